@@ -1,0 +1,33 @@
+"""What can go wrong, each as one sentence: what was wanted, what was found, where, what to do."""
+
+
+class HandsfreeError(Exception):
+    """Base of every error that a person may see; its text is one plain sentence."""
+
+
+class PlanError(HandsfreeError):
+    """A plan file that can't be used."""
+
+
+class SoundError(HandsfreeError):
+    """A sound file or sound device that can't be used."""
+
+
+class ModelError(HandsfreeError):
+    """A recogniser's model that is missing or isn't one."""
+
+
+class GrammarError(HandsfreeError):
+    """A grammar or spelling file that can't be used."""
+
+
+class JournalError(HandsfreeError):
+    """A journal that can't be opened, read or written."""
+
+
+class KeypadError(HandsfreeError):
+    """A key file or keypad that can't be used."""
+
+
+class VoiceError(HandsfreeError):
+    """A speech synthesiser that can't be used."""

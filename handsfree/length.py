@@ -1,0 +1,106 @@
+"""Exact lengths: the decimal that was said, with the unit that it was said in.
+
+A length is never converted when it is stored: 0.45 mm stays 0.45 mm. Comparing and adding go
+through exact fractions of a millimetre, so that an inch is 25.4 mm and nothing is rounded.
+
+Source: the international inch of 1959, 25.4 mm exactly, by way of pint's unit registry.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from functools import cache
+
+
+class Unit(StrEnum):
+    """A unit of length that a bench uses; the value is its spoken and written name."""
+
+    THOU = "thou"
+    INCH = "in"
+    MM = "mm"
+    MICRON = "um"
+
+
+# pint's own names. "mil" is avoided: there it is an angle.
+_PINT_NAMES = {
+    Unit.THOU: "thou",
+    Unit.INCH: "inch",
+    Unit.MM: "millimeter",
+    Unit.MICRON: "micrometer",
+}
+
+
+@cache
+def millimetres_per(unit: Unit) -> Fraction:
+    """Give the exact number of millimetres in one `unit`.
+
+    >>> millimetres_per(Unit.THOU)
+    Fraction(127, 5000)
+    """
+    import pint  # here, because it takes half a second and not every command needs it
+
+    registry = pint.UnitRegistry(non_int_type=Fraction)
+    one = registry.Quantity(Fraction(1), _PINT_NAMES[unit])
+    return Fraction(one.to("millimeter").magnitude)
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """A decimal and its unit, equal to another only if both are the same; compare with `fraction_mm`."""
+
+    value: Decimal
+    unit: Unit
+
+    @property
+    def mm(self) -> Fraction:
+        """This length as an exact fraction of millimetres."""
+        return Fraction(self.value) * millimetres_per(self.unit)
+
+    def __str__(self) -> str:
+        return f"{plain(self.value)} {self.unit}"
+
+
+def length(value: str | Decimal | int, unit: Unit | str = Unit.THOU) -> Length:
+    """Make a length from its decimal text.
+
+    >>> length("18.5")
+    Length(value=Decimal('18.5'), unit=<Unit.THOU: 'thou'>)
+    """
+    return Length(Decimal(value), Unit(unit))
+
+
+def in_unit(mm: Fraction, unit: Unit, places: int = 6) -> Decimal:
+    """Express an exact fraction of millimetres in `unit`, exactly where `places` decimals can hold it.
+
+    Values that no finite decimal holds (0.45 mm in thou) are rounded half to even at `places`
+    decimals: fit for showing and speaking, never for storing or deciding.
+
+    >>> in_unit(Fraction(127, 5000) * 18, Unit.THOU)
+    Decimal('18')
+    """
+    exact = mm / millimetres_per(unit)
+    scaled = round(exact * 10**places)
+    return lowest_form(Decimal(scaled).scaleb(-places))
+
+
+def lowest_form(value: Decimal) -> Decimal:
+    """Drop trailing zeros without going to exponents: 18.50 becomes 18.5, 100 stays 100.
+
+    >>> lowest_form(Decimal("18.50")), lowest_form(Decimal("1E+2"))
+    (Decimal('18.5'), Decimal('100'))
+    """
+    stripped = value.normalize()
+    exponent = stripped.as_tuple().exponent
+    return stripped.quantize(Decimal(1)) if isinstance(exponent, int) and exponent > 0 else stripped
+
+
+def plain(value: Decimal) -> str:
+    """Write a decimal in lowest form without an exponent.
+
+    >>> plain(Decimal("18.500")), plain(Decimal("0.0002"))
+    ('18.5', '0.0002')
+    """
+    return format(lowest_form(value), "f")
