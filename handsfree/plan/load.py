@@ -1,0 +1,70 @@
+"""From a plan file to a `Plan`: the only place where a plan is read, checked and built."""
+
+from __future__ import annotations
+
+import tomllib
+from decimal import Decimal
+from pathlib import Path
+
+from handsfree.errors import PlanError
+from handsfree.plan.fault import Source
+from handsfree.plan.plan import Plan
+
+FORMAT = 1
+
+
+def load_plan(path: Path | str) -> Plan:
+    """Read the plan file at `path`.
+
+    Raises:
+        PlanError: the file is missing, can't be read, is no TOML, or says something that can't be;
+            one sentence with the file, the place and what to do.
+    """
+    where = str(path)
+    try:
+        text = Path(path).read_bytes().decode("utf-8")
+    except FileNotFoundError:
+        raise PlanError(f"{where}: there is no such plan file; check its name") from None
+    except UnicodeDecodeError:
+        raise PlanError(f"{where}: this is no text in UTF-8, so no plan; save it as UTF-8") from None
+    except OSError as error:
+        raise PlanError(f"{where}: the plan can't be read ({error.strerror}); check the path") from None
+    return parse_plan(text, where)
+
+
+def parse_plan(text: str, where: str = "plan") -> Plan:
+    """Read a plan from its text; `where` names it in errors.
+
+    Raises:
+        PlanError: as `load_plan`.
+    """
+    from pydantic import ValidationError  # here, because not every command reads a plan
+
+    from handsfree.plan.build import build
+    from handsfree.plan.sheet import PlanSheet, known_keys
+
+    source = Source(text, where)
+    try:
+        table = tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(f"{where}: this is no whole TOML file: {error}; mend that place") from None
+    except RecursionError:
+        raise PlanError(f"{where}: the lists in this file are nested too deep; it is no plan") from None
+    _check_format(source, table.get("format"))
+    try:
+        sheet = PlanSheet.model_validate(table)
+    except ValidationError as error:
+        raise source.from_validation(error, known_keys()) from None
+    return build(sheet, source)
+
+
+def _check_format(source: Source, number: object) -> None:
+    # Before anything else: a newer plan may have keys that would only confuse as errors.
+    if isinstance(number, int) and number > FORMAT:
+        raise source.fault(
+            ("format",),
+            f"this plan has format {number}, and this program reads up to format {FORMAT}; "
+            "use a newer handsfree",
+        )
+    if isinstance(number, int) and number < 1:
+        raise source.fault(("format",), f"there is no format {number}; write format = {FORMAT}")

@@ -1,0 +1,110 @@
+"""Lengths as a person writes them in a plan: "18 thou", "4.030 in", "0.45 mm", or a bare number."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from decimal import Decimal
+from difflib import get_close_matches
+
+from handsfree.length import Length, Unit
+
+_SPELLINGS = {
+    "thou": Unit.THOU,
+    "thousandth": Unit.THOU,
+    "thousandths": Unit.THOU,
+    "in": Unit.INCH,
+    "inch": Unit.INCH,
+    "inches": Unit.INCH,
+    '"': Unit.INCH,
+    "mm": Unit.MM,
+    "millimetre": Unit.MM,
+    "millimetres": Unit.MM,
+    "millimeter": Unit.MM,
+    "millimeters": Unit.MM,
+    "um": Unit.MICRON,
+    "µm": Unit.MICRON,  # micro sign, U+00B5
+    "μm": Unit.MICRON,  # Greek mu, U+03BC
+    "micron": Unit.MICRON,
+    "microns": Unit.MICRON,
+}
+# No instrument on a bench shows more; a longer figure is a slip, and every sum stays exact.
+MOST_DIGITS = 12
+_LENGTH = re.compile(r"\s*([+-]?(?:\d+(?:\.\d+)?|\.\d+))\s*([^\d\s.].*?)?\s*")
+
+
+class WrittenError(ValueError):
+    """A figure that can't be read; its text says what is wrong and what to write, without the place."""
+
+
+def nearest(word: str, words: Iterable[str]) -> str | None:
+    """Give the word of `words` that looks most like `word`, or None if none does.
+
+    >>> nearest("cylindre", ["cylinder", "ring"])
+    'cylinder'
+    """
+    lowered = {candidate.lower(): candidate for candidate in words}
+    found = get_close_matches(word.lower(), lowered, n=1, cutoff=0.5)
+    return lowered[found[0]] if found else None
+
+
+def did_you_mean(word: str, words: Iterable[str]) -> str:
+    """Give the end of an error's sentence: the nearest right word, or all of them.
+
+    >>> did_you_mean("cylindre", ["cylinder", "ring"])
+    'did you mean "cylinder"?'
+    >>> did_you_mean("xyz", ["cylinder", "ring"])
+    'use one of: cylinder, ring'
+    """
+    known = list(words)
+    close = nearest(word, known)
+    return f'did you mean "{close}"?' if close else f"use one of: {', '.join(known)}"
+
+
+def written_unit(text: str) -> Unit:
+    """Give the unit that `text` names.
+
+    Raises:
+        WrittenError: no unit of length is written so; the text names the nearest right word.
+
+    >>> written_unit("thousandths")
+    <Unit.THOU: 'thou'>
+    """
+    key = text.strip().rstrip(".")
+    unit = _SPELLINGS.get(key) or _SPELLINGS.get(key.lower())
+    if unit is None:
+        raise WrittenError(
+            f'"{text}" is no unit of length here; {did_you_mean(key, [u.value for u in Unit])}'
+        )
+    return unit
+
+
+def written_length(figure: str | int | Decimal, unit: Unit | None) -> Length:
+    """Read a length; a bare number takes `unit`, and where that is None it needs one of its own.
+
+    Raises:
+        WrittenError: it is no number, its unit is unknown, or it has none and needs one.
+
+    >>> written_length("0.45 mm", Unit.THOU)
+    Length(value=Decimal('0.45'), unit=<Unit.MM: 'mm'>)
+    >>> written_length(18, Unit.THOU)
+    Length(value=Decimal('18'), unit=<Unit.THOU: 'thou'>)
+    """
+    if isinstance(figure, bool):
+        raise WrittenError('true and false are no lengths; write a figure such as "18 thou"')
+    if not isinstance(figure, str):
+        value, own = Decimal(figure), None
+        if not value.is_finite():
+            raise WrittenError('it is no number; write a figure such as "18 thou"')
+    else:
+        found = _LENGTH.fullmatch(figure)
+        if found is None:
+            raise WrittenError(f'"{figure}" is no length; write a figure and its unit, such as "18 thou"')
+        value, own = Decimal(found[1]), found[2]
+    if len(value.as_tuple().digits) > MOST_DIGITS:
+        raise WrittenError(f"{figure} has more than {MOST_DIGITS} digits; write what the instrument shows")
+    if own is not None:
+        return Length(value, written_unit(own))
+    if unit is None:
+        raise WrittenError(f'{figure} has no unit; write one, such as "{figure} in" or "{figure} mm"')
+    return Length(value, unit)
