@@ -1,0 +1,176 @@
+"""From positions, lengths and phrase names to sentences: the ground that all wording stands on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from decimal import ROUND_DOWN, Decimal
+
+from handsfree.length import Length, Unit
+from handsfree.plan.position import Position
+from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, speakable, units_of
+from handsfree.speak.numbers import cardinal
+from handsfree.speak.phrasebook import Phrasebook, shipped_phrasebook
+from handsfree.speak.reply import Reply, Tone, Verbosity
+
+_SENTENCE_START = re.compile(r"(^|[.?!]\s+)([a-z])")
+
+
+def sentence_case(text: str) -> str:
+    """Begin every sentence with a capital.
+
+    >>> sentence_case("three top, eighteen. file two.")
+    'Three top, eighteen. File two.'
+    """
+    return _SENTENCE_START.sub(lambda found: found[1] + found[2].upper(), text)
+
+
+def label_words(label: str) -> str:
+    """Say a label: its whole numbers in words, the rest as written.
+
+    >>> label_words("3"), label_words("oil rail"), label_words("3B"), label_words("2 left")
+    ('three', 'oil rail', 'three B', 'two left')
+    """
+    parts = re.findall(r"\d+|[^\d\s]+", label)
+    return " ".join(cardinal(int(part)) if part.isdecimal() and len(part) < 6 else part for part in parts)
+
+
+def place_words(position: Position, *, full: bool = False) -> str:
+    """Say a position the way a bench does: "three top", "cylinder three", "three main, left".
+
+    A number that shares its position with a word needs no axis name; two numbers both do, and a
+    number on its own does. In full, every label goes with its axis.
+
+    >>> place_words(Position.of({"cylinder": "3", "ring": "top"}))
+    'three top'
+    >>> place_words(Position.of({"cylinder": "3"}))
+    'cylinder three'
+    >>> place_words(Position.of({"cylinder": "3", "valve": "2"}))
+    'cylinder three valve two'
+    >>> place_words(Position.of({"cylinder": "3", "ring": "top"}), full=True)
+    'cylinder three top ring'
+    """
+    numbers = sum(label[:1].isdecimal() for _, label in position.labels)
+    bare = numbers == 1 and len(position.labels) > 1
+    words = []
+    for axis, label in position.labels:
+        said = label_words(label)
+        if label[:1].isdecimal():
+            words.append(said if bare and not full else f"{axis} {said}")
+        else:
+            words.append(f"{said} {axis}" if full and axis not in said else said)
+    return " ".join(words)
+
+
+def listed(items: Sequence[str], word: str = "and", most: int | None = None) -> str:
+    """Join items for the ear, naming at most `most` of them.
+
+    >>> listed(["three top", "four top", "four second"])
+    'three top, four top and four second'
+    >>> listed(["a", "b", "c", "d"], most=2)
+    'a, b and two more'
+    """
+    if most is not None and len(items) > most + 1:
+        items = [*items[:most], f"{cardinal(len(items) - most)} more"]
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} {word} {items[-1]}"
+
+
+class Phrasing:
+    """Fills phrases. Pure: the same arguments give the same sentence.
+
+    Args:
+        verbosity: how much to say.
+        unit: the session's unit, left unsaid in terse and normal answers unless another one occurs.
+        book: the phrases; the shipped ones by default.
+    """
+
+    def __init__(
+        self,
+        verbosity: Verbosity = Verbosity.NORMAL,
+        unit: Unit = Unit.THOU,
+        book: Phrasebook | None = None,
+    ) -> None:
+        self.verbosity = verbosity
+        self.unit = unit
+        self._book = shipped_phrasebook() if book is None else book
+
+    def place(self, position: Position) -> str:
+        """Say a position at this verbosity."""
+        return place_words(position, full=self.verbosity is Verbosity.FULL)
+
+    def value(self, amount: Amount, beside: Iterable[Amount] = ()) -> str:
+        """Say a reading exactly; its unit too where the session's own could be taken for it.
+
+        beside: the other amounts of the same answer; a foreign unit among them makes all units
+            be said.
+        """
+        return amount_words(
+            amount,
+            unit=self._unit_needed(amount, *beside),
+            digit_check=self.verbosity is Verbosity.FULL,
+        )
+
+    def computed(self, amount: Amount, beside: Iterable[Amount] = (), rounding: str = ROUND_DOWN) -> str:
+        """Say an amount that was worked out, shortened with "about" where nobody could follow it."""
+        unit = self._unit_needed(amount, *beside)
+        match amount:
+            case Length():
+                shorter, dropped = speakable(amount, rounding)
+                if dropped and shorter.value == 0:
+                    least = Length(Decimal(1).scaleb(_exponent(shorter.value)), amount.unit)
+                    return amount_words(Bound(Side.UNDER, least), unit=unit)
+                words = amount_words(shorter, unit=unit)
+                return f"about {words}" if dropped else words
+            case Bound(side, limit):
+                return amount_words(Bound(side, speakable(limit, rounding)[0]), unit=unit)
+            case Between(low, high):
+                ends = Between(speakable(low, rounding)[0], speakable(high, rounding)[0])
+                return amount_words(ends, unit=unit)
+
+    def sentence(self, name: str, **fields: str) -> str:
+        """Give one filled phrase, not yet capitalised.
+
+        Raises:
+            KeyError: no such phrase, or a field that it uses is missing. A fault of the program.
+        """
+        return self._book[name].fill(self.verbosity, fields)
+
+    def tone(self, name: str) -> Tone:
+        """Give the tone of a phrase."""
+        return self._book[name].tone
+
+    def reply(
+        self, name: str, *after: str, expects: tuple[str, ...] = (), detail: str | None = None, **fields: str
+    ) -> Reply:
+        """Make a reply of one phrase and the sentences that follow it.
+
+        detail: shown after the sentence and not spoken.
+        """
+        return self.joined(
+            [self.sentence(name, **fields), *after], self.tone(name), expects=expects, detail=detail
+        )
+
+    def joined(
+        self,
+        sentences: Iterable[str | None],
+        tone: Tone,
+        *,
+        expects: tuple[str, ...] = (),
+        detail: str | None = None,
+    ) -> Reply:
+        """Make a reply of several sentences, leaving out the empty ones."""
+        text = sentence_case(" ".join(sentence for sentence in sentences if sentence))
+        if detail:
+            return Reply(f"{text} ({detail})", spoken=text, tone=tone, expects=expects)
+        return Reply(text, tone=tone, expects=expects)
+
+    def _unit_needed(self, *amounts: Amount) -> bool:
+        if self.verbosity is Verbosity.FULL:
+            return True
+        return any(units_of(amount) - {self.unit} for amount in amounts)
+
+
+def _exponent(value: Decimal) -> int:
+    exponent = value.as_tuple().exponent
+    assert isinstance(exponent, int)  # noqa: S101 - it came out of quantize
+    return exponent

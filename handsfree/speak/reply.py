@@ -1,0 +1,58 @@
+"""What the program answers: a sentence to show, the same aloud, and a tone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Tone(StrEnum):
+    """The short sound before an answer, told apart by rhythm as well as pitch."""
+
+    SHORT = "short"
+    GOOD = "good"
+    OVER = "over"
+    AGAIN = "again"
+    ASK = "ask"
+    DONE = "done"
+    NOTE = "note"
+    TICK = "tick"
+    NONE = "none"
+
+
+class Verbosity(StrEnum):
+    """How much an answer says: the bare numbers, a sentence, or every name and unit."""
+
+    TERSE = "terse"
+    NORMAL = "normal"
+    FULL = "full"
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """One answer.
+
+    text: the sentence to show; empty where nothing is to be said.
+    spoken: the sentence for the voice, where it differs from `text` (details of a fault are
+        shown and not spoken).
+    tone: the sound that goes before it.
+    expects: phrases that would settle a question, best first; empty where nothing is asked.
+    """
+
+    text: str
+    spoken: str | None = None
+    tone: Tone = Tone.NONE
+    expects: tuple[str, ...] = ()
+
+    @property
+    def aloud(self) -> str:
+        """The words for the voice.
+
+        >>> Reply("Say again?").aloud, Reply("No microphone: usb 3 gone.", spoken="No microphone.").aloud
+        ('Say again?', 'No microphone.')
+        """
+        return self.text if self.spoken is None else self.spoken
+
+
+SILENCE = Reply("")
+"""The answer to chatter: nothing."""

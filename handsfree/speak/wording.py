@@ -1,0 +1,283 @@
+"""Every answer in words: value first, then the amount left.
+
+Pure. The caller decides what happened; here it is only said. Each method gives a `Reply`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from handsfree.length import Length, Unit
+from handsfree.plan.position import Position
+from handsfree.speak.amount import Amount, length_words
+from handsfree.speak.numbers import cardinal, number_words
+from handsfree.speak.phrasing import label_words, listed
+from handsfree.speak.reply import Reply, Verbosity
+from handsfree.speak.verdict_words import VerdictWords
+
+# More names than this can't be kept in mind; the display shows them all. Common practice, no source.
+_MOST_PLACES = 3
+
+
+class Wording(VerdictWords):
+    """Words for verdicts (inherited), questions, procedure words, moves and trouble."""
+
+    # ---- questions
+
+    def say_again(self, times: int = 1) -> Reply:
+        """Ask for a repetition; at the second and third time in a row say what may help.
+
+        >>> Wording().say_again().text
+        'Say again?'
+        """
+        names = ("talk.say_again", "talk.say_again_slowly", "talk.say_again_or_key")
+        return self.reply(names[min(max(times, 1), 3) - 1])
+
+    def between(self, choices: Sequence[str]) -> Reply:
+        """Ask which of a few phrases was meant; any of them settles it.
+
+        >>> Wording().between(["cylinder five", "nine"]).text
+        'Cylinder five, or nine?'
+        """
+        return self.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
+
+    def between_values(self, values: Sequence[Length], position: Position | None = None) -> Reply:
+        """Ask which of a few readings was said: only the part in doubt, with units if they differ.
+
+        >>> from handsfree.length import length
+        >>> Wording().between_values([length("15"), length("50")]).text
+        'Fifteen, or fifty?'
+        """
+        said = [self.value(value, values) for value in values]
+        choices = ", or ".join(said)
+        if position is not None:
+            choices = f"{self.place(position)}, {choices}"
+        return self.reply("talk.between", choices=choices, expects=tuple(said))
+
+    def between_places(self, axis: str, labels: Sequence[str]) -> Reply:
+        """Ask which place was said, naming the axis once.
+
+        >>> Wording().between_places("cylinder", ["5", "9"]).text
+        'Cylinder five, or nine?'
+        """
+        said = [label_words(label) for label in labels]
+        first = f"{axis} {said[0]}" if labels[0][:1].isdecimal() else said[0]
+        rest = said[1:]
+        return self.reply("talk.between", choices=", or ".join([first, *rest]), expects=tuple(said))
+
+    def between_units(self, value: Decimal, units: Sequence[Unit]) -> Reply:
+        """Ask which unit a bare number has."""
+        said = [length_words(Length(value, unit)) for unit in units]
+        return self.reply("talk.unit_clash", choices=", or ".join(said), expects=tuple(said))
+
+    def confirm(self, what: str) -> Reply:
+        """Ask for affirm or negative.
+
+        >>> Wording().confirm("Eighteen and a half").text
+        'Eighteen and a half? Affirm, or negative.'
+        """
+        return self.reply("talk.confirm", what=what, expects=("affirm", "negative"))
+
+    def confirm_value(self, value: Length, position: Position | None = None) -> Reply:
+        """Ask whether this reading was meant."""
+        said = self.value(value)
+        return self.confirm(said if position is None else f"{self.place(position)}, {said}")
+
+    def reading_wanted(self, position: Position) -> Reply:
+        """Ask for the reading of a position that was named without one."""
+        return self.reply("talk.reading_wanted", place=self.place(position))
+
+    def place_wanted(self, value: Length) -> Reply:
+        """Ask where a reading was taken."""
+        return self.reply("talk.place_wanted", value=self.value(value))
+
+    def out_of_range(self, position: Position, value: Length) -> Reply:
+        """Refuse a reading that can't be true there; its unit is always named."""
+        said = length_words(value, digit_check=self.verbosity is Verbosity.FULL)
+        return self.reply("talk.out_of_range", place=self.place(position), value=said)
+
+    # ---- procedure words
+
+    def disregarded(self, position: Position, value: Amount, stands: Amount | None = None) -> Reply:
+        """Say what was withdrawn and what stands now.
+
+        >>> from handsfree.length import length
+        >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
+        >>> Wording().disregarded(three_top, length("18"), stands=length("20")).text
+        'Disregarded: three top, eighteen. Twenty stands.'
+        """
+        beside = () if stands is None else (stands,)
+        what = f"{self.place(position)}, {self.value(value, beside)}"
+        if stands is None:
+            after = self.sentence("talk.open_again", place=self.place(position))
+        else:
+            after = self.sentence("talk.stands", value=self.value(stands, (value,)))
+        return self.reply("talk.disregarded", after, what=what)
+
+    def disregarded_note(self, what: str) -> Reply:
+        """Say that something other than a reading was withdrawn, in the words given."""
+        return self.reply("talk.disregarded", what=what)
+
+    def nothing_to_disregard(self) -> Reply:
+        """Say that there is nothing to withdraw."""
+        return self.reply("talk.nothing_to_disregard")
+
+    def nothing_to_correct(self) -> Reply:
+        """Say that no reading is there to be corrected."""
+        return self.reply("talk.nothing_to_correct")
+
+    def nothing_to_repeat(self) -> Reply:
+        """Answer "say again" before anything was said."""
+        return self.reply("talk.nothing_to_repeat")
+
+    def nothing_asked(self) -> Reply:
+        """Answer "affirm" when no question is open."""
+        return self.reply("talk.nothing_asked")
+
+    def negative(self) -> Reply:
+        """Answer "negative": ask for the right words."""
+        return self.reply("talk.negative")
+
+    def kept(self) -> Reply:
+        """Answer "negative" to an offer: nothing changes."""
+        return self.reply("talk.kept")
+
+    def standing_by(self) -> Reply:
+        """Answer "stand by"."""
+        return self.reply("talk.standing_by")
+
+    def still_standing_by(self) -> Reply:
+        """Answer a reading that came during stand by: it is not logged."""
+        return self.reply("talk.still_standing_by")
+
+    def go_ahead(self, position: Position | None) -> Reply:
+        """Answer "go ahead", naming the position in hand."""
+        if position is None:
+            return self.reply("talk.go_ahead_nowhere")
+        return self.reply("talk.go_ahead", place=self.place(position))
+
+    def no_reading(self, position: Position) -> Reply:
+        """Read back a position that has no reading."""
+        return self.reply("talk.no_reading", place=self.place(position))
+
+    # ---- moves and the rest of the sheet
+
+    def moved(self, position: Position, target: Length | None = None, last: Amount | None = None) -> Reply:
+        """Name the position moved to, its target and its last reading.
+
+        >>> from handsfree.length import length
+        >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
+        'Four top, to twenty.'
+        """
+        after = () if last is None else (self.sentence("talk.last_was", value=self.value(last)),)
+        if target is None:
+            return self.reply("talk.moved_no_target", *after, place=self.place(position))
+        return self.reply(
+            "talk.moved", *after, place=self.place(position), target=self.computed(target, _beside(last))
+        )
+
+    def no_such_place(self, place: str | Position) -> Reply:
+        """Say that the plan holds no such position."""
+        said = place if isinstance(place, str) else self.place(place)
+        return self.reply("talk.no_such_place", place=said)
+
+    def end_of_plan(self, position: Position) -> Reply:
+        """Answer "next" at the last position."""
+        return self.reply("talk.end_of_plan", place=self.place(position))
+
+    def start_of_plan(self, position: Position) -> Reply:
+        """Answer "previous" at the first position."""
+        return self.reply("talk.start_of_plan", place=self.place(position))
+
+    def check_changed(self, check: str, position: Position | None = None) -> Reply:
+        """Name the check changed to, by the name that the plan gives it."""
+        if position is None:
+            return self.reply("talk.check_changed_only", check=check)
+        return self.reply("talk.check_changed", check=check, place=self.place(position))
+
+    def turns(self, count: Decimal, position: Position | None = None, advice: str | None = None) -> Reply:
+        """Say back a number of turns of the filer."""
+        said = f"{number_words(count)} {'turn' if count == 1 else 'turns'}"
+        place = "" if position is None else self.place(position)
+        if position is None and self.verbosity is Verbosity.FULL:
+            return self.joined([f"{said}, noted.", advice], self.tone("talk.turns"))
+        return self.reply("talk.turns", *([advice] if advice else []), turns=said, place=place)
+
+    def dressed(self) -> Reply:
+        """Answer that the wheel was dressed."""
+        return self.reply("talk.dressed")
+
+    def ticked(self, what: str) -> Reply:
+        """Say that a thing to do is done, by the name that the plan gives it."""
+        return self.reply("talk.ticked", what=what)
+
+    def unticked(self, what: str) -> Reply:
+        """Say that a thing to do is not done."""
+        return self.reply("talk.unticked", what=what)
+
+    def whats_left(self, positions: Sequence[Position]) -> Reply:
+        """Say how many positions are open, and name the first of them."""
+        if not positions:
+            return self.reply("talk.nothing_left")
+        return self.reply("talk.whats_left", count=cardinal(len(positions)), places=self._places(positions))
+
+    def finish_open(self, positions: Sequence[Position]) -> Reply:
+        """Ask whether to close the sheet although some positions are open.
+
+        >>> Wording().finish_open([Position.of({"cylinder": "4", "ring": "top"})]).text
+        'One still open: four top. Finish all the same? Affirm, or negative.'
+        """
+        return self.reply(
+            "talk.finish_open",
+            count=cardinal(len(positions)),
+            places=self._places(positions),
+            expects=("affirm", "negative"),
+        )
+
+    def finished(self, logged: int, still_open: int = 0) -> Reply:
+        """Say that the sheet is closed, with how many positions have a reading."""
+        if still_open:
+            return self.reply("talk.finished_open", count=cardinal(logged), open=cardinal(still_open))
+        return self.reply("talk.finished", count=cardinal(logged))
+
+    def opened(self, position: Position) -> Reply:
+        """Greet a new session with its first position."""
+        return self.reply("talk.opened", place=self.place(position))
+
+    def resumed(self, done: int, total: int, position: Position | None) -> Reply:
+        """Greet a session that goes on, with where it stopped."""
+        if position is None:
+            return self.reply("talk.resumed_complete", total=cardinal(total))
+        return self.reply(
+            "talk.resumed", done=cardinal(done), total=cardinal(total), place=self.place(position)
+        )
+
+    def caution(self, what: str) -> Reply:
+        """Speak one caution as it is written."""
+        return self.reply("talk.caution", what=what)
+
+    # ---- trouble
+
+    def trouble(self, name: str, detail: str | None = None) -> Reply:
+        """Say what is wrong and what to do; `detail` is shown, not spoken.
+
+        Args:
+            name: one of the [trouble.*] phrases, such as "microphone_lost".
+            detail: the fault in its own words.
+
+        Raises:
+            KeyError: no such trouble. A fault of the program.
+
+        >>> Wording().trouble("microphone_back").text
+        'Microphone is back.'
+        """
+        return self.reply(f"trouble.{name}", detail=detail)
+
+    def _places(self, positions: Sequence[Position]) -> str:
+        return listed([self.place(position) for position in positions], most=_MOST_PLACES)
+
+
+def _beside(amount: Amount | None) -> tuple[Amount, ...]:
+    """Give the amounts that stand beside another one, for deciding whether units are said."""
+    return () if amount is None else (amount,)

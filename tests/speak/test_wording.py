@@ -1,0 +1,367 @@
+"""Every sentence that the program says, word for word."""
+
+import re
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from handsfree.length import Length, Unit, in_unit, length
+from handsfree.plan.position import Position
+from handsfree.speak import (
+    SILENCE,
+    Between,
+    Bound,
+    Side,
+    Tone,
+    Verbosity,
+    Wording,
+    amount_words,
+    place_words,
+)
+from handsfree.speak.amount import speakable
+from handsfree.speak.phrasing import label_words, listed, sentence_case
+
+pytestmark = pytest.mark.quick
+
+THREE_TOP = Position.of({"cylinder": "3", "ring": "top"})
+FOUR_TOP = Position.of({"cylinder": "4", "ring": "top"})
+FIVE_SECOND = Position.of({"cylinder": "5", "ring": "second"})
+MAIN_TWO = Position.of({"main": "2"})
+NORMAL = Wording()
+TERSE = Wording(Verbosity.TERSE)
+FULL = Wording(Verbosity.FULL)
+
+
+@pytest.mark.parametrize(
+    ("wording", "text"),
+    [
+        (TERSE, "Three top, eighteen. Two left."),
+        (NORMAL, "Three top, eighteen. File two."),
+        (
+            FULL,
+            "Cylinder three top ring, eighteen thou, one eight. File two thou to reach the target.",
+        ),
+    ],
+)
+def test_short_says_value_then_what_is_left(wording, text):
+    reply = wording.short(THREE_TOP, length("18"), length("2"))
+    assert (reply.text, reply.tone) == (text, Tone.SHORT)
+
+
+@pytest.mark.parametrize(
+    ("wording", "text"),
+    [
+        (TERSE, "Three top, eighteen and a half. Good. Four top."),
+        (NORMAL, "Three top, eighteen and a half. Good. Next, four top."),
+        (
+            FULL,
+            "Cylinder three top ring, eighteen and a half thou, one eight point five. "
+            "Good, inside its limits. Next, cylinder four top ring.",
+        ),
+    ],
+)
+def test_good_names_what_comes_next(wording, text):
+    reply = wording.good(THREE_TOP, length("18.5"), then=FOUR_TOP)
+    assert (reply.text, reply.tone) == (text, Tone.GOOD)
+
+
+def test_last_good_reading_says_that_it_was_the_last():
+    text = NORMAL.good(THREE_TOP, length("18.5"), last=True).text
+    assert text == "Three top, eighteen and a half. Good. That was the last. Say finish when you are done."
+
+
+@pytest.mark.parametrize(
+    ("wording", "text"),
+    [
+        (TERSE, "Three top, twenty one. Over by one and a half. Don't file."),
+        (
+            NORMAL,
+            "Three top, twenty one. Over by one and a half. Don't file; try it in another bore, or replace.",
+        ),
+        (
+            FULL,
+            "Cylinder three top ring, twenty one thou. Over by one and a half thou. "
+            "Don't file; try it in another bore, or replace. The maker's figures decide.",
+        ),
+    ],
+)
+def test_over_says_by_how_much_and_forbids_filing(wording, text):
+    reply = wording.over(THREE_TOP, length("21"), length("1.5"))
+    assert (reply.text, reply.tone) == (text, Tone.OVER)
+
+
+def test_uncertain_says_measure_again_and_dont_file():
+    reply = NORMAL.uncertain(THREE_TOP, length("18.4"))
+    assert reply.text == "Three top, eighteen point four. Close to the limit. Don't file; measure again."
+    assert reply.tone is Tone.ASK
+
+
+def test_no_go_leaf_is_said_as_a_bound_and_so_is_what_is_left():
+    reply = NORMAL.short(THREE_TOP, Bound(Side.UNDER, length("18")), Bound(Side.OVER, length("2")))
+    assert reply.text == "Three top, under eighteen. File over two."
+
+
+def test_two_leaves_are_said_as_an_interval():
+    value, rest = Between(length("18"), length("19")), Between(length("1"), length("2"))
+    assert NORMAL.short(THREE_TOP, value, rest).text == "Three top, eighteen to nineteen. File one to two."
+
+
+def test_bound_that_decides_nothing_asks_for_the_next_leaf():
+    reply = NORMAL.unsettled(THREE_TOP, Bound(Side.AT_LEAST, length("18")))
+    assert reply.text == "Three top, eighteen or more. Not settled. Try the next leaf."
+
+
+def test_reading_without_a_target_is_noted():
+    assert NORMAL.noted(MAIN_TWO, length("2.5")).text == "Main two, two and a half. Noted, no target."
+
+
+def test_correction_says_new_value_then_the_old_one_then_what_is_left():
+    reply = NORMAL.short(THREE_TOP, length("19"), length("1"), was=length("18"))
+    assert reply.text == "Corrected. Three top, nineteen, was eighteen. File one."
+
+
+def test_advice_comes_after_the_verdict_and_before_the_next_place():
+    text = NORMAL.good(THREE_TOP, length("20"), then=FOUR_TOP, advice="Deburr it.").text
+    assert text == "Three top, twenty. Good. Deburr it. Next, four top."
+
+
+def test_another_kind_of_work_has_its_own_words():
+    text = NORMAL.short(THREE_TOP, length("18"), length("2"), action="grind").text
+    assert text == "Three top, eighteen. Grind two."
+    text = NORMAL.over(THREE_TOP, length("21"), length("1"), remedy="part").text
+    assert text == "Three top, twenty one. Over by one. Stop; this can't be put back."
+
+
+def test_foreign_unit_makes_every_unit_be_said():
+    reply = NORMAL.short(THREE_TOP, length("0.45", Unit.MM), length("2.2834645"))
+    assert reply.text == "Three top, zero point four five millimetres. File about two point two eight thou."
+
+
+def test_millimetres_are_left_unsaid_in_a_session_in_millimetres():
+    wording = Wording(unit=Unit.MM)
+    text = wording.short(THREE_TOP, length("0.45", Unit.MM), length("0.05", Unit.MM)).text
+    assert text == "Three top, zero point four five. File zero point zero five."
+
+
+def test_less_than_a_thou_is_said_with_its_unit():
+    assert NORMAL.short(THREE_TOP, length("19.5"), length("0.5")).text.endswith("File half a thou.")
+    assert NORMAL.short(THREE_TOP, length("19.25"), length("0.75")).text.endswith(
+        "File three quarters of a thou."
+    )
+
+
+def test_amount_too_fine_to_follow_is_rounded_towards_filing_less_and_excess_towards_more():
+    assert "File about one point nine six." in NORMAL.short(THREE_TOP, length("18"), length("1.969")).text
+    assert "Over by about one point nine seven." in NORMAL.over(THREE_TOP, length("22"), length("1.961")).text
+
+
+def test_amount_that_would_round_to_nothing_is_never_said_as_zero():
+    text = NORMAL.short(THREE_TOP, length("18"), length("0.0012")).text
+    assert text == "Three top, eighteen. File under zero point zero one thou."
+
+
+@given(
+    st.decimals(min_value="0.001", max_value="999", places=4).filter(lambda value: value != 0),
+    st.sampled_from(list(Unit)),
+    st.sampled_from(list(Verbosity)),
+)
+def test_reading_is_said_with_every_digit_it_has(value, unit, verbosity):
+    said = Wording(verbosity).value(Length(value, unit))
+    assert amount_words(Length(value, unit), unit=False) in said or "thou" in said
+    assert "about" not in said
+
+
+@settings(deadline=None)  # the first case imports the unit registry
+@given(st.fractions(min_value="1/1000", max_value=3, max_denominator=10_000))
+def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(millimetres):
+    exact = Length(in_unit(millimetres, Unit.THOU, places=9), Unit.THOU)
+    shorter, dropped = speakable(exact)
+    assert exact.value - Decimal("0.01") < shorter.value <= exact.value
+    assert dropped is (shorter.value != exact.value)
+    said = NORMAL.computed(exact)
+    assert said.startswith(("about ", "under ")) is dropped
+
+
+# ---- questions
+
+
+def test_say_again_offers_more_help_each_time():
+    texts = [NORMAL.say_again(times).text for times in (1, 2, 3, 9)]
+    assert texts[0] == "Say again?"
+    assert texts[1] == "Say again, a little slower?"
+    assert texts[2] == texts[3] == "Can't make that out. Say it closer to the microphone, or key it."
+    assert NORMAL.say_again().tone is Tone.AGAIN
+
+
+def test_two_values_are_asked_by_the_part_in_doubt():
+    reply = NORMAL.between_values([length("15"), length("50")])
+    assert (reply.text, reply.expects, reply.tone) == ("Fifteen, or fifty?", ("fifteen", "fifty"), Tone.ASK)
+
+
+def test_two_cylinders_are_asked_with_the_axis_once():
+    reply = NORMAL.between_places("cylinder", ["5", "9"])
+    assert (reply.text, reply.expects) == ("Cylinder five, or nine?", ("five", "nine"))
+
+
+def test_two_rings_are_asked_without_the_axis():
+    assert NORMAL.between_places("ring", ["top", "second"]).text == "Top, or second?"
+
+
+def test_unit_clash_is_asked_with_both_units():
+    text = NORMAL.between_units(Decimal(45), [Unit.THOU, Unit.MM]).text
+    assert text == "Forty five thou, or forty five millimetres?"
+
+
+def test_confirming_a_value_expects_affirm_or_negative():
+    reply = NORMAL.confirm_value(length("18.5"), THREE_TOP)
+    assert reply.text == "Three top, eighteen and a half? Affirm, or negative."
+    assert reply.expects == ("affirm", "negative")
+
+
+def test_value_out_of_range_is_named_with_its_unit_and_not_logged():
+    text = NORMAL.out_of_range(THREE_TOP, length("450")).text
+    assert text.startswith("Four hundred and fifty thou can't be right for three top. Not logged.")
+    assert text.endswith("Say it again, with its unit.")
+
+
+def test_half_said_entries_are_asked_to_be_completed():
+    assert NORMAL.reading_wanted(THREE_TOP).text == "Three top. What is the reading?"
+    assert NORMAL.place_wanted(length("18")).text == "Eighteen. Where was that?"
+
+
+# ---- procedure words
+
+
+def test_disregard_says_what_went_and_what_stands():
+    reply = NORMAL.disregarded(THREE_TOP, length("18"), stands=length("20"))
+    assert reply.text == "Disregarded: three top, eighteen. Twenty stands."
+
+
+def test_disregard_of_the_only_reading_opens_the_place_again():
+    text = NORMAL.disregarded(THREE_TOP, length("18")).text
+    assert text == "Disregarded: three top, eighteen. Three top is open again."
+
+
+@pytest.mark.parametrize(
+    ("reply", "text"),
+    [
+        (NORMAL.standing_by(), "Standing by. Say go ahead to go on."),
+        (NORMAL.still_standing_by(), "Standing by. Not logged."),
+        (NORMAL.go_ahead(THREE_TOP), "Going on. Three top."),
+        (NORMAL.go_ahead(None), "Going on."),
+        (NORMAL.no_reading(THREE_TOP), "Three top, no reading."),
+        (NORMAL.nothing_to_repeat(), "Nothing to repeat."),
+        (NORMAL.nothing_to_correct(), "Nothing to correct."),
+        (NORMAL.nothing_to_disregard(), "Nothing to disregard."),
+        (NORMAL.nothing_asked(), "Nothing was asked."),
+        (NORMAL.negative(), "Not that, then. Say it again."),
+        (NORMAL.kept(), "Left as it was."),
+        (NORMAL.disregarded_note("ten turns"), "Disregarded: ten turns."),
+        (NORMAL.moved(FOUR_TOP, length("20")), "Four top, to twenty."),
+        (NORMAL.moved(FOUR_TOP), "Four top."),
+        (NORMAL.moved(FOUR_TOP, length("20"), length("18")), "Four top, to twenty. Last was eighteen."),
+        (NORMAL.no_such_place("cylinder nine"), "There is no cylinder nine in this plan."),
+        (NORMAL.end_of_plan(THREE_TOP), "No more after three top."),
+        (NORMAL.start_of_plan(THREE_TOP), "None before three top."),
+        (NORMAL.check_changed("oil rails", MAIN_TWO), "Oil rails. Main two."),
+        (NORMAL.check_changed("oil rails"), "Oil rails."),
+        (NORMAL.turns(Decimal(1)), "One turn, noted."),
+        (NORMAL.turns(Decimal(10), advice="Then twelve more."), "Ten turns, noted. Then twelve more."),
+        (FULL.turns(Decimal(10), THREE_TOP), "Ten turns, noted for cylinder three top ring."),
+        (FULL.turns(Decimal(10)), "Ten turns, noted."),
+        (NORMAL.dressed(), "Wheel dressed, noted."),
+        (NORMAL.ticked("eye protection"), "Eye protection, done."),
+        (NORMAL.unticked("eye protection"), "Eye protection, not done."),
+        (NORMAL.whats_left([THREE_TOP]), "One left: three top."),
+        (NORMAL.whats_left([]), "Nothing left."),
+        (NORMAL.finished(16), "Finished. Sixteen logged."),
+        (NORMAL.finished(14, 2), "Finished. Fourteen logged, two left open."),
+        (NORMAL.opened(THREE_TOP), "Ready. First, three top."),
+        (NORMAL.resumed(7, 16, THREE_TOP), "Resumed. Seven of sixteen done. Next, three top."),
+        (NORMAL.resumed(16, 16, None), "Resumed. All sixteen are done."),
+        (NORMAL.caution("Wear eye protection."), "Wear eye protection."),
+    ],
+)
+def test_sentence_is_worded_so(reply, text):
+    assert reply.text == text
+    assert reply.aloud == text
+
+
+def test_many_open_places_are_counted_and_only_the_first_named():
+    places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
+    text = NORMAL.finish_open(places).text
+    assert text == (
+        "Seven still open: one top, two top, three top and four more. "
+        "Finish all the same? Affirm, or negative."
+    )
+
+
+def test_trouble_shows_its_detail_and_speaks_only_what_to_do():
+    reply = NORMAL.trouble("microphone_lost", "device 4 is gone")
+    assert reply.text == "Microphone lost. Key your readings until it is back. (device 4 is gone)"
+    assert reply.aloud == "Microphone lost. Key your readings until it is back."
+    assert reply.tone is Tone.AGAIN
+
+
+def test_every_trouble_says_what_to_do_or_that_it_is_over():
+    from handsfree.speak.phrasebook import shipped_phrasebook
+
+    names = [name for name in shipped_phrasebook() if name.startswith("trouble.")]
+    assert len(names) > 10
+    for name in names:
+        text = NORMAL.trouble(name.removeprefix("trouble.")).text
+        assert text.count(".") >= 2 or text.endswith("back."), text
+
+
+def test_chatter_is_answered_with_nothing():
+    assert (SILENCE.text, SILENCE.aloud, SILENCE.tone) == ("", "", Tone.NONE)
+
+
+# ---- places and lists
+
+
+@pytest.mark.parametrize(
+    ("labels", "words", "full"),
+    [
+        ({"cylinder": "3", "ring": "top"}, "three top", "cylinder three top ring"),
+        ({"cylinder": "12"}, "cylinder twelve", "cylinder twelve"),
+        ({"ring": "top"}, "top", "top ring"),
+        ({"cylinder": "3", "ring": "oil rail"}, "three oil rail", "cylinder three oil rail ring"),
+        ({"cylinder": "3", "valve": "2"}, "cylinder three valve two", "cylinder three valve two"),
+        ({"main": "2"}, "main two", "main two"),
+        (
+            {"bank": "left", "cylinder": "3", "ring": "top"},
+            "left three top",
+            "left bank cylinder three top ring",
+        ),
+        ({"rod": "2B"}, "rod two B", "rod two B"),
+    ],
+)
+def test_place_is_named_as_the_bench_names_it(labels, words, full):
+    position = Position.of(labels)
+    assert place_words(position) == words
+    assert place_words(position, full=True) == full
+
+
+def test_label_with_a_long_number_is_left_as_written():
+    assert label_words("1234567") == "1234567"
+
+
+def test_list_of_one_more_than_allowed_is_given_whole():
+    assert listed(["a", "b", "c"], most=2) == "a, b and c"
+
+
+def test_every_sentence_begins_with_a_capital_and_decimals_are_left_alone():
+    assert sentence_case("say again? it is 1.5. two") == "Say again? It is 1.5. Two"
+
+
+def test_no_answer_holds_a_digit_or_an_unfilled_field():
+    replies = [
+        NORMAL.short(THREE_TOP, length("18.25"), length("1.75"), was=length("17"), then=FIVE_SECOND),
+        FULL.over(THREE_TOP, Bound(Side.AT_LEAST, length("23")), Bound(Side.AT_LEAST, length("1"))),
+        TERSE.whats_left([THREE_TOP, FOUR_TOP, FIVE_SECOND]),
+    ]
+    for reply in replies:
+        assert not re.search(r"[0-9{}]", reply.text), reply.text
