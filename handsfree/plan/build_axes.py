@@ -39,7 +39,7 @@ def build_axes(sheet: CheckSheet, place: Place, source: Source) -> tuple[Axis, .
             if not label.isdigit() and label in seen:
                 raise source.fault(
                     (*place, "axes", axis.name),
-                    f'"{label}" is a label of {seen[label]} too, so it says too little when heard; rename one',
+                    f'"{label}" is a label of {seen[label]} too, so what is meant is unclear; rename one',
                 )
             seen[label] = axis.name
     return tuple(axes)
