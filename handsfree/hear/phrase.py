@@ -1,0 +1,104 @@
+"""The embedded recogniser: the packaged neural model, able to say nothing but the grammar."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Hashable, Sequence
+
+import numpy as np
+
+from handsfree.hear.beam import Finished, search
+from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
+from handsfree.hear.phrase_model import PhraseModel
+from handsfree.hear.tokens import AllowedTokens
+from handsfree.understand import Automaton, Letters
+
+Words = tuple[str, ...]
+
+MARGIN_ALONE = 12.0  # given where no other meaning came near: the search drops what is further behind
+_TOKENS_A_SECOND = 7.0  # nobody speaks faster; a decoder that goes on is repeating itself
+_SPARE_TOKENS = 8
+_TOKEN_BONUS = 0.6  # such decoders favour ending too soon; this pays a phrase back for each token
+_SHORTEST_S = 0.25  # the encoder needs a few frames to stand on
+_EDGE_S = 0.10  # silence left before and after speech
+
+
+class PhraseRecogniser:
+    """Phrase-limited decoding, behind the `Recogniser` protocol.
+
+    Args:
+        automaton: the narrowed grammar.
+        meaning: gives the same value for word sequences that mean the same, so that the margin
+            is the lead over another meaning and not over another way to say it.
+        model: the neural model; shared between grammars, since it costs time and memory.
+    """
+
+    def __init__(
+        self,
+        automaton: Automaton,
+        meaning: Callable[[Words], Hashable] = lambda words: words,
+        model: PhraseModel | None = None,
+        name: str = "phrase",
+    ) -> None:
+        self._model = model or PhraseModel()
+        self._letters = Letters(automaton)
+        self._allowed = AllowedTokens(self._letters, self._model.vocabulary)
+        self._meaning = meaning
+        self.name = name
+
+    def hear(self, utterance: Utterance) -> Hearing:
+        """Recognise one utterance: (n,) int16 at 16 kHz."""
+        began = time.perf_counter()
+        samples = trimmed(utterance.samples)
+        if len(samples) < SAMPLERATE_HZ * _SHORTEST_S:
+            samples = np.pad(samples, (0, int(SAMPLERATE_HZ * _SHORTEST_S) - len(samples)))
+        longest = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
+        found = search(self._model, self._model.encode(samples), self._allowed, longest)
+        ranked = self._by_meaning(found.finished)
+        took_ms = (time.perf_counter() - began) * 1000
+        free = self._model.vocabulary.text(found.free)
+        if not ranked:
+            return Hearing((), utterance.start_s, utterance.end_s, self.name, free=free, decode_ms=took_ms)
+        best = ranked[0]
+        tokens = max(1, min(len(best[1].tokens), len(found.free) or 1) + 1)
+        second = ranked[1] if len(ranked) > 1 else None
+        return Hearing(
+            best[2],
+            utterance.start_s,
+            utterance.end_s,
+            self.name,
+            fit=(best[1].logp - found.free_logp) / tokens,
+            margin=best[0] - second[0] if second else MARGIN_ALONE,
+            runner_up=second[2] if second else None,
+            alternatives=tuple(Alternative(words, logp) for logp, _, words in ranked),
+            free=free,
+            decode_ms=took_ms,
+        )
+
+    def _by_meaning(self, finished: Sequence[Finished]) -> list[tuple[float, Finished, Words]]:
+        """Join the phrases that mean the same: their probability is the sum of their spellings'."""
+        groups: dict[Hashable, tuple[float, Finished, Words]] = {}
+        for phrase in finished:
+            score = phrase.logp + _TOKEN_BONUS * len(phrase.tokens)
+            words = self._letters.words(self._model.vocabulary.text(phrase.tokens))[0]
+            key = self._meaning(words)
+            known = groups.get(key)
+            if known is None:
+                groups[key] = (score, phrase, words)
+            else:
+                groups[key] = (float(np.logaddexp(known[0], score)), known[1], known[2])
+        return sorted(groups.values(), key=lambda group: -group[0])
+
+
+def trimmed(samples: Samples) -> Samples:
+    """Cut silence off both ends, leaving a tenth of a second: (n,) int16 in and out."""
+    frame = SAMPLERATE_HZ // 100
+    count = len(samples) // frame
+    if count == 0:
+        return samples
+    power = (samples[: count * frame].astype(np.float32).reshape(count, frame) ** 2).mean(axis=1)
+    loud = np.flatnonzero(power > max(power.max() * 1e-4, 1.0))
+    if len(loud) == 0:
+        return samples
+    edge = int(SAMPLERATE_HZ * _EDGE_S)
+    return samples[max(0, loud[0] * frame - edge) : (loud[-1] + 1) * frame + edge]

@@ -1,0 +1,147 @@
+"""The packaged English encoder-decoder model, run with onnxruntime directly.
+
+Model: the small English model inside the wheel moonshine-voice 0.0.49 (MIT licence). The package
+is never imported, since that would pull in its downloaders: its files are found and read.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.errors import ModelError
+from handsfree.hear.heard import Samples
+from handsfree.hear.tokens import START, Vocabulary, read_pieces
+
+Floats = NDArray[np.float32]
+
+PACKAGE = "moonshine_voice"
+_FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+_LAYERS, _HEADS, _HEAD_SIZE = 6, 8, 36
+_PEAK = 0.5  # -6 dBFS, the level at which the model hears best
+
+
+def model_folder() -> Path:
+    """Where the packaged model's files are.
+
+    Raises:
+        ModelError: when the package isn't installed, or its version no longer carries the files.
+    """
+    spec = importlib.util.find_spec(PACKAGE)
+    remedy = "install moonshine-voice==0.0.49, which carries it"
+    if spec is None or not spec.submodule_search_locations:
+        raise ModelError(f"the embedded recogniser's model is missing: no package {PACKAGE}; {remedy}")
+    folder = Path(spec.submodule_search_locations[0]) / "assets" / "tiny-en"
+    for name in _FILES:
+        if not (folder / name).is_file():
+            raise ModelError(f"the embedded recogniser's model is missing: no {name} in {folder}; {remedy}")
+    return folder
+
+
+@dataclass(slots=True)
+class DecoderState:
+    """The decoder's memory: self-attention of `rows` hypotheses, cross-attention of the sound.
+
+    own: twelve arrays (rows, 8, steps, 36), key and value of each layer.
+    sound: twelve arrays (most rows, 8, frames, 36), the same for every row.
+    mask: (most rows, frames) int64.
+    """
+
+    own: list[Floats]
+    sound: list[Floats]
+    mask: NDArray[np.int64]
+
+
+class PhraseModel:
+    """Encoder and decoder sessions. Loading takes about 0.2 s; hearing needs no more files."""
+
+    def __init__(self, folder: Path | None = None, encoder: Path | None = None, threads: int = 2) -> None:
+        import onnxruntime
+
+        folder = folder or model_folder()
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = threads
+        options.log_severity_level = 3
+        self._tokenizer = folder / "tokenizer.bin"
+        try:
+            self._encoder = onnxruntime.InferenceSession(str(encoder or folder / "encoder_model.ort"), options)
+            self._decoder = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"), options)
+        except Exception as error:  # onnxruntime raises its own unrelated classes
+            raise ModelError(f"the embedded recogniser's model in {folder} can't be loaded: {error}") from error
+        kinds = [(layer, side, part) for layer in range(_LAYERS) for side in ("decoder", "encoder") for part in ("key", "value")]
+        self._own_in = [f"past_key_values.{i}.{side}.{part}" for i, side, part in kinds if side == "decoder"]
+        self._sound_in = [f"past_key_values.{i}.{side}.{part}" for i, side, part in kinds if side == "encoder"]
+        self._own_out = [f"present.{i}.{side}.{part}" for i, side, part in kinds if side == "decoder"]
+        self._sound_out = [f"present.{i}.{side}.{part}" for i, side, part in kinds if side == "encoder"]
+
+    @cached_property
+    def vocabulary(self) -> Vocabulary:
+        """The model's tokens."""
+        return Vocabulary(read_pieces(self._tokenizer))
+
+    def encode(self, samples: Samples) -> Floats:
+        """Encode speech: (n,) int16 at 16 kHz to (1, frames, 288), about 41 frames a second."""
+        sound = scaled(samples)[None]
+        (hidden,) = self._encoder.run(
+            None, {"input_values": sound, "attention_mask": np.ones(sound.shape, np.int64)}
+        )
+        return np.asarray(hidden, np.float32)
+
+    def begin(self, hidden: Floats, rows: int) -> tuple[Floats, DecoderState]:
+        """Take the start token: log-probabilities (vocabulary,) of the first token, and the memory."""
+        frames = hidden.shape[1]
+        feed: dict[str, Any] = {
+            "encoder_attention_mask": np.ones((1, frames), np.int64),
+            "input_ids": np.array([[START]], np.int64),
+            "encoder_hidden_states": hidden,
+            "use_cache_branch": np.array([False]),
+        }
+        nothing = np.zeros((1, _HEADS, 1, _HEAD_SIZE), np.float32)
+        feed.update(dict.fromkeys(self._own_in + self._sound_in, nothing))
+        logits, *memory = self._decoder.run(["logits", *self._own_out, *self._sound_out], feed)
+        own, sound = memory[: 2 * _LAYERS], memory[2 * _LAYERS :]
+        state = DecoderState(
+            own, [np.repeat(a, rows, axis=0) for a in sound], np.ones((rows, frames), np.int64)
+        )
+        return log_softmax(logits[0, -1]), state
+
+    def step(
+        self, hidden: Floats, state: DecoderState, parents: list[int], tokens: list[int]
+    ) -> tuple[Floats, DecoderState]:
+        """Advance hypotheses by one token each.
+
+        parents: which row of `state` each new row continues. Gives log-probabilities
+        (rows, vocabulary) of what comes next, and the new memory.
+        """
+        rows = len(tokens)
+        feed: dict[str, Any] = {
+            "encoder_attention_mask": state.mask[:rows],
+            "input_ids": np.array(tokens, np.int64)[:, None],
+            # not read when the cache is used, but its first axis must agree
+            "encoder_hidden_states": np.broadcast_to(hidden[:, :1], (rows, 1, hidden.shape[2])),
+            "use_cache_branch": np.array([True]),
+        }
+        index = np.array(parents)
+        feed.update(zip(self._own_in, (a[index] for a in state.own), strict=True))
+        feed.update(zip(self._sound_in, (a[:rows] for a in state.sound), strict=True))
+        logits, *own = self._decoder.run(["logits", *self._own_out], feed)
+        return log_softmax(logits[:, -1]), DecoderState(own, state.sound, state.mask)
+
+
+def scaled(samples: Samples) -> Floats:
+    """Scale to the level that the model was made for: float32 with a peak of one half."""
+    sound = samples.astype(np.float32)
+    peak = float(np.abs(sound).max(initial=0.0))
+    return sound * np.float32(_PEAK / peak) if peak > 0 else sound
+
+
+def log_softmax(logits: Floats) -> Floats:
+    """Log-probabilities along the last axis."""
+    shifted = logits - logits.max(axis=-1, keepdims=True)
+    return np.asarray(shifted - np.log(np.exp(shifted).sum(axis=-1, keepdims=True)), np.float32)

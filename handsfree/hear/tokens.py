@@ -1,0 +1,119 @@
+"""The neural recogniser's vocabulary, and which of its tokens the grammar allows next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.errors import ModelError
+from handsfree.understand import Letters
+
+START, END = 1, 2
+_FIRST_PIECE = 259  # 0 to 258 are marks and raw bytes
+_WORD_MARK = "\u2581"  # stands for the blank before a word
+
+
+def read_pieces(path: Path) -> list[bytes]:
+    """Read the packaged tokenizer: every token's bytes, by id.
+
+    Each entry is a length (one byte; from 128 up a second byte gives second * 128 + first - 128)
+    and so many bytes.
+
+    Raises:
+        ModelError: when the file is cut short.
+    """
+    data = path.read_bytes()
+    pieces: list[bytes] = []
+    at = 0
+    while at < len(data):
+        size = data[at]
+        at += 1
+        if size >= 128:
+            if at >= len(data):
+                break
+            size = data[at] * 128 + size - 128
+            at += 1
+        if at + size > len(data):
+            raise ModelError(f'tokenizer "{path}" is cut short; install moonshine-voice 0.0.49 again')
+        pieces.append(data[at : at + size])
+        at += size
+    return pieces
+
+
+@dataclass(slots=True)
+class _Node:
+    children: dict[str, _Node] = field(default_factory=dict)
+    tokens: list[int] = field(default_factory=list)
+
+
+class Vocabulary:
+    """Token ids and their texts, with a trie of the texts in lower case."""
+
+    def __init__(self, pieces: list[bytes]) -> None:
+        self._pieces = pieces
+        self.root = _Node()
+        for token, piece in enumerate(pieces[_FIRST_PIECE:], start=_FIRST_PIECE):
+            try:
+                text = piece.decode().replace(_WORD_MARK, " ").lower()
+            except UnicodeDecodeError:
+                continue
+            if not text:
+                continue
+            node = self.root
+            for letter in text:
+                node = node.children.setdefault(letter, _Node())
+            node.tokens.append(token)
+
+    def text(self, tokens: tuple[int, ...]) -> str:
+        """The text that tokens write, without the blank in front."""
+        data = b"".join(self._pieces[token] for token in tokens)
+        return data.decode(errors="replace").replace(_WORD_MARK, " ").strip()
+
+
+@dataclass(frozen=True, slots=True)
+class Allowed:
+    """Tokens that may come next and the state after each, side by side."""
+
+    tokens: NDArray[np.int64]
+    states: NDArray[np.int64]
+    final: bool
+
+
+class AllowedTokens:
+    """The grammar's letters composed with the vocabulary, state by state as it is visited."""
+
+    def __init__(self, letters: Letters, vocabulary: Vocabulary) -> None:
+        self._letters = letters
+        self._root = vocabulary.root
+        self._known: dict[int, Allowed] = {}
+        self.start = letters.start
+
+    def after(self, state: int) -> Allowed:
+        """What may come next in a state; worked out once."""
+        allowed = self._known.get(state)
+        if allowed is None:
+            found = list(self._spread(self._root, state))
+            allowed = Allowed(
+                np.array([token for token, _ in found], dtype=np.int64),
+                np.array([target for _, target in found], dtype=np.int64),
+                self._letters.is_final(state),
+            )
+            self._known[state] = allowed
+        return allowed
+
+    def _spread(self, node: _Node, state: int) -> Iterator[tuple[int, int]]:
+        for letter in self._letters.letters(state):
+            child = node.children.get(letter)
+            if child is None:
+                continue
+            target = self._letters.step(state, letter)
+            if target is None:
+                continue
+            for token in child.tokens:
+                yield token, target
+            if child.children:
+                yield from self._spread(child, target)

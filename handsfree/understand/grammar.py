@@ -1,0 +1,258 @@
+"""The JSGF file, read with a parser library, narrowed to a plan and compiled to a word automaton.
+
+Source of the form: JSpeech Grammar Format, W3C Note 5 June 2000.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from handsfree.errors import GrammarError
+from handsfree.understand.automaton import Automaton, Builder
+
+ROOT = "utterance"
+
+
+@dataclass(frozen=True)
+class Narrowing:
+    """What a plan leaves of the grammar.
+
+    axes: axis name to its labels, in the plan's order; together they make <position>.
+    amounts, units: names of the rules that <amount> and <unit_word> are left with.
+    checks: names of the plan's checks, in its order.
+    root: the rule that is listened for.
+    """
+
+    axes: Mapping[str, Sequence[str]]
+    amounts: Sequence[str] = ("small", "pointed")
+    units: Sequence[str] = ("thou_unit", "inch_unit", "mm_unit")
+    checks: Sequence[str] = ()
+    root: str = ROOT
+
+
+@dataclass(frozen=True)
+class Grammar:
+    """A parsed JSGF grammar: rule name to the parser library's expansion tree."""
+
+    name: str
+    rules: Mapping[str, Any] = field(repr=False)
+
+    def narrowed(self, to: Narrowing) -> Grammar:
+        """Keep what the plan can have: its positions, its labels, its values, its checks."""
+        rules = dict(self.rules)
+        for axis, labels in to.axes.items():
+            _narrow_axis(rules, axis, labels)
+        rules["position"] = _parse_expansion(" ".join(f"<axis_{_rule_name(axis)}>" for axis in to.axes))
+        singles = [f"<axis_{_rule_name(axis)}>" for axis in to.axes] if len(to.axes) > 1 else []
+        rules["place"] = _parse_expansion(" | ".join(["<position>", *singles]))
+        for rule, kept in (("amount", to.amounts), ("unit_word", to.units)):
+            rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))
+        if to.checks:
+            rules["check_name"] = _parse_expansion(
+                " | ".join(f"{' '.join(_plain_words(name))} {{check-{i}}}" for i, name in enumerate(to.checks))
+            )
+        reached = _reachable(rules, to.root)
+        return Grammar(self.name, {name: rule for name, rule in rules.items() if name in reached})
+
+    def compile(self, root: str = ROOT) -> Automaton:
+        """Make the word automaton of rule `root`.
+
+        Raises:
+            GrammarError: for a rule that is missing or that refers to itself.
+        """
+        builder = Builder()
+        start, final = builder.state(), builder.state()
+        _Compiler(self, builder).rule(root, start, final, ())
+        return builder.build(start, final)
+
+    def jsgf(self, root: str = ROOT) -> str:
+        """Write the grammar as JSGF text again, for recognisers that read it themselves."""
+        lines = ["#JSGF V1.0 UTF-8 en;", f"grammar {self.name};"]
+        for name, expansion in self.rules.items():
+            visible = "public " if name == root else ""
+            lines.append(f"{visible}<{name}> = {_text(expansion)};")
+        return "\n".join(lines) + "\n"
+
+
+@cache
+def load_grammar(path: Path | None = None) -> Grammar:
+    """Read a JSGF file; the packaged bench grammar when no path is given.
+
+    Raises:
+        GrammarError: when the file can't be read or isn't JSGF.
+    """
+    import jsgf
+    import pyparsing
+
+    path = path or grammar_folder() / "bench.gram"
+    try:
+        parsed = jsgf.parse_grammar_string(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise GrammarError(f'grammar "{path}" can\'t be read: {error.strerror or error}') from error
+    except (pyparsing.ParseBaseException, jsgf.GrammarError) as error:
+        raise GrammarError(f'grammar "{path}" isn\'t JSGF: {error}; mend the line that it names') from error
+    return Grammar(parsed.name, {rule.name: rule.expansion for rule in parsed.rules})
+
+
+def grammar_folder() -> Path:
+    """Where the grammar files are: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parents[1]
+    for folder in (package / "_grammars", package.parent / "grammars"):
+        if folder.is_dir():
+            return folder
+    raise GrammarError("the grammar files are missing from this installation; install handsfree again")
+
+
+class _Compiler:
+    """Walks expansion trees into a builder; one copy of a rule for each place that refers to it."""
+
+    def __init__(self, grammar: Grammar, builder: Builder) -> None:
+        self._grammar = grammar
+        self._builder = builder
+
+    def rule(self, name: str, source: int, target: int, within: tuple[str, ...]) -> None:
+        if name in within:
+            raise GrammarError(f'grammar "{self._grammar.name}": rule <{name}> refers to itself; write it with * or +')
+        if name not in self._grammar.rules:
+            where = f", which <{within[-1]}> refers to" if within else ""
+            raise GrammarError(f'grammar "{self._grammar.name}" has no rule <{name}>{where}')
+        self.expansion(self._grammar.rules[name], source, target, (*within, name))
+
+    def expansion(self, node: Any, source: int, target: int, within: tuple[str, ...]) -> None:
+        if node.tag:
+            tagged = self._builder.state()
+            self._builder.free(tagged, target, node.tag)
+            target = tagged
+        match type(node).__name__:
+            case "Literal":
+                self._builder.phrase(source, target, node.text.split())
+            case "NamedRuleRef":
+                self.rule(node.name, source, target, within)
+            case "NullRef":
+                self._builder.free(source, target)
+            case "Sequence" | "RequiredGrouping":
+                for child in node.children[:-1]:
+                    between = self._builder.state()
+                    self.expansion(child, source, between, within)
+                    source = between
+                self.expansion(node.children[-1], source, target, within)
+            case "AlternativeSet" | "ParsedAlternativeSet":
+                for child in node.children:
+                    self.expansion(child, source, target, within)
+            case "OptionalGrouping":
+                self._builder.free(source, target)
+                self.expansion(node.child, source, target, within)
+            case "KleeneStar" | "Repeat":
+                inside, after = self._builder.state(), self._builder.state()
+                self._builder.free(source, inside)
+                self.expansion(node.child, inside, after, within)
+                self._builder.free(after, inside)
+                self._builder.free(after, target)
+                if type(node).__name__ == "KleeneStar":
+                    self._builder.free(source, target)
+            case "WeightedExpansion":
+                self.expansion(node.child, source, target, within)
+            case kind:
+                raise GrammarError(f'grammar "{self._grammar.name}": {kind} isn\'t used here; write it another way')
+
+
+def _parse_expansion(text: str) -> Any:
+    import jsgf
+
+    return jsgf.parse_expansion_string(text)
+
+
+def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str]) -> None:
+    """Keep the alternatives of an axis whose tag names one of `labels`; make the axis where it is new."""
+    name = _rule_name(axis)
+    label_rule = f"{name}_label"
+    wanted = {label_tag(axis, label): label for label in labels}
+    known = rules.get(label_rule)
+    kept = [child for child in known.children if child.tag in wanted] if known is not None else []
+    if known is not None and {child.tag for child in kept} == set(wanted):
+        narrowed = copy.copy(known)
+        narrowed._children = kept  # the library's own list; its setter refuses a shared child
+        rules[label_rule] = narrowed
+        return
+    spoken = " | ".join(f"{' '.join(_label_words(label))} {{{tag}}}" for tag, label in wanted.items())
+    rules[label_rule] = _parse_expansion(spoken)
+    if f"axis_{name}" not in rules:
+        rules[f"axis_{name}"] = _parse_expansion(f"{' '.join(_plain_words(axis))} <{label_rule}>")
+
+
+def label_tag(axis: str, label: str) -> str:
+    """The tag that stands for a label on an axis.
+
+    >>> label_tag("ring", "oil rail")
+    'ring-oil-rail'
+    """
+    return f"{_rule_name(axis)}-{'-'.join(_plain_words(label))}"
+
+
+def _rule_name(axis: str) -> str:
+    return "_".join(_plain_words(axis))
+
+
+def _plain_words(text: str) -> list[str]:
+    words = "".join(ch if ch.isalnum() or ch == "'" else " " for ch in text.lower()).split()
+    if not words:
+        raise GrammarError(f'"{text}" has no letter or digit that could be said; give it another name')
+    return words
+
+
+def _label_words(label: str) -> list[str]:
+    """How a label is said: numbers to 99 by their words, letters and words as they are."""
+    from handsfree.understand.numbers import cardinal_words
+
+    return [
+        word
+        for part in _plain_words(label)
+        for word in (cardinal_words(int(part)) if part.isdigit() and 0 < int(part) < 100 else [part])
+    ]
+
+
+def _reachable(rules: Mapping[str, Any], root: str) -> set[str]:
+    seen: set[str] = set()
+    todo = [root]
+    while todo:
+        name = todo.pop()
+        if name in seen or name not in rules:
+            continue
+        seen.add(name)
+        todo.extend(_references(rules[name]))
+    return seen
+
+
+def _references(node: Any) -> list[str]:
+    if type(node).__name__ == "NamedRuleRef":
+        return [node.name]
+    return [name for child in node.children for name in _references(child)]
+
+
+def _text(node: Any) -> str:
+    """JSGF text of an expansion, fully bracketed so that no reader's precedence can matter."""
+    match type(node).__name__:
+        case "Literal":
+            text = f"({node.text})" if " " in node.text else node.text
+        case "NamedRuleRef":
+            text = f"<{node.name}>"
+        case "NullRef":
+            text = "<NULL>"
+        case "Sequence" | "RequiredGrouping":
+            text = "(" + " ".join(_text(child) for child in node.children) + ")"
+        case "AlternativeSet" | "ParsedAlternativeSet":
+            text = "(" + " | ".join(_text(child) for child in node.children) + ")"
+        case "OptionalGrouping":
+            text = f"[{_text(node.child)}]"
+        case "KleeneStar":
+            text = f"({_text(node.child)})*"
+        case "Repeat":
+            text = f"({_text(node.child)})+"
+        case _:
+            text = _text(node.child)
+    return f"{text} {{{node.tag}}}" if node.tag else text

@@ -1,0 +1,158 @@
+"""Tags to commands: what the words of one utterance ask the bench to do.
+
+Slots of the grammar's tags: the number slots of `numbers`; unit; feel (no-go, go, drag); leaf
+(goes, stops) closes a value of a bracket; take (back) puts a new value in place of the last; turns;
+word; check; and any other slot is an axis of the plan with its label.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from handsfree.length import Length, Unit
+from handsfree.plan.position import Position
+from handsfree.understand.automaton import Automaton, Tags
+from handsfree.understand.command import (
+    Bracket,
+    ChangeCheck,
+    Command,
+    Control,
+    Feel,
+    Move,
+    Reading,
+    Turns,
+    Word,
+)
+from handsfree.understand.grammar import label_tag
+from handsfree.understand.numbers import NUMBER_SLOTS, Sized, lengths, plausible, spoken_number
+
+Window = tuple[Length, Length]
+FEELS = {"no-go": Feel.NO_GO, "go": Feel.GO, "drag": Feel.DRAG}
+_WORDS = {word.value.replace("'", "").replace(" ", "-"): word for word in Word}
+RESERVED = NUMBER_SLOTS | {"unit", "feel", "leaf", "take", "turns", "word", "check"}
+
+
+@dataclass(frozen=True)
+class Context:
+    """What must be known of the work to take words at their meaning.
+
+    unit: the unit of the check in hand. axes: axis names with their labels. checks: the plan's
+    check names in order. window: gives the inclusive plausible range at a position (None: the
+    position in hand), used only to choose between the meanings of an ambiguous form.
+    """
+
+    unit: Unit
+    axes: Mapping[str, Sequence[str]]
+    checks: Sequence[str] = ()
+    window: Callable[[Position | None], Window | None] = lambda _: None
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One way to take an utterance: its commands in order, and whether it may be acted on unasked."""
+
+    commands: tuple[Command, ...]
+    sure: bool = True
+
+
+def meanings(words: Sequence[str], automaton: Automaton, context: Context) -> tuple[Meaning, ...]:
+    """Give every distinct meaning of `words`; none when the grammar doesn't hold them.
+
+    Exactly one meaning that is sure may be acted on; anything else is a question to ask.
+    """
+    found: dict[tuple[Command, ...], bool] = {}
+    for tags in sorted(automaton.parses(words)):
+        for meaning in _take(tags, context):
+            found[meaning.commands] = found.get(meaning.commands, False) or meaning.sure
+    return tuple(Meaning(commands, sure) for commands, sure in found.items())
+
+
+def _take(tags: Tags, context: Context) -> Iterable[Meaning]:
+    pairs = [_split(tag) for tag in tags]
+    slots = {slot for slot, _ in pairs}
+    values = dict(pairs)
+    if "word" in slots:
+        return [Meaning((Control(_WORDS[values["word"]]),))]
+    if ("check", "next") in pairs:
+        index = next(int(value) for slot, value in pairs if slot == "check" and value.isdigit())
+        return [Meaning((ChangeCheck(context.checks[index]),))]
+    if "turns" in slots:
+        spoken = spoken_number([pair for pair in pairs if pair[0] in NUMBER_SLOTS])
+        return [Meaning((Turns(spoken.amounts[0].value),))]
+    if "leaf" in slots:
+        return _brackets(pairs, context)
+    if not slots & NUMBER_SLOTS:
+        return [Meaning((Move(_position(pairs, context)),))]
+    return _chains(pairs, context)
+
+
+def _split(tag: str) -> tuple[str, str]:
+    slot, _, value = tag.partition("-")
+    return slot, value
+
+
+def _position(pairs: Sequence[tuple[str, str]], context: Context) -> Position:
+    tags = {f"{slot}-{value}" for slot, value in pairs}
+    labels = {
+        axis: label
+        for axis, axis_labels in context.axes.items()
+        for label in axis_labels
+        if label_tag(axis, label) in tags
+    }
+    return Position.of(labels)
+
+
+def _sized(pairs: Sequence[tuple[str, str]], position: Position | None, context: Context) -> tuple[Sized, ...]:
+    spoken = spoken_number([pair for pair in pairs if pair[0] in NUMBER_SLOTS])
+    unit = next((Unit(value) for slot, value in pairs if slot == "unit"), None)
+    candidates = lengths(spoken, unit, context.unit)
+    return plausible(candidates, context.window(position)) or tuple(
+        replace(candidate, sure=False) for candidate in candidates
+    )
+
+
+def _segments(pairs: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
+    """Cut a chain where a new place or a taking back begins after a number."""
+    segments: list[list[tuple[str, str]]] = [[]]
+    for pair in pairs:
+        begun = any(slot in NUMBER_SLOTS for slot, _ in segments[-1])
+        if pair[0] == "take" or (begun and pair[0] not in RESERVED and segments[-1]):
+            segments.append([])
+        segments[-1].append(pair)
+    return [segment for segment in segments if segment]
+
+
+def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Meaning]:
+    options: list[list[tuple[Reading, bool]]] = []
+    position: Position | None = None
+    for segment in _segments(pairs):
+        named = _position(segment, context)
+        corrects = ("take", "back") in segment
+        position = named if named.labels else (position if corrects else None)
+        feel = next((FEELS[value] for slot, value in segment if slot == "feel"), None)
+        options.append(
+            [(Reading(s.length, position, feel, corrects), s.sure) for s in _sized(segment, position, context)]
+        )
+    for chosen in product(*options):
+        readings: list[Reading] = []
+        for reading, _ in chosen:
+            if reading.corrects and readings:
+                last = readings.pop()
+                readings.append(replace(reading, position=last.position, corrects=False, withdrawn=last.value))
+            else:
+                readings.append(reading)
+        yield Meaning(tuple(readings), all(sure for _, sure in chosen))
+
+
+def _brackets(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Meaning]:
+    cut = pairs.index(("leaf", "goes"))
+    named = _position(pairs[:cut], context)
+    position = named if named.labels else None
+    for goes, stops in product(
+        _sized(pairs[:cut], position, context), _sized(pairs[cut + 1 :], position, context)
+    ):
+        yield Meaning((Bracket(goes.length, stops.length, position),), goes.sure and stops.sure)
+
+

@@ -1,0 +1,198 @@
+"""Spoken numbers to exact decimals, and back to the grammar's words.
+
+The grammar gives each number word a tag; what is read here are those tags, so that the words
+themselves live in one file. Slots: n and u are the parts of a cardinal (twenty two: n-20 u-2),
+d is a digit said by itself, p the point, q and r two decimals said as one number ("point twenty
+five"), f a fraction, short the bare "five" of "eighteen five", scale "hundredths".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from handsfree.length import Length, Unit, lowest_form, millimetres_per
+
+NUMBER_SLOTS = frozenset({"n", "u", "d", "p", "q", "r", "f", "short", "scale"})
+
+_UNITS = "one two three four five six seven eight nine".split()
+_TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
+_TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+_FRACTIONS = {"half": Decimal("0.5"), "quarter": Decimal("0.25"), "three-quarters": Decimal("0.75")}
+
+
+def cardinal_words(number: int) -> list[str]:
+    """Say a whole number from 1 to 99 in the grammar's words.
+
+    >>> cardinal_words(42)
+    ['forty', 'two']
+    """
+    if not 1 <= number <= 99:
+        raise ValueError(f"{number} is outside 1 to 99, the range that the grammar says in words")
+    if number < 10:
+        return [_UNITS[number - 1]]
+    if number < 20:
+        return [_TEENS[number - 10]]
+    tens, unit = divmod(number, 10)
+    return [_TENS[tens - 2], *([_UNITS[unit - 1]] if unit else [])]
+
+
+def digit_words(digits: str) -> list[str]:
+    """Say digits one by one.
+
+    >>> digit_words("05")
+    ['zero', 'five']
+    """
+    return ["zero" if digit == "0" else _UNITS[int(digit) - 1] for digit in digits]
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One way to take a spoken number.
+
+    sure: False for a shorthand that must be asked about even when only it is plausible.
+    unit: a unit that this way of taking it implies, where no unit word was said.
+    """
+
+    value: Decimal
+    sure: bool = True
+    unit: Unit | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A number as it was said, before a unit is settled.
+
+    amounts: every way to take the digits. pointed: said with no whole part ("point oh one
+    eight", "oh one eight"), the way that inch readings are said. whole: no decimals, no fraction.
+    tenths_only: "five tenths", with no whole part. hundredths: "forty five hundredths".
+    """
+
+    amounts: tuple[Amount, ...]
+    pointed: bool = False
+    whole: bool = False
+    tenths_only: bool = False
+    hundredths: bool = False
+
+
+def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
+    """Put a number together from its tags, slot and value each, in the order they were said.
+
+    >>> [str(a.value) for a in spoken_number([("n", "20"), ("u", "2"), ("f", "half")]).amounts]
+    ['22.5']
+    >>> [str(a.value) for a in spoken_number([("d", "1"), ("d", "8")]).amounts]
+    ['18', '1.8']
+    """
+    slots = [slot for slot, _ in tags]
+    cut = slots.index("p") if "p" in slots else len(tags)
+    head, tail = tags[:cut], tags[cut + 1 :]
+    fraction, head = _take_fraction(head)
+    cardinal = sum(int(value) for slot, value in head if slot in "nu")
+    digits = "".join(value for slot, value in head if slot == "d")
+    decimals = _decimals(tail)
+    hundredths = "scale" in slots
+    if digits.startswith("0"):
+        text = decimals if cut < len(tags) else digits[1:]
+        leading = f"0.{text}" if cut < len(tags) else f"0.0{text}"
+        return Spoken((Amount(lowest_form(Decimal(leading))),), pointed=True)
+    if "p" in slots and not digits and not cardinal:
+        return Spoken((Amount(lowest_form(Decimal(f"0.{decimals}"))),), pointed=True)
+    if decimals:
+        return Spoken((Amount(lowest_form(Decimal(f"{digits or cardinal}.{decimals}"))),))
+    if fraction is not None:
+        whole = Decimal(digits or cardinal)
+        return Spoken((Amount(lowest_form(whole + fraction)),), tenths_only=_tenths(tags) and not whole)
+    if "short" in slots:
+        short = dict(tags)["short"]
+        return Spoken((Amount(Decimal(f"{cardinal}.{short}"), sure=False), Amount(Decimal(f"{cardinal}{short}"), sure=False)))
+    if len(digits) > 1:
+        return Spoken((Amount(Decimal(digits)), Amount(lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}")))), whole=True)
+    if hundredths:
+        return Spoken((Amount(lowest_form(Decimal(cardinal).scaleb(-2))),), hundredths=True)
+    return Spoken((Amount(lowest_form(Decimal(digits or cardinal))),), whole=True)
+
+
+def _take_fraction(head: Sequence[tuple[str, str]]) -> tuple[Decimal | None, Sequence[tuple[str, str]]]:
+    """Split a fraction off the end of a number's whole part."""
+    if not head or head[-1][0] != "f":
+        return None, head
+    name = head[-1][1]
+    if name == "tenths":
+        return Decimal(head[-2][1]).scaleb(-1), head[:-2]
+    return _FRACTIONS[name], head[:-1]
+
+
+def _tenths(tags: Sequence[tuple[str, str]]) -> bool:
+    return ("f", "tenths") in tags
+
+
+def _decimals(tail: Sequence[tuple[str, str]]) -> str:
+    pair = sum(int(value) for slot, value in tail if slot in "qr")
+    return f"{pair:02d}" if pair else "".join(value for slot, value in tail if slot == "d")
+
+
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """A length that a spoken number can mean, and whether it may be taken without asking."""
+
+    length: Length
+    sure: bool
+
+
+def lengths(spoken: Spoken, unit: Unit | None, default: Unit) -> tuple[Sized, ...]:
+    """Give every length that a spoken number can mean.
+
+    A unit that was said settles it. Without one the check's own unit holds, but for the ways of
+    speaking that people use across units: those give two lengths, for a window to choose from or
+    a question to settle. Nothing is scaled silently.
+
+    Args:
+        spoken: the number.
+        unit: the unit that was said, or None.
+        default: the unit of the check in hand.
+    """
+    found: list[Sized] = []
+    for amount in spoken.amounts:
+        if spoken.hundredths and unit is None:
+            found.append(Sized(Length(amount.value, Unit.MM), amount.sure))
+            if default in (Unit.THOU, Unit.INCH):
+                found.append(Sized(_in_check_unit(amount.value, default), amount.sure))
+        elif unit is not None:
+            found.append(Sized(Length(amount.value, unit), amount.sure))
+        elif default is Unit.THOU and spoken.pointed:
+            found.append(Sized(_in_check_unit(amount.value, default), amount.sure))
+            found.append(Sized(Length(amount.value, Unit.THOU), amount.sure))
+        elif default is Unit.MM and spoken.tenths_only:
+            found.append(Sized(Length(amount.value, Unit.MM), sure=False))
+            found.append(Sized(Length(amount.value, Unit.THOU), sure=False))
+        elif default is Unit.MM and spoken.whole:
+            found.append(Sized(Length(amount.value, Unit.MM), amount.sure))
+            found.append(Sized(Length(lowest_form(amount.value.scaleb(-2)), Unit.MM), sure=False))
+        else:
+            found.append(Sized(Length(amount.value, default), amount.sure))
+    return tuple(dict.fromkeys(found))
+
+
+def _in_check_unit(inches: Decimal, default: Unit) -> Length:
+    """An inch reading in the unit of an inch check: exact, a move of the point."""
+    if default is Unit.THOU:
+        return Length(lowest_form(inches.scaleb(3)), Unit.THOU)
+    return Length(inches, Unit.INCH)
+
+
+def plausible(candidates: Sequence[Sized], window: tuple[Length, Length] | None) -> tuple[Sized, ...]:
+    """Keep the candidates inside an inclusive window; all of them when there is none.
+
+    One candidate alone is never judged by the window: a window may choose between meanings of an
+    ambiguous form, it may not reject what was plainly said, and it never repairs a value.
+    """
+    if window is None or len(candidates) < 2:
+        return tuple(candidates)
+    low, high = window
+    return tuple(c for c in candidates if _mm(low) <= _mm(c.length) <= _mm(high))
+
+
+def _mm(length: Length) -> Fraction:
+    return Fraction(length.value) * millimetres_per(length.unit)

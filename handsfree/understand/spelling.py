@@ -1,0 +1,220 @@
+"""Written text and the word automaton: which characters may come next, and which words they spell.
+
+A neural recogniser writes as people write: "Cylinder 6 top, 22.75". Here the word automaton is
+read letter by letter, each word by any of its spellings, so that a decoder can be held to the
+grammar without knowing a word of it; and a finished text is turned back into the grammar's words.
+The letter automaton is made as it is walked: only what the decoder visits is ever built.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+from handsfree.errors import GrammarError
+from handsfree.understand.automaton import Automaton
+from handsfree.understand.grammar import grammar_folder
+from handsfree.understand.numbers import cardinal_words
+
+Words = tuple[str, ...]
+
+# Characters that may stand between words. Those of _STOPS only where a blank or the end follows,
+# so that the point of "22.75" is never taken for the end of a sentence.
+_BLANKS = " -"
+_STOPS = ".,!?;:"
+
+
+@dataclass(frozen=True)
+class Spellings:
+    """Spellings of words and of groups of words, all in lower case."""
+
+    forms: Mapping[Words, tuple[str, ...]]
+
+    def of(self, words: Words) -> tuple[str, ...]:
+        """All spellings of a word or a group of words, its own first."""
+        return (*([words[0]] if len(words) == 1 else []), *self.forms.get(words, ()))
+
+    @property
+    def groups(self) -> tuple[Words, ...]:
+        """Groups of two words and more that have a spelling of their own."""
+        return tuple(words for words in self.forms if len(words) > 1)
+
+
+@cache
+def load_spellings(path: Path | None = None) -> Spellings:
+    """Read a spelling file (TOML) and add the numerals; the packaged one when no path is given.
+
+    Raises:
+        GrammarError: when the file can't be read or isn't of the form.
+    """
+    path = path or grammar_folder() / "spellings.toml"
+    try:
+        tables = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise GrammarError(f'spellings "{path}" can\'t be read: {error.strerror or error}') from error
+    except tomllib.TOMLDecodeError as error:
+        raise GrammarError(f'spellings "{path}": {error}; mend that line') from error
+    forms: dict[Words, list[str]] = {}
+    for table in ("words", "phrases"):
+        for spoken, written in tables.get(table, {}).items():
+            if not isinstance(written, list) or not all(isinstance(form, str) and form for form in written):
+                raise GrammarError(f'spellings "{path}", [{table}] {spoken}: wanted a list of texts')
+            forms.setdefault(tuple(spoken.split()), []).extend(form.lower() for form in written)
+    for number in range(1, 100):
+        forms.setdefault(tuple(cardinal_words(number)), []).append(str(number))
+    forms.setdefault(("zero",), []).append("0")
+    return Spellings({words: tuple(dict.fromkeys(written)) for words, written in forms.items()})
+
+
+@dataclass(slots=True)
+class _Node:
+    """A node of one word state's trie of spellings."""
+
+    children: dict[str, int] = field(default_factory=dict)
+    ends: list[tuple[Words, int]] = field(default_factory=list)
+
+
+# Where a reader can be: a word state, a node of its trie, and whether a stop was just passed.
+_Place = tuple[int, int, bool]
+
+
+class Letters:
+    """The word automaton read letter by letter.
+
+    States are small integers, made as they are reached. `start` is the state before any letter.
+    """
+
+    def __init__(self, automaton: Automaton, spellings: Spellings | None = None) -> None:
+        self.automaton = automaton
+        self._spellings = spellings or load_spellings()
+        self._tries: dict[int, list[_Node]] = {}
+        self._places: list[frozenset[_Place]] = []
+        self._numbers: dict[frozenset[_Place], int] = {}
+        self._steps: list[dict[str, int | None]] = []
+        self.start = self._number(frozenset((state, 0, False) for state in self._open(automaton.start)))
+
+    def step(self, state: int, letter: str) -> int | None:
+        """The state after `letter` (lower case), or None where no spelling goes on so."""
+        known = self._steps[state]
+        if letter not in known:
+            places = {after for place in self._places[state] for after in self._after(place, letter)}
+            known[letter] = self._number(frozenset(places)) if places else None
+        return known[letter]
+
+    def letters(self, state: int) -> frozenset[str]:
+        """Letters that may come next."""
+        found: set[str] = set()
+        for word_state, node, stopped in self._places[state]:
+            found.update(" " if stopped else self._trie(word_state)[node].children)
+            if node == 0 and not stopped:
+                found.update(_BLANKS, _STOPS)
+        return frozenset(found)
+
+    def is_final(self, state: int) -> bool:
+        """Whether the text may end here."""
+        final = self.automaton.final
+        return any(node == 0 and final in self.automaton.closure(word_state) for word_state, node, _ in self._places[state])
+
+    def words(self, text: str) -> tuple[Words, ...]:
+        """Turn a written text into the grammar's words.
+
+        Where the text can be read in several ways, only those with the fewest pieces count: "18"
+        is eighteen, not one eight. Empty when the text isn't of the grammar.
+        """
+        paths: dict[_Place, tuple[int, set[Words]]] = {
+            (state, 0, False): (0, {()}) for state in self._open(self.automaton.start)
+        }
+        for letter in text.lower():
+            stepped: dict[_Place, tuple[int, set[Words]]] = {}
+            for place, (pieces, words) in paths.items():
+                for after, spelt in self._spelt_after(place, letter):
+                    count = pieces + (1 if spelt else 0)
+                    best = stepped.get(after)
+                    if best is None or count < best[0]:
+                        stepped[after] = (count, {(*w, *spelt) for w in words})
+                    elif count == best[0]:
+                        best[1].update((*w, *spelt) for w in words)
+            paths = stepped
+        ends = [
+            (pieces, words)
+            for (state, node, _), (pieces, words) in paths.items()
+            if node == 0 and self.automaton.final in self.automaton.closure(state)
+        ]
+        fewest = min((pieces for pieces, _ in ends), default=0)
+        return tuple(sorted({w for pieces, words in ends if pieces == fewest for w in words}))
+
+    def _after(self, place: _Place, letter: str) -> Iterable[_Place]:
+        return (after for after, _ in self._spelt_after(place, letter))
+
+    def _spelt_after(self, place: _Place, letter: str) -> Iterable[tuple[_Place, Words]]:
+        state, node, stopped = place
+        if stopped:
+            return [((state, 0, False), ())] if letter == " " else []
+        found: list[tuple[_Place, Words]] = []
+        if node == 0 and letter in _BLANKS:
+            found.append((place, ()))
+        if node == 0 and letter in _STOPS:
+            found.append(((state, 0, True), ()))
+        child = self._trie(state)[node].children.get(letter)
+        if child is not None:
+            trie_node = self._trie(state)[child]
+            if trie_node.children:
+                found.append(((state, child, False), ()))
+            for words, target in trie_node.ends:
+                found.extend(((opened, 0, False), words) for opened in self._open(target))
+        return found
+
+    def _open(self, state: int) -> tuple[int, ...]:
+        """The states of a closure that matter: those that words leave from, or the final one."""
+        return tuple(
+            s
+            for s in self.automaton.closure(state)
+            if self.automaton.word_arcs[s] or s == self.automaton.final
+        )
+
+    def _trie(self, state: int) -> list[_Node]:
+        trie = self._tries.get(state)
+        if trie is None:
+            trie = [_Node()]
+            for words, target in self._leaving(state):
+                for form in self._spellings.of(words):
+                    node = 0
+                    for letter in form:
+                        children = trie[node].children
+                        if letter not in children:
+                            trie.append(_Node())
+                            children[letter] = len(trie) - 1
+                        node = children[letter]
+                    if (words, target) not in trie[node].ends:
+                        trie[node].ends.append((words, target))
+            self._tries[state] = trie
+        return trie
+
+    def _leaving(self, state: int) -> Iterable[tuple[Words, int]]:
+        """Words, and groups of words with a spelling of their own, that lead on from a state."""
+        for word, target in self.automaton.word_arcs[state]:
+            yield (word,), target
+        firsts = {word for word, _ in self.automaton.word_arcs[state]}
+        for group in self._spellings.groups:
+            if group[0] in firsts:
+                for target in self._walk({state}, group):
+                    yield group, target
+
+    def _walk(self, states: set[int], words: Sequence[str]) -> set[int]:
+        """States right after the last word, before any free arc is followed."""
+        for index, word in enumerate(words):
+            opened = states if index == 0 else {s for state in states for s in self.automaton.closure(state)}
+            states = {target for state in opened for w, target in self.automaton.word_arcs[state] if w == word}
+        return states
+
+    def _number(self, places: frozenset[_Place]) -> int:
+        number = self._numbers.get(places)
+        if number is None:
+            number = len(self._places)
+            self._numbers[places] = number
+            self._places.append(places)
+            self._steps.append({})
+        return number
