@@ -55,8 +55,9 @@ class Draft:
     above it (no-go and go leaves); with `other` as well it lies between the two.
     refers_to: id of the event that a correction replaces or a void withdraws.
     verdict: the state that `judge` gave when it was logged, kept as a fact of that time.
-    data: whatever else the kind needs, JSON-ready (the plan's text for "opened", the count for
-    "turns", candidates for "asked").
+    data: whatever else the kind needs, JSON-ready: "plan", "plan_name", "plan_digest" and who and
+        with what for "opened" (`handsfree.record.opening` makes it), "count" for "turns" (a
+        decimal as text), "done" (true or false) for "tick", candidates for "asked".
     """
 
     kind: Kind

@@ -1,0 +1,219 @@
+"""An event as the flat, plain columns in which it is stored, hashed and passed on.
+
+Every value is text, a whole number, a float (only `fit` and `margin`) or None. A decimal stays the
+text that it was given as: 18.50 does not become 18.5.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from decimal import Decimal, InvalidOperation
+
+from handsfree.errors import JournalError
+from handsfree.length import Length, Unit
+from handsfree.plan.position import Position
+from handsfree.record.event import Draft, Event, Heard, Kind
+
+Cell = str | int | float | None
+Columns = dict[str, Cell]
+
+COLUMNS = (
+    "seq",
+    "id",
+    "kind",
+    "at",
+    "offset_minutes",
+    "program",
+    "check_name",
+    "position",
+    "labels",
+    "value",
+    "unit",
+    "bound",
+    "other",
+    "other_unit",
+    "feel",
+    "refers_to",
+    "verdict",
+    "remaining",
+    "remaining_unit",
+    "source",
+    "words",
+    "recogniser",
+    "fit",
+    "margin",
+    "runner_up",
+    "origin",
+    "sound",
+    "note",
+    "data",
+)
+
+
+def columns(event: Event) -> Columns:
+    """Write an event as its columns, in the order of `COLUMNS`.
+
+    Odd values are made fit to store rather than refused, because an event must never be dropped:
+    text that isn't Unicode keeps its escapes, and a fit or margin that isn't finite is unknown.
+
+    Raises:
+        JournalError: a length is not a finite number; there is no such measurement.
+    """
+    draft = event.draft
+    heard = draft.heard
+    value, unit = _length_cells(draft.value)
+    other, other_unit = _length_cells(draft.other)
+    remaining, remaining_unit = _length_cells(draft.remaining)
+    labels = None if draft.position is None else _json([list(pair) for pair in draft.position.labels])
+    cells: tuple[Cell, ...] = (
+        event.seq,
+        event.id,
+        event.kind.value,
+        utc_text(event.at),
+        event.offset_minutes,
+        event.program,
+        _text(draft.check),
+        None if draft.position is None else _text(draft.position.key),
+        _text(labels),
+        value,
+        unit,
+        _text(draft.bound),
+        other,
+        other_unit,
+        _text(draft.feel),
+        _text(draft.refers_to),
+        _text(draft.verdict),
+        remaining,
+        remaining_unit,
+        None if heard is None else _text(heard.source),
+        None if heard is None else _text(heard.words),
+        None if heard is None else _text(heard.recogniser),
+        None if heard is None else _number(heard.fit),
+        None if heard is None else _number(heard.margin),
+        None if heard is None else _text(heard.runner_up),
+        None if heard is None else _text(heard.origin),
+        None if heard is None else _text(heard.sound),
+        _text(draft.note),
+        _text(_json(_plain(draft.data))) if draft.data else None,
+    )
+    return dict(zip(COLUMNS, cells, strict=True))
+
+
+def event_of(cells: Mapping[str, Cell]) -> Event:
+    """Read an event back from its columns.
+
+    Raises:
+        JournalError: a column holds what no version of this program writes.
+    """
+    try:
+        return Event(
+            id=str(cells["id"]),
+            seq=int(cells["seq"] or 0),
+            at=datetime.fromisoformat(str(cells["at"])).astimezone(UTC),
+            offset_minutes=int(cells["offset_minutes"] or 0),
+            program=str(cells["program"]),
+            draft=_draft_of(cells),
+        )
+    except (ValueError, TypeError, KeyError, InvalidOperation) as fault:
+        raise JournalError(
+            f"Event {cells.get('seq')} of the journal can't be read ({fault}): it was altered, or written "
+            "by a newer handsfree; run `handsfree journal verify` on it."
+        ) from fault
+
+
+def _draft_of(cells: Mapping[str, Cell]) -> Draft:
+    labels = _optional(cells["labels"])
+    heard = None
+    if cells["source"] is not None:
+        heard = Heard(
+            source=str(cells["source"]),
+            words=str(cells["words"] or ""),
+            recogniser=_optional(cells["recogniser"]),
+            fit=_optional_number(cells["fit"]),
+            margin=_optional_number(cells["margin"]),
+            runner_up=_optional(cells["runner_up"]),
+            origin=_optional(cells["origin"]),
+            sound=_optional(cells["sound"]),
+        )
+    return Draft(
+        kind=Kind(str(cells["kind"])),
+        check=_optional(cells["check_name"]),
+        position=None
+        if labels is None
+        else Position(tuple((str(axis), str(label)) for axis, label in json.loads(labels))),
+        value=_length_of(cells["value"], cells["unit"]),
+        bound=_optional(cells["bound"]),
+        other=_length_of(cells["other"], cells["other_unit"]),
+        feel=_optional(cells["feel"]),
+        refers_to=_optional(cells["refers_to"]),
+        verdict=_optional(cells["verdict"]),
+        remaining=_length_of(cells["remaining"], cells["remaining_unit"]),
+        heard=heard,
+        note=_optional(cells["note"]),
+        data={} if cells["data"] is None else dict(json.loads(str(cells["data"]))),
+    )
+
+
+def utc_text(at: datetime) -> str:
+    """Write an aware time in UTC, ISO 8601, to the microsecond.
+
+    >>> utc_text(datetime(2026, 11, 25, 9, 30, tzinfo=UTC))
+    '2026-11-25T09:30:00.000000Z'
+    """
+    return at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+def _length_cells(length: Length | None) -> tuple[str | None, str | None]:
+    if length is None:
+        return None, None
+    if not length.value.is_finite():
+        raise JournalError(
+            f"A measurement of {length.value} {length.unit} can't be logged: it isn't a number."
+        )
+    return str(length.value), str(length.unit)
+
+
+def _length_of(value: Cell, unit: Cell) -> Length | None:
+    return None if value is None else Length(Decimal(str(value)), Unit(str(unit)))
+
+
+def _optional(cell: Cell) -> str | None:
+    return None if cell is None else str(cell)
+
+
+def _optional_number(cell: Cell) -> float | None:
+    return None if cell is None else float(cell)
+
+
+def _text(text: str | None) -> str | None:
+    if text is None or text.isascii():
+        return text
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")  # lone surrogates: names of odd files
+
+
+def _number(number: float | None) -> float | None:
+    if number is None or not math.isfinite(number):
+        return None
+    return float(number) + 0.0  # minus zero becomes zero: SQLite does the same, and the hash must agree
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+
+
+def _plain(value: object) -> object:
+    """Bring a value to what JSON can say, so that it reads back as it was returned."""
+    match value:
+        case None | bool() | int() | str():
+            return value
+        case float():
+            return value if math.isfinite(value) else None
+        case Mapping():
+            return {str(key): _plain(item) for key, item in value.items()}
+        case list() | tuple() | set() | frozenset():
+            return [_plain(item) for item in value]
+        case _:
+            return str(value)  # a Decimal, a date: as it is written
