@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from itertools import product
 
-from handsfree.plan.check import PART, Axis
+from handsfree.plan.check import PART, Axis, Part
 from handsfree.plan.fault import Source
 from handsfree.plan.position import Position
 from handsfree.plan.sheet import CheckSheet, TargetSheet
@@ -16,8 +16,8 @@ _WORDS = re.compile(r"[a-z]+(?:[ -][a-z0-9]+)*")
 _LABEL = re.compile(r"[1-9][0-9]?|[a-z]+(?:[ -][a-z0-9]+)*")
 
 
-def build_axes(sheet: CheckSheet, place: Place, source: Source) -> tuple[Axis, ...]:
-    """Give the axes in the order in which they were written.
+def build_axes(sheet: CheckSheet, place: Place, parts: tuple[Part, ...], source: Source) -> tuple[Axis, ...]:
+    """Give the axes in the order in which they were written, and last the parts that are read.
 
     Raises:
         PlanError: no axis, a name or label that can't be spoken, a label twice, a count that can't be.
@@ -33,12 +33,21 @@ def build_axes(sheet: CheckSheet, place: Place, source: Source) -> tuple[Axis, .
         if name in reserved:
             raise source.fault(where, f'an axis can\'t be named "{name}", which means something else here')
         axes.append(Axis(name, _labels(given, where, source)))
+    read = [part.name for part in parts if part.given is None]
+    if read:
+        for number, label in enumerate(read):
+            if not _LABEL.fullmatch(label):
+                raise source.fault(
+                    (*place, "part", number, "name"),
+                    f'"{label}" can\'t be spoken as a part; write words in small letters',
+                )
+        axes.append(Axis(PART, tuple(read)))
     seen: dict[str, str] = {}
     for axis in axes:
         for label in axis.labels:
             if not label.isdigit() and label in seen:
                 raise source.fault(
-                    (*place, "axes", axis.name),
+                    (*place, "axes", axis.name) if axis.name != PART else (*place, "part"),
                     f'"{label}" is a label of {seen[label]} too, so what is meant is unclear; rename one',
                 )
             seen[label] = axis.name

@@ -8,7 +8,9 @@ from enum import StrEnum
 from fractions import Fraction
 
 from handsfree.length import Length, Unit
+from handsfree.plan.certainty import Instrument
 from handsfree.plan.position import Position
+from handsfree.plan.recipe import Recipe
 from handsfree.plan.target import Target
 
 PART = "part"
@@ -44,22 +46,29 @@ class Part:
 
     times: what it is multiplied by before adding (housing +1, shell -2, journal -1).
     nominal: about what it should read; it decides which of several meanings is plausible.
-    given: its size where it isn't read but known from the plan.
+    given: its size where it isn't read but known from the plan; such a part has no positions.
     """
 
     name: str
     times: Fraction
     nominal: Length | None = None
     given: Length | None = None
-    instrument: str | None = None
+    instrument: Instrument | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
     """A check with its positions in work order; positions of a difference or shim name their part too.
 
-    `targets` holds one target for each item, which is a position without its part. `windows`
-    holds the inclusive plausible window of every position.
+    items: the positions without their parts, each once, in work order: what has a target.
+    targets, recipes: for each item, what it is to become and how that came about.
+    windows: the inclusive plausible window of every position.
+    parts: of a difference or shim. The last part of a shim check is the lash; the others add up
+        to the old shim.
+    shims: the sizes that can be had, smallest first.
+    bores_from, gap_at: the check that measures the bores, and the label there at which gaps are
+        taken.
+    signed: whether readings may be below zero. correlation: between the errors of the parts.
     """
 
     name: str
@@ -67,9 +76,17 @@ class Check:
     unit: Unit
     axes: tuple[Axis, ...]
     positions: tuple[Position, ...]
+    items: tuple[Position, ...] = field(repr=False)
     targets: Mapping[Position, Target] = field(hash=False, repr=False)
+    recipes: Mapping[Position, Recipe] = field(hash=False, repr=False)
     windows: Mapping[Position, tuple[Length, Length]] = field(hash=False, repr=False)
     parts: tuple[Part, ...] = ()
+    shims: tuple[Length, ...] = field(default=(), repr=False)
+    instrument: Instrument | None = None
+    bores_from: str | None = None
+    gap_at: str | None = None
+    signed: bool = False
+    correlation: float = 0.0
 
     def item(self, position: Position) -> Position:
         """Give the position without its part: that which has the target.
@@ -80,10 +97,31 @@ class Check:
             return position
         return Position(tuple(pair for pair in position.labels if pair[0] != PART))
 
+    def at_part(self, item: Position, part: str) -> Position:
+        """Give the position at which a part of an item is read."""
+        return Position((*item.labels, (PART, part)))
+
     @property
-    def items(self) -> tuple[Position, ...]:
-        """The items in work order, each once."""
-        return tuple(dict.fromkeys(self.item(position) for position in self.positions))
+    def read_parts(self) -> tuple[Part, ...]:
+        """The parts that are measured, leaving out those whose size the plan gives."""
+        return tuple(part for part in self.parts if part.given is None)
+
+    def part(self, name: str) -> Part:
+        """Give the part of that name.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for part in self.parts:
+            if part.name == name:
+                return part
+        raise KeyError(name)
+
+    def instrument_for(self, position: Position) -> Instrument | None:
+        """Give what measures at `position`, or None where the plan doesn't say."""
+        name = position.get(PART)
+        own = self.part(name).instrument if name is not None and self.parts else None
+        return own or self.instrument
 
     def target(self, position: Position) -> Target:
         """Give what `position` is to become.

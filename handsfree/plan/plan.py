@@ -5,11 +5,25 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from handsfree.errors import PlanError
 from handsfree.length import Length
+from handsfree.plan.certainty import Acceptance, Instrument
 from handsfree.plan.check import Check
+from handsfree.plan.hot import Hot
 from handsfree.plan.written import did_you_mean
+
+
+class SecondRing(StrEnum):
+    """Whether the second ring's gap is to be at least, or at most, the top ring's.
+
+    Builders differ [common practice, no source], so it is a setting.
+    """
+
+    WIDER = "wider"
+    NARROWER = "narrower"
+    FREE = "free"
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,11 +31,14 @@ class Engine:
     """What is on the bench; as text it is its name.
 
     bore: the bore of every cylinder that `bores` doesn't name. bores: by cylinder label.
+    duty: what it is used for, which gives the usual factors.
     """
 
     name: str
     bore: Length | None = None
     bores: Mapping[str, Length] = field(default_factory=dict, hash=False)
+    duty: str | None = None
+    second_ring: SecondRing = SecondRing.FREE
 
     def bore_of(self, cylinder: str | None) -> Length | None:
         """Give the bore of a cylinder, or None where the plan doesn't say."""
@@ -33,12 +50,22 @@ class Engine:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is to be measured and to what. `text` is the exact source, which the journal keeps."""
+    """What is to be measured and to what. `text` is the exact source, which the journal keeps.
+
+    leaves: the feeler leaves in the drawer, thinnest first. risk: the chance of going over that
+    advice on filing may take. hot: assumptions for the estimate of the gap when running.
+    """
 
     name: str
     engine: Engine
     checks: tuple[Check, ...]
     text: str = field(repr=False)
+    acceptance: Acceptance = Acceptance.SIMPLE
+    confidence: float = 0.95
+    instruments: tuple[Instrument, ...] = ()
+    leaves: tuple[Length, ...] = ()
+    risk: float = 0.05
+    hot: Hot | None = None
 
     @property
     def digest(self) -> str:

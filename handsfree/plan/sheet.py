@@ -1,4 +1,4 @@
-"""The form of a plan file: which keys there are and of what type. `load` says what they mean."""
+"""The form of a plan file: which keys there are and of what type. `build` says what they mean."""
 
 from __future__ import annotations
 
@@ -23,6 +23,40 @@ class EngineSheet(Sheet):
     name: Words
     bore: Figure | None = None
     bores: dict[str, Figure] = {}
+    duty: str | None = None
+    second_ring: str = "free"
+
+
+class InstrumentSheet(Sheet):
+    """``[[instrument]]``: what measures, with one statement of how well."""
+
+    name: Words
+    standard: Figure | None = None
+    expanded: Figure | None = None
+    within: Figure | None = None
+
+
+class FeelersSheet(Sheet):
+    """``[feelers]``: the leaves in the drawer."""
+
+    leaves: list[Figure] = Field(min_length=1)
+    unit: str = "thou"
+
+
+class FilingSheet(Sheet):
+    """``[filing]``: how cautious the advice on the next pass is."""
+
+    risk: Decimal | str = Decimal("0.05")
+
+
+class HotSheet(Sheet):
+    """``[hot]``: assumptions about a running engine."""
+
+    ring: Figure
+    bore: Figure
+    ring_rise: int | Decimal | list[int | Decimal]
+    bore_rise: int | Decimal
+    margin: Figure
 
 
 class TargetSheet(Sheet):
@@ -31,11 +65,33 @@ class TargetSheet(Sheet):
     model_config = ConfigDict(extra="allow", strict=True, frozen=True)
 
     aim: Figure | None = None
+    maker: Figure | None = None
+    factor: str | Decimal | None = None
+    duty: str | None = None
     lower: Figure | None = None
     upper: Figure | None = None
     plus: Figure | None = None
     minus: Figure | None = None
+    source: Words | None = None
+
+
+class PartSheet(Sheet):
+    """``[[check.part]]``: one of the readings that a difference or a shim is made of."""
+
+    name: Words
+    nominal: Figure | None = None
+    given: Figure | None = None
     window: list[Figure] | None = None
+    instrument: str | None = None
+
+
+class ShimsSheet(Sheet):
+    """``[check.shims]``: the sizes that can be had, one by one or as a series."""
+
+    sizes: list[Figure] | None = None
+    least: Figure | None = None
+    most: Figure | None = None
+    step: Figure | None = None
 
 
 class CheckSheet(Sheet):
@@ -47,6 +103,15 @@ class CheckSheet(Sheet):
     order: str | None = None
     axes: dict[str, int | list[str | int]]
     window: list[Figure] | None = None
+    step: Figure | None = None
+    signed: bool = False
+    instrument: str | None = None
+    bores_from: str | None = None
+    gap_at: str | int | None = None
+    formula: str | None = None
+    correlation: Decimal | int | str | None = None
+    part: list[PartSheet] = []
+    shims: ShimsSheet | None = None
     target: list[TargetSheet] = []
 
 
@@ -55,7 +120,13 @@ class PlanSheet(Sheet):
 
     format: int
     name: Words
+    acceptance: str = "simple"
+    confidence: Decimal | str = Decimal("0.95")
     engine: EngineSheet
+    instrument: list[InstrumentSheet] = []
+    feelers: FeelersSheet | None = None
+    filing: FilingSheet = FilingSheet()
+    hot: HotSheet | None = None
     check: list[CheckSheet] = Field(min_length=1)
 
 
@@ -64,7 +135,13 @@ def known_keys() -> dict[str, list[str]]:
     sheets: dict[str, type[Sheet]] = {
         "": PlanSheet,
         "engine": EngineSheet,
+        "instrument": InstrumentSheet,
+        "feelers": FeelersSheet,
+        "filing": FilingSheet,
+        "hot": HotSheet,
         "check": CheckSheet,
         "target": TargetSheet,
+        "part": PartSheet,
+        "shims": ShimsSheet,
     }
     return {name: list(sheet.model_fields) for name, sheet in sheets.items()}
