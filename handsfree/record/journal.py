@@ -1,8 +1,8 @@
 """The journal: every event of a session, on disk before it is answered, and never changed.
 
 An event that can't be written at once (a full disk, a lock, a failing disk) is kept in memory in its
-order and written with the next one or by `retry`; `unsaved` and `trouble` say so, and the loop says
-it aloud.
+order, and in a second file where there is room for one. It is written with the next event, by
+`retry`, or when the journal is next opened; `unsaved` and `trouble` say so, and the loop says it aloud.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from handsfree.record.event import Draft, Event
 from handsfree.record.form import COLUMNS, columns, event_of
 from handsfree.record.identity import Identities
 from handsfree.record.schema import INSERT, SELECT, SELECT_LAST
+from handsfree.record.unsaved import Unsaved
 
 Clock = Callable[[], datetime]
 
@@ -54,7 +55,9 @@ class Journal:
         self._pending: list[Event] = []
         self._newest: Event | None = None
         self._trouble: str | None = None
+        self._alarm: str | None = None
         self._guard = threading.RLock()
+        self._second = None if path is None or read_only else Unsaved(path)
         try:
             self._seq, last_id, self._head = self._last(connection)
         except sqlite3.Error as fault:
@@ -62,6 +65,11 @@ class Journal:
             raise JournalError(store.sentence(fault, path or "in memory")) from fault
         self._identities = identities or Identities()
         self._identities.follow(last_id)
+        if self._second is not None:
+            self._pending = self._second.read()
+            if self._pending:
+                self._trouble = "taken over"
+                self._write()
 
     @classmethod
     def open(
@@ -101,6 +109,11 @@ class Journal:
     def trouble(self) -> str | None:
         """One sentence that says why events are unsaved and what to do; None when all is on disk."""
         return self._trouble
+
+    @property
+    def alarm(self) -> str | None:
+        """The same as `trouble`, short enough to be spoken: "The disk is full. 3 events not saved."."""
+        return self._alarm
 
     @property
     def head(self) -> str:
@@ -169,14 +182,14 @@ class Journal:
         """Write what is still in memory, and close.
 
         Raises:
-            JournalError: something couldn't be written; the journal stays open so that it can be
-                tried again.
+            JournalError: something couldn't be written. The sentence says where it is kept; the
+                journal stays open so that closing can be tried again.
         """
         with self._guard:
             if self._connection is None:
                 return
             if not self.retry():
-                raise JournalError(f"{self.unsaved} events are not saved. {self._trouble}")
+                raise JournalError(str(self._trouble))
             with suppress(sqlite3.Error):
                 self._connection.close()
             self._connection = None
@@ -199,11 +212,17 @@ class Journal:
                 self._commit()
             except sqlite3.Error as fault:
                 self._undo()
-                trouble = store.sentence(fault, self._path or "in memory")
+                trouble = store.sentence(fault, self._path or "in memory"), store.alarm(fault)
         if trouble is not None:
-            count = len(self._pending)
-            kept = "1 event is" if count == 1 else f"{count} events are"
-            self._trouble = f"{trouble} {kept} kept in memory and written as soon as it can be."
+            self._keep(*trouble)
+
+    def _keep(self, sentence: str, alarm: str) -> None:
+        second = None if self._second is None else self._second.keep(self._pending)
+        count = len(self._pending)
+        events = "1 event isn't" if count == 1 else f"{count} events aren't"
+        where = "only in memory" if second is None else f"in {second}"
+        self._trouble = f"{sentence} {events} in it yet, but kept {where} and written when it can be."
+        self._alarm = f"{alarm} {events} saved yet."
 
     def _commit(self) -> None:
         connection = self._connection
@@ -231,7 +250,9 @@ class Journal:
         self._seq, self._head = seq, last
         self._newest = written[-1] if written else None
         self._pending.clear()
-        self._trouble = None
+        if self._trouble is not None and self._second is not None:
+            self._second.forget()
+        self._trouble = self._alarm = None
 
     def _undo(self) -> None:
         connection = self._connection
@@ -239,10 +260,13 @@ class Journal:
             with suppress(sqlite3.Error):
                 connection.execute("ROLLBACK")
 
-    def _moved(self) -> str | None:
+    def _moved(self) -> tuple[str, str] | None:
         if self._path is None or _file_of(self._path) == self._file:
             return None
-        return f"The journal {self._path} was moved or deleted while it was open; put it back."
+        return (
+            f"The journal {self._path} was moved or deleted while it was open; put it back.",
+            "The journal was moved or deleted.",
+        )
 
     @staticmethod
     def _last(connection: sqlite3.Connection) -> tuple[int, str, str]:

@@ -157,6 +157,17 @@ def sentence(fault: sqlite3.Error, path: Path | str) -> str:
     return f"The journal {path} can't be used ({fault})."
 
 
+def alarm(fault: sqlite3.Error) -> str:
+    """Say the same in a few words, to be spoken."""
+    if _is(fault, sqlite3.SQLITE_FULL):
+        return "The disk is full."
+    if _is(fault, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return "Another program holds the journal."
+    if _is(fault, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
+        return "The journal is read-only."
+    return "The journal can't be written."
+
+
 def _attach(path: Path, mode: str) -> sqlite3.Connection:
     return sqlite3.connect(
         f"{path.as_uri()}?mode={mode}",

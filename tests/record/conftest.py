@@ -101,3 +101,11 @@ def happen() -> Callable[[Draft], Event]:
         return Event(identity, number, start + timedelta(seconds=number), 120, "0.1.0", draft)
 
     return give
+
+
+@pytest.fixture(autouse=True)
+def state_folder(tmp_path_factory, monkeypatch) -> Path:
+    """Keep what couldn't be saved out of the real state folder."""
+    folder = tmp_path_factory.mktemp("state")
+    monkeypatch.setenv("XDG_STATE_HOME", str(folder))
+    return folder
