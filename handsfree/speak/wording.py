@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from handsfree.length import Length, Unit
 from handsfree.plan.position import Position
-from handsfree.speak.amount import Amount, length_words
+from handsfree.speak.amount import Amount, amount_words, length_words
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasing import label_words, listed
 from handsfree.speak.reply import Reply, Verbosity
@@ -156,6 +156,16 @@ class Wording(VerdictWords):
         if position is None:
             return self.reply("talk.go_ahead_nowhere")
         return self.reply("talk.go_ahead", place=self.place(position))
+
+    def read_back(self, position: Position, value: Amount) -> Reply:
+        """Repeat the last reading with its place and unit.
+
+        >>> from handsfree.length import length
+        >>> Wording().read_back(Position.of({"cylinder": "3", "ring": "top"}), length("18")).text
+        'Three top, eighteen thou.'
+        """
+        said = amount_words(value, digit_check=self.verbosity is Verbosity.FULL)
+        return self.reply("talk.read_back", place=self.place(position), value=said)
 
     def no_reading(self, position: Position) -> Reply:
         """Read back a position that has no reading."""

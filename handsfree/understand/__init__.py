@@ -13,30 +13,50 @@ from handsfree.understand.command import (
     Word,
     kind_of,
 )
+from handsfree.understand.command_form import command_form, command_from
+from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
 from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar
+from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
+from handsfree.understand.listening import Listening, listen_for
 from handsfree.understand.meaning import Context, Meaning, meanings
 from handsfree.understand.spelling import Letters, Spellings, load_spellings
 
 __all__ = [
+    "ENTER",
+    "KEYS",
+    "WIPE",
+    "WORD_KEYS",
     "Automaton",
     "Bracket",
     "ChangeCheck",
     "Command",
     "Context",
     "Control",
+    "Decision",
+    "Evidence",
     "Feel",
     "Grammar",
     "Letters",
+    "Listening",
     "Meaning",
     "Move",
     "Narrowing",
+    "Outcome",
+    "Pad",
     "Reading",
     "Spellings",
+    "Thresholds",
     "Turns",
     "Word",
+    "command_form",
+    "command_from",
+    "decide",
+    "entries",
     "grammar_folder",
     "kind_of",
+    "listen_for",
     "load_grammar",
     "load_spellings",
     "meanings",
+    "read_keys",
 ]

@@ -54,7 +54,9 @@ class Grammar:
             rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))
         if to.checks:
             rules["check_name"] = _parse_expansion(
-                " | ".join(f"{' '.join(_plain_words(name))} {{check-{i}}}" for i, name in enumerate(to.checks))
+                " | ".join(
+                    f"{' '.join(_plain_words(name))} {{check-{i}}}" for i, name in enumerate(to.checks)
+                )
             )
         reached = _reachable(rules, to.root)
         return Grammar(self.name, {name: rule for name, rule in rules.items() if name in reached})
@@ -117,7 +119,9 @@ class _Compiler:
 
     def rule(self, name: str, source: int, target: int, within: tuple[str, ...]) -> None:
         if name in within:
-            raise GrammarError(f'grammar "{self._grammar.name}": rule <{name}> refers to itself; write it with * or +')
+            raise GrammarError(
+                f'grammar "{self._grammar.name}": rule <{name}> refers to itself; write it with * or +'
+            )
         if name not in self._grammar.rules:
             where = f", which <{within[-1]}> refers to" if within else ""
             raise GrammarError(f'grammar "{self._grammar.name}" has no rule <{name}>{where}')
@@ -158,7 +162,9 @@ class _Compiler:
             case "WeightedExpansion":
                 self.expansion(node.child, source, target, within)
             case kind:
-                raise GrammarError(f'grammar "{self._grammar.name}": {kind} isn\'t used here; write it another way')
+                raise GrammarError(
+                    f'grammar "{self._grammar.name}": {kind} isn\'t used here; write it another way'
+                )
 
 
 def _parse_expansion(text: str) -> Any:

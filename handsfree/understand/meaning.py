@@ -104,7 +104,9 @@ def _position(pairs: Sequence[tuple[str, str]], context: Context) -> Position:
     return Position.of(labels)
 
 
-def _sized(pairs: Sequence[tuple[str, str]], position: Position | None, context: Context) -> tuple[Sized, ...]:
+def _sized(
+    pairs: Sequence[tuple[str, str]], position: Position | None, context: Context
+) -> tuple[Sized, ...]:
     spoken = spoken_number([pair for pair in pairs if pair[0] in NUMBER_SLOTS])
     unit = next((Unit(value) for slot, value in pairs if slot == "unit"), None)
     candidates = lengths(spoken, unit, context.unit)
@@ -133,14 +135,19 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
         position = named if named.labels else (position if corrects else None)
         feel = next((FEELS[value] for slot, value in segment if slot == "feel"), None)
         options.append(
-            [(Reading(s.length, position, feel, corrects), s.sure) for s in _sized(segment, position, context)]
+            [
+                (Reading(s.length, position, feel, corrects), s.sure)
+                for s in _sized(segment, position, context)
+            ]
         )
     for chosen in product(*options):
         readings: list[Reading] = []
         for reading, _ in chosen:
             if reading.corrects and readings:
                 last = readings.pop()
-                readings.append(replace(reading, position=last.position, corrects=False, withdrawn=last.value))
+                readings.append(
+                    replace(reading, position=last.position, corrects=False, withdrawn=last.value)
+                )
             else:
                 readings.append(reading)
         yield Meaning(tuple(readings), all(sure for _, sure in chosen))
@@ -154,5 +161,3 @@ def _brackets(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Me
         _sized(pairs[:cut], position, context), _sized(pairs[cut + 1 :], position, context)
     ):
         yield Meaning((Bracket(goes.length, stops.length, position),), goes.sure and stops.sure)
-
-

@@ -17,9 +17,20 @@ from handsfree.length import Length, Unit, lowest_form, millimetres_per
 
 NUMBER_SLOTS = frozenset({"n", "u", "d", "p", "q", "r", "f", "short", "scale"})
 
-_UNITS = "one two three four five six seven eight nine".split()
-_TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-_TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+_UNITS = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+_TEENS = [
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
+_TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 _FRACTIONS = {"half": Decimal("0.5"), "quarter": Decimal("0.25"), "three-quarters": Decimal("0.75")}
 
 
@@ -106,9 +117,16 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
         return Spoken((Amount(lowest_form(whole + fraction)),), tenths_only=_tenths(tags) and not whole)
     if "short" in slots:
         short = dict(tags)["short"]
-        return Spoken((Amount(Decimal(f"{cardinal}.{short}"), sure=False), Amount(Decimal(f"{cardinal}{short}"), sure=False)))
+        return Spoken(
+            (
+                Amount(Decimal(f"{cardinal}.{short}"), sure=False),
+                Amount(Decimal(f"{cardinal}{short}"), sure=False),
+            )
+        )
     if len(digits) > 1:
-        return Spoken((Amount(Decimal(digits)), Amount(lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}")))), whole=True)
+        return Spoken(
+            (Amount(Decimal(digits)), Amount(lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}")))), whole=True
+        )
     if hundredths:
         return Spoken((Amount(lowest_form(Decimal(cardinal).scaleb(-2))),), hundredths=True)
     return Spoken((Amount(lowest_form(Decimal(digits or cardinal))),), whole=True)

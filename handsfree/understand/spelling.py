@@ -116,7 +116,10 @@ class Letters:
     def is_final(self, state: int) -> bool:
         """Whether the text may end here."""
         final = self.automaton.final
-        return any(node == 0 and final in self.automaton.closure(word_state) for word_state, node, _ in self._places[state])
+        return any(
+            node == 0 and final in self.automaton.closure(word_state)
+            for word_state, node, _ in self._places[state]
+        )
 
     def words(self, text: str) -> tuple[Words, ...]:
         """Turn a written text into the grammar's words.
@@ -207,7 +210,9 @@ class Letters:
         """States right after the last word, before any free arc is followed."""
         for index, word in enumerate(words):
             opened = states if index == 0 else {s for state in states for s in self.automaton.closure(state)}
-            states = {target for state in opened for w, target in self.automaton.word_arcs[state] if w == word}
+            states = {
+                target for state in opened for w, target in self.automaton.word_arcs[state] if w == word
+            }
         return states
 
     def _number(self, places: frozenset[_Place]) -> int:

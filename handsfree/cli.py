@@ -1,0 +1,165 @@
+"""The commands that a person types: parse, wire, and turn errors into exit codes."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from handsfree import __version__
+from handsfree.errors import HandsfreeError
+
+DONE, BAD = 0, 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command: 0 done, 2 bad usage or bad input (one sentence on standard error)."""
+    options = _parser().parse_args(arguments)
+    run: Callable[[argparse.Namespace], int] = options.run
+    try:
+        return run(options)
+    except HandsfreeError as error:
+        print(f"handsfree: {error}", file=sys.stderr)
+        return BAD
+    except BrokenPipeError:
+        sys.stderr.close()  # whoever read our output has gone; nothing is wrong
+        return DONE
+    except KeyboardInterrupt:
+        return 130
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="handsfree",
+        description="Say or key a bench measurement, hear what is left to remove, keep the log.",
+    )
+    parser.add_argument("--version", action="version", version=f"handsfree {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    replay = commands.add_parser("replay", help="play recordings or key files as one session")
+    replay.add_argument("plan", type=Path, metavar="PLAN")
+    replay.add_argument("inputs", nargs="+", metavar="INPUT", help="sound, folder, @list or .keys file")
+    _add_recogniser(replay)
+    replay.add_argument("--journal", type=Path, metavar="FILE", help="keep the log here, or go on with it")
+    replay.add_argument("--json", action="store_true", help="one object a line")
+    replay.add_argument("--say", type=Path, metavar="DIR", help="save every answer as a WAV here")
+    replay.set_defaults(run=_replay)
+
+    hear = commands.add_parser("hear", help="recognition alone, no session")
+    hear.add_argument("plan", type=Path, metavar="PLAN")
+    hear.add_argument("inputs", nargs="+", metavar="WAV|DIR|@LIST")
+    hear.add_argument("--check", metavar="NAME", help="the check of the plan to listen for (its first)")
+    _add_recogniser(hear)
+    hear.add_argument("--json", action="store_true", help="one object a line")
+    hear.set_defaults(run=_hear)
+
+    export = commands.add_parser("export", help="write a journal's session as CSV or JSON")
+    export.add_argument("journal", type=Path, metavar="JOURNAL")
+    export.add_argument("--to", choices=("csv", "json"), required=True)
+    export.add_argument("--out", type=Path, metavar="FILE", help="standard output when not given")
+    export.set_defaults(run=_export)
+
+    card = commands.add_parser("card", help="what may be said and keyed, to print")
+    card.add_argument("plan", type=Path, metavar="PLAN")
+    card.set_defaults(run=_card)
+
+    check = commands.add_parser("check", help="what works on this machine, with remedies")
+    check.set_defaults(run=_check)
+
+    models = commands.add_parser("models", help="recogniser models: list them, get the Vosk one")
+    models.add_argument("action", choices=("list", "get"))
+    models.set_defaults(run=_models)
+    return parser
+
+
+def _add_recogniser(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="auto")
+    parser.add_argument("--model", type=Path, metavar="DIR", help="folder of a Vosk model")
+
+
+def _hear(options: argparse.Namespace) -> int:
+    from handsfree.commands.hearing import hear_files
+    from handsfree.commands.inputs import named_files
+    from handsfree.hear.ears import Choice, Ears
+    from handsfree.plan import load_plan
+
+    plan = load_plan(options.plan)
+    check = plan.check(options.check) if options.check else plan.checks[0]
+    ears = Ears(plan, Choice(options.recogniser), options.model)
+    for form in hear_files(ears, check.name, named_files(options.inputs)):
+        if options.json:
+            print(json.dumps(form), flush=True)
+        else:
+            print(f"{form['file']}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
+    return DONE
+
+
+def _replay(options: argparse.Namespace) -> int:
+    from handsfree.bench import Bench
+    from handsfree.commands.inputs import named_files
+    from handsfree.commands.replaying import replay, step_form
+    from handsfree.commands.saying import Sayer
+    from handsfree.commands.table import show_log
+    from handsfree.commands.telling import lines_of
+    from handsfree.hear.ears import Choice, Ears
+    from handsfree.plan import load_plan
+    from handsfree.record import Journal
+
+    plan = load_plan(options.plan)
+    ears = Ears(plan, Choice(options.recogniser), options.model)
+    journal = Journal.open(options.journal) if options.journal else Journal.in_memory()
+    with journal, Sayer(options.say) as sayer:
+        bench = Bench(plan, journal, ears)
+        greeting = bench.open()
+        sayer.say(greeting.reply)
+        if not options.json:
+            print(f"{plan.name}\n{greeting.reply.text}\n")
+        for step in replay(bench, named_files(options.inputs)):
+            said = sayer.say(step.exchange.reply) if step.exchange else None
+            if options.json:
+                print(json.dumps(step_form(step, said)), flush=True)
+            else:
+                print("\n".join(lines_of(step)), flush=True)
+        if not options.json:
+            show_log(bench.session)
+        for fault in sayer.faults:
+            print(f"handsfree: {fault}", file=sys.stderr)
+    return DONE
+
+
+def _export(options: argparse.Namespace) -> int:
+    from handsfree.commands.exporting import export, write_out
+
+    write_out(export(options.journal, options.to), options.out)
+    return DONE
+
+
+def _card(options: argparse.Namespace) -> int:
+    from handsfree.plan import load_plan
+    from handsfree.show.card import phrase_card
+
+    print(phrase_card(load_plan(options.plan)))
+    return DONE
+
+
+def _check(_: argparse.Namespace) -> int:
+    from handsfree.check import run_checks, table_of
+
+    print(table_of(run_checks()))
+    return DONE
+
+
+def _models(options: argparse.Namespace) -> int:
+    from handsfree.hear import models
+
+    if options.action == "list":
+        print(models.listing())
+    else:
+        print(f"The model is in {models.get_model()}")
+    return DONE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,44 @@
+"""Answers saved as sound, for `--say DIR`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import TracebackType
+
+from handsfree.speak import SILENCE, Reply
+from handsfree.speak.answer import render_answer
+from handsfree.speak.player import FolderPlayer
+from handsfree.speak.voice import EngineVoice
+
+
+class Sayer:
+    """Renders answers into a folder of numbered WAV files; without a folder it does nothing.
+
+    faults: what went wrong with the voice, each once. A voice that fails leaves the tones.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self._player = FolderPlayer(folder) if folder else None
+        self._voice = EngineVoice() if folder else None
+        self.faults: list[str] = []
+
+    def say(self, reply: Reply) -> str | None:
+        """Save one answer; gives the file's name, or None where nothing is said."""
+        if self._player is None or reply is SILENCE:
+            return None
+        answer = render_answer(reply, self._voice)
+        if answer.fault and answer.fault not in self.faults:
+            self.faults.append(answer.fault)
+        self._player.play(answer.sound, reply.text)
+        return str(self._player.last) if self._player.last else None
+
+    def __enter__(self) -> Sayer:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._voice is not None:
+            self._voice.close()
+        if self._player is not None:
+            self._player.close()

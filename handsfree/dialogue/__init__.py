@@ -1,0 +1,9 @@
+"""What the bench does about a command: pure, from a session and a command to events and an answer.
+
+Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the storing first.
+"""
+
+from handsfree.dialogue.answer import Answer
+from handsfree.dialogue.respond import respond, respond_to_decision
+
+__all__ = ["Answer", "respond", "respond_to_decision"]

@@ -1,0 +1,118 @@
+"""Questions: asking about the part in doubt, and taking the next words as the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from handsfree.dialogue.answer import Answer, whole
+from handsfree.plan.position import Position
+from handsfree.record import Draft, Heard, Kind, Session
+from handsfree.speak import Reply, Wording
+from handsfree.understand import (
+    Command,
+    Control,
+    Meaning,
+    Move,
+    Reading,
+    Word,
+    command_form,
+    command_from,
+)
+
+ABOUT_READING, ABOUT_FINISH, ABOUT_AGAIN = "reading", "finish", "again"
+ABOUT_CORRECTION = "correction"
+_MOST_CANDIDATES = 3  # more can't be held in the head while listening
+
+
+def about(session: Session) -> str | None:
+    """What the open question is about, or None."""
+    return str(session.asked.draft.data.get("about")) if session.asked is not None else None
+
+
+def candidates(session: Session) -> tuple[Reading, ...]:
+    """The readings that the open question is about."""
+    if session.asked is None:
+        return ()
+    forms = session.asked.draft.data.get("candidates", [])
+    found = [command_from(form) for form in forms] if isinstance(forms, list) else []
+    return tuple(command for command in found if isinstance(command, Reading))
+
+
+def ask_between(
+    say: Wording, session: Session, meanings: Sequence[Meaning], heard: Heard, repeats: int
+) -> Answer:
+    """Ask which of a few meanings was meant; say again where that can't be put shortly.
+
+    repeats: how often in a row something had to be asked.
+    """
+    single = [meaning.commands[0] for meaning in meanings if len(meaning.commands) == 1]
+    readings = [command for command in single if isinstance(command, Reading)]
+    question = _question(say, session, readings) if len(readings) == len(meanings) else None
+    if question is None:
+        # an open question about a reading stays open: the answer to it may have been drowned
+        keep = about(session) in (ABOUT_READING, ABOUT_FINISH)
+        asked = Draft(Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_AGAIN})
+        return Answer(() if keep else (asked,), say.say_again(repeats))
+    forms = [command_form(reading) for reading in readings]
+    asked = Draft(
+        Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_READING, "candidates": forms}
+    )
+    return Answer((asked,), question)
+
+
+def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Reply | None:
+    if not 1 <= len(readings) <= _MOST_CANDIDATES:
+        return None
+    values = list(dict.fromkeys(reading.value for reading in readings))
+    places = list(dict.fromkeys(whole(reading.position, session.position) for reading in readings))
+    if len({(reading.feel, reading.corrects) for reading in readings}) > 1:
+        return None
+    if len(readings) == 1:
+        return say.confirm_value(values[0], places[0])
+    if len(places) == 1:
+        return say.between_values(values, readings[0].position)
+    axis = _differing_axis(places)
+    if len(values) == 1 and axis is not None:
+        return say.between_places(axis, [place.get(axis) or "" for place in places])
+    return None
+
+
+def _differing_axis(places: Sequence[Position]) -> str | None:
+    """The one axis in which places differ, or None where there are more."""
+    first = places[0]
+    axes = [axis for axis, label in first.labels if any(place.get(axis) != label for place in places)]
+    return axes[0] if len(axes) == 1 else None
+
+
+def settled(session: Session, command: Command) -> Reading | None:
+    """The candidate that a command chooses, or None where it answers no open question.
+
+    Affirm chooses the only candidate. A bare value, a place, or the label of a place chooses the
+    one candidate that has it; so does saying the whole reading again.
+    """
+    open_ones = candidates(session)
+    if not open_ones:
+        return None
+    match command:
+        case Control(Word.AFFIRM):
+            return open_ones[0] if len(open_ones) == 1 else None
+        case Reading(value, position, None, _, None):
+            chosen = [r for r in open_ones if r.value == value and position in (None, r.position)]
+            if not chosen and position is None:
+                chosen = [r for r in open_ones if _has_label(session, r, format(value.value, "f"))]
+        case Move(position):
+            chosen = [
+                r
+                for r in open_ones
+                if all(whole(r.position, session.position).get(a) == label for a, label in position.labels)
+            ]
+        case _:
+            return None
+    return chosen[0] if len(chosen) == 1 else None
+
+
+def _has_label(session: Session, reading: Reading, label: str) -> bool:
+    """Whether the axis in doubt has this label in a candidate ("cylinder five, or nine?" "nine")."""
+    places = [whole(r.position, session.position) for r in candidates(session)]
+    axis = _differing_axis(places)
+    return axis is not None and whole(reading.position, session.position).get(axis) == label

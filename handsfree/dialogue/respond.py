@@ -1,0 +1,255 @@
+"""From a session and a command to events and an answer."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from handsfree.dialogue.answer import Answer, entry_amount, said_between, said_value, whole
+from handsfree.dialogue.measured import ask_first, is_plausible, log_size, next_open, still_open
+from handsfree.dialogue.questions import (
+    ABOUT_CORRECTION,
+    ABOUT_FINISH,
+    ABOUT_READING,
+    about,
+    ask_between,
+    candidates,
+    settled,
+)
+from handsfree.plan import Rule
+from handsfree.plan.position import Position
+from handsfree.record import Draft, Heard, Kind, Session
+from handsfree.speak import SILENCE, Reply, Wording
+from handsfree.understand import (
+    Bracket,
+    ChangeCheck,
+    Command,
+    Control,
+    Decision,
+    Move,
+    Outcome,
+    Reading,
+    Turns,
+    Word,
+)
+
+
+def respond_to_decision(
+    say: Wording, session: Session, decision: Decision, heard: Heard, repeats: int = 1
+) -> Answer:
+    """Answer an utterance that can't be acted on as it is: ask about it, or keep silent.
+
+    repeats: how often in a row something had to be asked, this time included.
+    """
+    if decision.outcome is Outcome.IGNORE or session.standing_by:
+        return Answer((), SILENCE)
+    return ask_between(say, session, decision.meanings, heard, repeats)
+
+
+def respond(
+    say: Wording, session: Session, command: Command, heard: Heard, last: Reply | None = None
+) -> Answer:
+    """Carry out one command.
+
+    Args:
+        say: the words to answer with.
+        session: where the work stands.
+        command: what was meant.
+        heard: how it came in, kept with every event.
+        last: the last answer, for "say again".
+    """
+    if session.standing_by and command != Control(Word.GO_AHEAD):
+        logs = isinstance(command, Reading | Bracket)
+        return Answer((), say.still_standing_by() if logs else SILENCE)
+    chosen = settled(session, command)
+    if chosen is not None:
+        return _log_reading(say, session, chosen, heard)
+    if isinstance(command, Reading) and about(session) == ABOUT_CORRECTION:
+        command = replace(command, corrects=True)
+    match command:
+        case Reading(value, position, feel, corrects, _):
+            if not corrects and not is_plausible(session, position, said_value(value, feel)):
+                return ask_first(say, session, command, heard)
+            return _log_reading(say, session, command, heard)
+        case Bracket(goes, stops, position):
+            return log_size(say, session, position, said_between(goes, stops), heard)
+        case Move(position):
+            return _move(say, session, whole(position, session.position), heard)
+        case ChangeCheck(name):
+            return _change_check(say, session, name, heard)
+        case Turns(count):
+            draft = _draft(session, Kind.TURNS, heard)
+            return Answer((replace(draft, data={"count": str(count)}),), say.turns(count, session.position))
+        case Control(word):
+            return _control(say, session, word, heard, last)
+
+
+def _draft(session: Session, kind: Kind, heard: Heard) -> Draft:
+    return Draft(kind, check=session.check, position=session.position, heard=heard)
+
+
+def _log_reading(say: Wording, session: Session, reading: Reading, heard: Heard) -> Answer:
+    said = said_value(reading.value, reading.feel)
+    withdrawn = str(reading.withdrawn) if reading.withdrawn else None
+    corrects = session.last_entry if reading.corrects else None
+    return log_size(say, session, reading.position, said, heard, corrects=corrects, withdrawn=withdrawn)
+
+
+def _move(say: Wording, session: Session, place: Position, heard: Heard) -> Answer:
+    check = session.plan.check(session.check)
+    if place not in check.positions:
+        return Answer((), say.no_such_place(place))
+    draft = replace(_draft(session, Kind.MOVE, heard), position=place)
+    current = session.current(check.name, place)
+    last = entry_amount(current) if current is not None else None
+    aim = None if check.rule is Rule.TICK else check.target(place).aim
+    return Answer((draft,), say.moved(place, aim, last))
+
+
+def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> Answer:
+    position = session.hands.get(name) or session.plan.check(name).positions[0]
+    return Answer((Draft(Kind.CHECK, check=name, heard=heard),), say.check_changed(name, position))
+
+
+def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Reply | None) -> Answer:
+    check = session.plan.check(session.check)
+    match word:
+        case Word.SAY_AGAIN:
+            return Answer((), last or say.nothing_to_repeat())
+        case Word.READ_BACK | Word.CONFIRM:
+            return _read_back(say, session)
+        case Word.ROGER:
+            return Answer((), SILENCE)
+        case Word.STAND_BY:
+            return Answer((_draft(session, Kind.STAND_BY, heard),), say.standing_by())
+        case Word.GO_AHEAD:
+            return Answer((_draft(session, Kind.GO_AHEAD, heard),), say.go_ahead(session.position))
+        case Word.DISREGARD:
+            return _disregard(say, session, heard)
+        case Word.NEGATIVE:
+            return _negative(say, session, heard)
+        case Word.AFFIRM:
+            return _affirm(say, session, heard, last)
+        case Word.CORRECTION:
+            return _correction(say, session, heard)
+        case Word.NEXT | Word.PREVIOUS:
+            return _step(say, session, heard, forward=word is Word.NEXT)
+        case Word.WHATS_LEFT:
+            return Answer((), say.whats_left(still_open(session, check)))
+        case Word.DRESSED:
+            return Answer((_draft(session, Kind.DRESSED, heard),), say.dressed())
+        case Word.DONE | Word.NOT_DONE:
+            return _tick(say, session, heard, done=word is Word.DONE)
+        case Word.FINISH:
+            return _ask_finish(say, session, heard)
+
+
+def _read_back(say: Wording, session: Session) -> Answer:
+    entry = session.last_entry
+    amount = entry_amount(entry) if entry is not None else None
+    if entry is None or amount is None:
+        return Answer((), say.no_reading(session.position))
+    return Answer((), say.read_back(entry.position, amount))
+
+
+def _disregard(say: Wording, session: Session, heard: Heard) -> Answer:
+    """Cancel an open question, else withdraw the last entry; nothing is erased."""
+    if about(session) in (ABOUT_READING, ABOUT_FINISH):
+        return _drop_question(session, heard, say.kept())
+    return _withdraw(say, session, heard) or Answer((), say.nothing_to_disregard())
+
+
+def _withdraw(say: Wording, session: Session, heard: Heard, reply: Reply | None = None) -> Answer | None:
+    entry = session.last_entry
+    if entry is None:
+        return None
+    void = replace(
+        _draft(session, Kind.VOID, heard),
+        check=entry.check,
+        position=entry.position,
+        refers_to=entry.event.id,
+        note=f"said: {heard.words}",
+    )
+    back = Draft(Kind.MOVE, check=entry.check, position=entry.position)
+    amount = entry_amount(entry)
+    if reply is None and amount is None:
+        reply = say.disregarded_note(say.place(entry.position))
+    elif reply is None and amount is not None:
+        stands = [other for other in session.standing(entry.check, entry.position) if other != entry]
+        reply = say.disregarded(entry.position, amount, entry_amount(stands[-1]) if stands else None)
+    return Answer((void, back), reply or SILENCE)
+
+
+def _drop_question(session: Session, heard: Heard, reply: Reply) -> Answer:
+    asked = session.asked
+    draft = replace(_draft(session, Kind.VOID, heard), refers_to=asked.id if asked else None, note="question")
+    return Answer((draft,), reply)
+
+
+def _negative(say: Wording, session: Session, heard: Heard) -> Answer:
+    """Reject the question, or the value that was just read back: it is withdrawn and asked again."""
+    kind = about(session)
+    if kind == ABOUT_FINISH:
+        return _drop_question(session, heard, say.kept())
+    if kind == ABOUT_READING:
+        return _drop_question(session, heard, say.negative())
+    entry = session.last_entry
+    event = session.last_event
+    fresh = entry is not None and event is not None and event.seq - entry.event.seq <= 1
+    if fresh:
+        return _withdraw(say, session, heard, say.negative()) or Answer((), say.nothing_asked())
+    return Answer((), say.nothing_asked())
+
+
+def _affirm(say: Wording, session: Session, heard: Heard, last: Reply | None) -> Answer:
+    kind = about(session)
+    check = session.plan.check(session.check)
+    if kind == ABOUT_FINISH:
+        left = len(still_open(session, check))
+        return Answer(
+            (_draft(session, Kind.FINISHED, heard),), say.finished(len(session.results(check.name)), left)
+        )
+    if kind == ABOUT_READING and len(candidates(session)) > 1 and last is not None:
+        return Answer((), last)  # yes to an either-or is no answer: ask it again
+    if check.rule is Rule.TICK:
+        return _tick(say, session, heard, done=True)
+    return Answer((), say.nothing_asked())
+
+
+def _correction(say: Wording, session: Session, heard: Heard) -> Answer:
+    if session.last_entry is None:
+        return Answer((), say.nothing_to_correct())
+    draft = replace(_draft(session, Kind.ASKED, heard), data={"about": ABOUT_CORRECTION})
+    return Answer((draft,), say.reading_wanted(session.last_entry.position))
+
+
+def _step(say: Wording, session: Session, heard: Heard, *, forward: bool) -> Answer:
+    check = session.plan.check(session.check)
+    order = check.positions
+    at = order.index(session.position) if session.position in order else 0
+    if forward:
+        place = next_open(session, check, session.position) if session.position in order else order[0]
+        if place is None:
+            return Answer((), say.end_of_plan(session.position))
+    elif at == 0:
+        return Answer((), say.start_of_plan(session.position))
+    else:
+        place = order[at - 1]
+    return _move(say, session, place, heard)
+
+
+def _tick(say: Wording, session: Session, heard: Heard, *, done: bool) -> Answer:
+    check = session.plan.check(session.check)
+    if check.rule is not Rule.TICK:
+        return Answer((), say.nothing_asked())
+    draft = replace(_draft(session, Kind.TICK, heard), data={"done": done})
+    what = say.place(session.position)
+    then = next_open(session, check, session.position) if done else None
+    moves = () if then is None else (Draft(Kind.MOVE, check=check.name, position=then),)
+    return Answer((draft, *moves), say.ticked(what) if done else say.unticked(what))
+
+
+def _ask_finish(say: Wording, session: Session, heard: Heard) -> Answer:
+    check = session.plan.check(session.check)
+    left = still_open(session, check)
+    draft = replace(_draft(session, Kind.ASKED, heard), data={"about": ABOUT_FINISH})
+    return Answer((draft,), say.finish_open(left) if left else say.confirm("Finish"))

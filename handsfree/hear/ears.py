@@ -1,0 +1,92 @@
+"""Which recogniser listens: the embedded one, or Vosk where an English model is present."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+
+from handsfree.hear.heard import Hearing, Recogniser
+from handsfree.hear.phrase import PhraseRecogniser
+from handsfree.hear.phrase_model import PhraseModel
+from handsfree.plan import Plan
+from handsfree.understand import Evidence, Listening, listen_for, meanings
+
+
+class Choice(StrEnum):
+    """Recognisers that can be asked for."""
+
+    AUTO = "auto"
+    PHRASE = "phrase"
+    VOSK = "vosk"
+
+
+@dataclass(frozen=True)
+class Ear:
+    """One check's recogniser, with what it listens for."""
+
+    listening: Listening
+    recogniser: Recogniser
+
+
+@dataclass
+class Ears:
+    """Makes an ear for each check of a plan, once; the neural model is loaded once for all."""
+
+    plan: Plan
+    choice: Choice = Choice.AUTO
+    vosk_model: Path | None = None
+    encoder: Path | None = None
+    _ears: dict[str, Ear] = field(default_factory=dict)
+    _model: PhraseModel | None = None
+    _vosk: Callable[[Listening], Recogniser] | None = None
+
+    def ear(self, check: str) -> Ear:
+        """The ear for a check.
+
+        Raises:
+            ModelError: when the recogniser asked for has no model.
+        """
+        if check not in self._ears:
+            listening = listen_for(self.plan, self.plan.check(check))
+            self._ears[check] = Ear(listening, self._recogniser(listening))
+        return self._ears[check]
+
+    def _recogniser(self, listening: Listening) -> Recogniser:
+        if self.choice is not Choice.PHRASE:
+            vosk = self._vosk_recogniser(listening)
+            if vosk is not None:
+                return vosk
+        if self._model is None:
+            self._model = PhraseModel(encoder=self.encoder)
+        return phrase_recogniser(listening, self._model)
+
+    def _vosk_recogniser(self, listening: Listening) -> Recogniser | None:
+        from handsfree.hear.models import find_vosk_model, wanted_vosk_model
+
+        folder = find_vosk_model(self.vosk_model)
+        if folder is None:
+            if self.choice is Choice.VOSK:
+                raise wanted_vosk_model()
+            return None
+        from handsfree.hear.vosk_recogniser import VoskModel, VoskRecogniser
+
+        if self._vosk is None:
+            model = VoskModel(folder)
+            self._vosk = lambda heard: VoskRecogniser(model, heard.automaton.words, heard.automaton.accepts)
+        return self._vosk(listening)
+
+
+def phrase_recogniser(listening: Listening, model: PhraseModel | None = None) -> PhraseRecogniser:
+    """The embedded recogniser for what is listened for."""
+    automaton, context = listening.automaton, listening.context
+    return PhraseRecogniser(automaton, lambda words: meanings(words, automaton, context), model)
+
+
+def evidence(hearing: Hearing) -> Evidence:
+    """What the decision needs of a hearing."""
+    first = hearing.alternatives[0].logp if hearing.alternatives else 0.0
+    others = tuple((other.words, first - other.logp) for other in hearing.alternatives[1:])
+    lowest = min(hearing.confidences) if hearing.confidences else None
+    return Evidence(hearing.words, hearing.fit, hearing.margin, others, lowest)

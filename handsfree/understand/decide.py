@@ -1,0 +1,106 @@
+"""Accept, ask or ignore: what may be done with what was heard.
+
+Two numbers decide: the fit tells commands from chatter, the margin tells "log it" from "say
+again?". A wrong value costs far more than a question, so the thresholds lean to asking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from handsfree.understand.automaton import Automaton
+from handsfree.understand.meaning import Context, Meaning, meanings
+
+
+class Outcome(StrEnum):
+    """What to do with an utterance."""
+
+    ACCEPT = "accept"
+    ASK = "ask"
+    IGNORE = "ignore"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What a recogniser said of its own answer; None where it can't say.
+
+    words: best first; the rest are other phrases that explain the sound, with how far behind
+    the best each is. confidence: the lowest word confidence, 0 to 1.
+    """
+
+    words: tuple[str, ...]
+    fit: float | None = None
+    margin: float | None = None
+    others: tuple[tuple[tuple[str, ...], float], ...] = ()
+    confidence: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Where the lines are drawn.
+
+    chatter_fit: below it an utterance is talk that wasn't meant for the bench. sure_fit,
+    sure_margin: both must be reached to act without asking. rival_margin: another meaning this
+    close is worth naming in the question. confidence: for recognisers that give only that.
+    """
+
+    chatter_fit: float = -2.0
+    sure_fit: float = -1.1
+    sure_margin: float = 2.0
+    rival_margin: float = 4.0
+    confidence: float = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The outcome, with what it is about: one sure meaning, or those worth asking about."""
+
+    outcome: Outcome
+    meanings: tuple[Meaning, ...] = ()
+
+    @property
+    def meaning(self) -> Meaning | None:
+        """The meaning to act on, or the likeliest one."""
+        return self.meanings[0] if self.meanings else None
+
+
+def decide(
+    evidence: Evidence, automaton: Automaton, context: Context, thresholds: Thresholds | None = None
+) -> Decision:
+    """Decide what may be done with what was heard.
+
+    Never turns a doubtful number into a sure one: an ambiguous form, a rival close behind or a
+    poor fit gives a question, and sound that isn't of the grammar gives nothing.
+    """
+    limits = thresholds or Thresholds()
+    if not evidence.words:
+        return Decision(Outcome.IGNORE)
+    if evidence.fit is not None and evidence.fit < limits.chatter_fit:
+        return Decision(Outcome.IGNORE)
+    found = meanings(evidence.words, automaton, context)
+    if not found:
+        return Decision(Outcome.IGNORE)
+    if len(found) > 1 or not found[0].sure:
+        return Decision(Outcome.ASK, found)
+    doubtful = (
+        (evidence.fit is not None and evidence.fit < limits.sure_fit)
+        or (evidence.margin is not None and evidence.margin < limits.sure_margin)
+        or (evidence.confidence is not None and evidence.confidence < limits.confidence)
+    )
+    if not doubtful:
+        return Decision(Outcome.ACCEPT, found)
+    rivals = _rivals(evidence, automaton, context, limits)
+    return Decision(Outcome.ASK, tuple(dict.fromkeys((*found, *rivals))))
+
+
+def _rivals(
+    evidence: Evidence, automaton: Automaton, context: Context, limits: Thresholds
+) -> Sequence[Meaning]:
+    return [
+        meaning
+        for words, behind in evidence.others
+        if behind <= limits.rival_margin
+        for meaning in meanings(words, automaton, context)
+    ]

@@ -1,0 +1,212 @@
+"""The keypad's grammar: the 17 keys of a USB number pad to the same commands that speech gives.
+
+Made for one gloved thumb: every entry ends with Enter, Num Lock wipes what was begun, and nothing
+is ever done by holding a key. Key names are those of the HID Usage Tables (usage page 7), without
+the word Keypad: Num Lock / * - + Enter 1 ... 9 0 . Source of the names: HID Usage Tables 1.12,
+keyboard page, usages 0x53 to 0x63.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from handsfree.errors import KeypadError
+from handsfree.length import Length, Unit, plain
+from handsfree.plan.position import Position
+from handsfree.understand.command import (
+    Bracket,
+    ChangeCheck,
+    Command,
+    Control,
+    Feel,
+    Move,
+    Reading,
+    Turns,
+    Word,
+)
+
+ENTER = "Enter"
+WIPE = "Num Lock"
+KEYS = frozenset({*"0123456789./*-+", ENTER, WIPE})
+
+# Entries that are procedure words. What they have in common: no digit but 0.
+WORD_KEYS = {
+    "": Word.SAY_AGAIN,
+    "+": Word.AFFIRM,
+    "-": Word.NEGATIVE,
+    "/": Word.DISREGARD,
+    "//": Word.CORRECTION,
+    ".": Word.READ_BACK,
+    "..": Word.WHATS_LEFT,
+    "...": Word.CONFIRM,
+    "+++": Word.ROGER,
+    "*": Word.NEXT,
+    "**": Word.PREVIOUS,
+    "--": Word.STAND_BY,
+    "++": Word.GO_AHEAD,
+    "0+": Word.DONE,
+    "0-": Word.NOT_DONE,
+    "0/": Word.DRESSED,
+    "0*": Word.FINISH,
+}
+_KEYS_OF_WORD = {word: keys for keys, word in WORD_KEYS.items()}
+
+_NUMBER = r"\d{1,4}(?:\.\d{1,5})?|\.\d{1,5}"
+_VALUE = re.compile(rf"(?P<value>{_NUMBER})(?P<feel>\+-|\+|-|)$")
+_BRACKET = re.compile(rf"(?P<goes>{_NUMBER})\+(?P<stops>{_NUMBER})-$")
+_TURNS = re.compile(rf"(?P<count>{_NUMBER})/$")
+_CHECK = re.compile(r"\.\*(?P<number>\d{1,2})$")
+_FEELS = {"": None, "-": Feel.NO_GO, "+": Feel.GO, "+-": Feel.DRAG}
+_FEEL_KEYS = {feel: key for key, feel in _FEELS.items()}
+
+
+@dataclass(frozen=True)
+class Pad:
+    """A keypad at a check of a plan.
+
+    axes: axis names with their labels, in the plan's order; a label is keyed by its number: the
+    digits it ends in where it has any, its place in the list otherwise (top 1, second 2).
+    unit: unit of every keyed value. checks: names of the plan's checks.
+    """
+
+    unit: Unit
+    axes: tuple[tuple[str, tuple[str, ...]], ...]
+    checks: tuple[str, ...] = ()
+
+    def command(self, keys: str) -> Command:
+        """Give the command of one entry, the keys before Enter.
+
+        Raises:
+            KeypadError: for keys that mean nothing, with what could have been meant.
+        """
+        if keys in WORD_KEYS:
+            return Control(WORD_KEYS[keys])
+        check = _CHECK.match(keys)
+        if check:
+            return self._check(int(check["number"]), keys)
+        corrects = keys.startswith("/")
+        position, rest = self._place(keys[1:] if corrects else keys)
+        if not rest and position is not None and not corrects:
+            return Move(position)
+        turns = _TURNS.match(rest)
+        if turns and position is None and not corrects:
+            return Turns(_decimal(turns["count"]))
+        bracket = _BRACKET.match(rest)
+        if bracket and not corrects:
+            return Bracket(self._length(bracket["goes"]), self._length(bracket["stops"]), position)
+        value = _VALUE.match(rest)
+        if not value:
+            raise KeypadError(
+                f'keys "{keys}" mean nothing here; key a value such as 18.5 and Enter, or Num Lock to wipe'
+            )
+        return Reading(self._length(value["value"]), position, _FEELS[value["feel"]], corrects)
+
+    def keys(self, command: Command) -> str | None:
+        """Give the keys of a command, or None where it can't be keyed: a value in another unit."""
+        match command:
+            case Control(word):
+                return _KEYS_OF_WORD[word]
+            case ChangeCheck(name):
+                return f".*{self.checks.index(name) + 1}" if name in self.checks else None
+            case Turns(count):
+                return f"{plain(count)}/"
+            case Move(position):
+                return self._place_keys(position)
+            case Bracket(goes, stops, position):
+                if goes.unit is not self.unit or stops.unit is not self.unit:
+                    return None
+                return f"{self._place_keys(position)}{plain(goes.value)}+{plain(stops.value)}-"
+            case Reading(value, position, feel, corrects):
+                if value.unit is not self.unit:
+                    return None
+                slash = "/" if corrects else ""
+                return f"{slash}{self._place_keys(position)}{plain(value.value)}{_FEEL_KEYS[feel]}"
+
+    def number_of(self, axis: str, label: str) -> str:
+        """The number that a label is keyed by."""
+        labels = dict(self.axes)[axis]
+        digits = re.search(r"\d+$", label)
+        numbers = [re.search(r"\d+$", other) for other in labels]
+        if digits and all(numbers) and len({n[0] for n in numbers if n}) == len(labels):
+            return digits[0]
+        return str(labels.index(label) + 1)
+
+    def _place(self, keys: str) -> tuple[Position | None, str]:
+        """Split off a leading place: a number and * for each axis in turn."""
+        labels: dict[str, str] = {}
+        for axis, axis_labels in self.axes:
+            head = re.match(r"(\d{1,2})\*", keys)
+            if not head:
+                break
+            found = [label for label in axis_labels if self.number_of(axis, label) == head[1]]
+            if not found:
+                raise KeypadError(f'keys "{keys}": there is no {axis} {head[1]} in this plan')
+            labels[axis] = found[0]
+            keys = keys[head.end() :]
+        if labels and len(labels) < len(self.axes) and keys:
+            missing = self.axes[len(labels)][0]
+            raise KeypadError(f'keys "{keys}" name no {missing}; key its number and * before the value')
+        return (Position.of(labels), keys) if labels else (None, keys)
+
+    def _place_keys(self, position: Position | None) -> str:
+        labels = position.labels if position else ()
+        return "".join(f"{self.number_of(axis, label)}*" for axis, label in labels)
+
+    def _check(self, number: int, keys: str) -> Command:
+        if not 1 <= number <= len(self.checks):
+            raise KeypadError(
+                f'keys "{keys}": the plan has {len(self.checks)} checks; key .* and one of them'
+            )
+        return ChangeCheck(self.checks[number - 1])
+
+    def _length(self, digits: str) -> Length:
+        return Length(_decimal(digits), self.unit)
+
+
+def _decimal(digits: str) -> Decimal:
+    return Decimal(f"0{digits}" if digits.startswith(".") else digits)
+
+
+def entries(keys: Sequence[str]) -> list[str]:
+    """Cut a stream of key presses into entries: what stands before each Enter, wiped by Num Lock.
+
+    >>> entries(["1", "7", "Num Lock", "1", "8", "Enter"])
+    ['18']
+    """
+    found: list[str] = []
+    begun = ""
+    for key in keys:
+        if key == ENTER:
+            found.append(begun)
+            begun = ""
+        elif key == WIPE:
+            begun = ""
+        else:
+            begun += key
+    return found
+
+
+def read_keys(text: str, where: str) -> list[str]:
+    """Read a key file: one entry a line or many, keys with or without blanks, # for remarks.
+
+    >>> read_keys("3*1* 18 Enter  # three top", "demo.keys")
+    ['3', '*', '1', '*', '1', '8', 'Enter']
+
+    Raises:
+        KeypadError: for anything that isn't a key, with its line.
+    """
+    found: list[str] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        rest = line.partition("#")[0]
+        for key in re.findall(r"Num ?Lock|Enter|\S", rest, flags=re.IGNORECASE):
+            name = ENTER if key.lower() == "enter" else WIPE if key.lower().startswith("num") else key
+            if name not in KEYS:
+                raise KeypadError(
+                    f'key file "{where}", line {number}: "{key}" is no key of a number pad; '
+                    "use the digits, . / * - + Enter and Num Lock"
+                )
+            found.append(name)
+    return found
