@@ -2,28 +2,42 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
+from handsfree.judge.guard import chances, guard_mm
 from handsfree.judge.verdict import Advice, Bounds, State, Verdict, difference
 from handsfree.length import Length, Unit
+from handsfree.plan.certainty import Certainty
 from handsfree.plan.check import Rule
 from handsfree.plan.target import Target
 
+SIMPLE = Certainty()
+
 
 def judge_reading(
-    target: Target, reading: Length, rule: Rule = Rule.FILE_TO_GAP, unit: Unit | None = None
+    target: Target,
+    reading: Length,
+    rule: Rule = Rule.FILE_TO_GAP,
+    unit: Unit | None = None,
+    certainty: Certainty = SIMPLE,
 ) -> Verdict:
-    """Judge a figure against its target by simple acceptance: both limits still count as inside.
+    """Judge a figure against its target; both limits still count as inside.
 
     Args:
         target: the aim and its limits.
         reading: the figure as it was given, in any unit; compared exactly.
         rule: a filed gap that is short is brought up to its aim; anything else up to its limit.
         unit: the unit of the amounts; without it the reading's own.
+        certainty: how far the reading is to be trusted. By guarded acceptance a verdict needs the
+            stated confidence, and what is too near a limit for it is uncertain. By simple
+            acceptance a stated uncertainty only adds the probability of conformity.
 
     Returns:
-        Short, good or over, with the amount.
+        Short, good, over or uncertain, with the amount.
 
-    Source: simple acceptance as JCGM 106:2012 describes it (from memory). Worked example: aim 18,
-    limits 18 to 19.5 thou. 15.5 is short by 2.5; 18 and 19.5 are good; 19.75 is over by 0.25.
+    Source: simple and guarded acceptance as JCGM 106:2012 describes them, ISO 14253-1 (from
+    memory). Worked example: aim 18, limits 18 to 19.5 thou. 15.5 is short by 2.5; 18 and 19.5 are
+    good; 19.75 is over by 0.25.
 
     >>> from handsfree.length import length
     >>> target = Target(length("18"), length("18"), length("19.5"))
@@ -31,7 +45,7 @@ def judge_reading(
     >>> verdict.state.value, str(verdict.remaining)
     ('short', '2.5 thou')
     """
-    return judge_bounds(target, Bounds.exactly(reading), rule, unit)
+    return judge_bounds(target, Bounds.exactly(reading), rule, unit, certainty)
 
 
 def judge_bound(
@@ -41,6 +55,7 @@ def judge_bound(
     rule: Rule = Rule.FILE_TO_GAP,
     unit: Unit | None = None,
     known: Bounds | None = None,
+    certainty: Certainty = SIMPLE,
 ) -> Verdict:
     """Judge one leaf: bound "under" if it didn't go (the gap is less), "over" if it went.
 
@@ -57,43 +72,85 @@ def judge_bound(
     if bound not in ("under", "over"):
         raise ValueError(f'a bound is "under" or "over", not "{bound}"')
     seen = Bounds.under(leaf) if bound == "under" else Bounds.over(leaf)
-    return judge_bounds(target, seen if known is None else seen.meet(known), rule, unit)
+    return judge_bounds(target, seen if known is None else seen.meet(known), rule, unit, certainty)
 
 
 def judge_between(
-    target: Target, goes: Length, stops: Length, rule: Rule = Rule.FILE_TO_GAP, unit: Unit | None = None
+    target: Target,
+    goes: Length,
+    stops: Length,
+    rule: Rule = Rule.FILE_TO_GAP,
+    unit: Unit | None = None,
+    certainty: Certainty = SIMPLE,
 ) -> Verdict:
     """Judge two leaves on one ring: `goes` enters and `stops` doesn't.
 
     The gap is at least `goes` and less than `stops`. Where `goes` isn't the thinner one they
     contradict each other: uncertain, measure again.
     """
-    return judge_bounds(target, Bounds(goes, stops, below_high=True), rule, unit)
+    return judge_bounds(target, Bounds(goes, stops, below_high=True), rule, unit, certainty)
 
 
 def judge_bounds(
-    target: Target, bounds: Bounds, rule: Rule = Rule.FILE_TO_GAP, unit: Unit | None = None
+    target: Target,
+    bounds: Bounds,
+    rule: Rule = Rule.FILE_TO_GAP,
+    unit: Unit | None = None,
+    certainty: Certainty = SIMPLE,
 ) -> Verdict:
     """Judge all that is known of a value.
 
     Good needs every value that the bounds allow to be within the limits; short and over need
-    every one to be outside on that side.
+    every one to be outside on that side. By guarded acceptance a figure needs the stated
+    confidence, and leaves need to clear the limits by the guard band.
     """
-    low, high = bounds.low, bounds.high
     if not bounds.is_possible:
         return Verdict(State.UNCERTAIN, bounds, Advice.MEASURE_AGAIN)
-    if high is not None and (high.mm < target.lower.mm or (bounds.below_high and high.mm == target.lower.mm)):
-        return _short(target, high, bounds, rule, unit)
-    if low is not None and low.mm > target.upper.mm:
-        return _over(target, low, bounds, rule, unit)
-    if low is not None and high is not None and target.lower.mm <= low.mm and high.mm <= target.upper.mm:
-        return Verdict(State.GOOD, bounds, Advice.NOTHING)
-    return Verdict(State.OPEN, bounds, _next_leaf(target, bounds))
+    state = _state(target, bounds, Fraction(0))
+    probability = None
+    if bounds.is_exact and bounds.low is not None and certainty.standard_mm:
+        chance = chances(target, bounds.low, certainty.standard_mm)
+        probability = chance.within
+        if certainty.is_guarded:
+            sure = {State.SHORT: chance.below, State.GOOD: chance.within, State.OVER: chance.above}
+            if sure[state] < certainty.confidence:
+                state = State.UNCERTAIN
+    elif certainty.is_guarded and certainty.standard_mm is not None and state is not State.OPEN:
+        guard = Fraction(guard_mm(certainty.standard_mm, certainty.confidence))
+        if _state(target, bounds, guard) is not state:
+            state = State.UNCERTAIN
+    match state:
+        case State.SHORT:
+            return _short(target, bounds, rule, unit, probability)
+        case State.OVER:
+            return _over(target, bounds, rule, unit, probability)
+        case State.GOOD:
+            return Verdict(State.GOOD, bounds, Advice.NOTHING, probability=probability)
+        case State.UNCERTAIN:
+            return Verdict(State.UNCERTAIN, bounds, Advice.MEASURE_AGAIN, probability=probability)
+        case State.OPEN:
+            return Verdict(State.OPEN, bounds, _next_leaf(target, bounds))
 
 
-def _short(target: Target, high: Length, bounds: Bounds, rule: Rule, unit: Unit | None) -> Verdict:
+def _state(target: Target, bounds: Bounds, guard: Fraction) -> State:
+    """Decide with limits that must be cleared by `guard` millimetres."""
+    low, high, lower, upper = bounds.low, bounds.high, target.lower.mm, target.upper.mm
+    if high is not None and (high.mm < lower - guard or (bounds.below_high and high.mm == lower - guard)):
+        return State.SHORT
+    if low is not None and low.mm > upper + guard:
+        return State.OVER
+    if low is not None and high is not None and lower + guard <= low.mm and high.mm <= upper - guard:
+        return State.GOOD
+    return State.OPEN
+
+
+def _short(
+    target: Target, bounds: Bounds, rule: Rule, unit: Unit | None, probability: float | None
+) -> Verdict:
     filed = rule is Rule.FILE_TO_GAP
     wanted = target.aim if filed else target.lower
+    high = bounds.high
+    assert high is not None  # noqa: S101 - or it would not be short
     return Verdict(
         State.SHORT,
         bounds,
@@ -101,10 +158,15 @@ def _short(target: Target, high: Length, bounds: Bounds, rule: Rule, unit: Unit 
         remaining=difference(wanted, high, unit),
         at_least=not bounds.is_exact,
         remaining_mm=wanted.mm - high.mm,
+        probability=probability,
     )
 
 
-def _over(target: Target, low: Length, bounds: Bounds, rule: Rule, unit: Unit | None) -> Verdict:
+def _over(
+    target: Target, bounds: Bounds, rule: Rule, unit: Unit | None, probability: float | None
+) -> Verdict:
+    low = bounds.low
+    assert low is not None  # noqa: S101 - or it would not be over
     return Verdict(
         State.OVER,
         bounds,
@@ -113,6 +175,7 @@ def _over(target: Target, low: Length, bounds: Bounds, rule: Rule, unit: Unit | 
         excess=difference(low, target.upper, unit or low.unit),
         at_least=not bounds.is_exact,
         excess_mm=low.mm - target.upper.mm,
+        probability=probability,
     )
 
 

@@ -56,9 +56,9 @@ def build_windows(
         if parts:
             name = position.labels[-1][1]
             item = Position(position.labels[:-1])
-            windows[position] = own.get(name) or _of_part(known[name], targets[item])
+            windows[position] = own.get(name) or _of_part(known[name], targets[item], sheet.signed)
         elif position in targets:
-            windows[position] = set_here or _of_target(targets[position])
+            windows[position] = set_here or _of_target(targets[position], sheet.signed)
     return windows
 
 
@@ -69,14 +69,14 @@ def _set(where: Place, figures: list[Figure], unit: Unit, source: Source) -> Win
     return ends[0], ends[1]
 
 
-def _of_part(part: Part, target: Target) -> Window:
+def _of_part(part: Part, target: Target, signed: bool) -> Window:
     if part.nominal is None:  # a lash
-        return Length(Decimal(0), target.aim.unit), _of_target(target)[1]
+        return Length(Decimal(0), target.aim.unit), _of_target(target, signed)[1]
     size = part.nominal
     return Length(size.value * PART_FROM, size.unit), Length(size.value * PART_TO, size.unit)
 
 
-def _of_target(target: Target) -> Window:
+def _of_target(target: Target, signed: bool) -> Window:
     aim = target.aim
     ends = [Length(aim.value * share, aim.unit) for share in (FROM, TO)]
     # Never so narrow that a reading at a limit, or as far beyond it again, would seem implausible.
@@ -86,4 +86,5 @@ def _of_target(target: Target) -> Window:
         if target.lower.unit == target.upper.unit and (target.lower.value <= 0 or width == 0):
             beyond = Length(limit.value + sign * (target.upper.value - target.lower.value), limit.unit)
         ends.append(beyond)
-    return min(ends, key=lambda end: end.mm), max(ends, key=lambda end: end.mm)
+    low, high = min(ends, key=lambda end: end.mm), max(ends, key=lambda end: end.mm)
+    return (low if signed or low.value >= 0 else Length(Decimal(0), low.unit)), high
