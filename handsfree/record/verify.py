@@ -1,0 +1,170 @@
+"""Whether a journal is as it was written: what was altered, removed or moved.
+
+This looks at the raw rows, not through the journal's own reading of them, so that it can say something
+about a journal that no longer reads.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+
+from handsfree.record import store
+from handsfree.record.chain import START, link
+from handsfree.record.form import COLUMNS, Cell
+from handsfree.record.sounds import Sounds
+
+_SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
+_MOVES_TRIED = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that isn't as it was written. `seq` is the event's number, None for the whole journal."""
+
+    seq: int | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """What was found. `head` is the hash of the last event as it stands in the file."""
+
+    events: int
+    head: str
+    faults: tuple[Fault, ...]
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing was found wrong."""
+        return not self.faults
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    cells: dict[str, Cell]
+    previous: str
+    hash: str
+
+    @property
+    def seq(self) -> int:
+        return int(self.cells["seq"] or 0)
+
+    def fits(self, seq: int) -> bool:
+        """Whether the row's hash is that of its content, were it numbered `seq`."""
+        try:
+            return link(self.previous, {**self.cells, "seq": seq}) == self.hash
+        except (TypeError, ValueError):  # a blob, or text that isn't Unicode: never written by us
+            return False
+
+
+def verify(path: Path, *, expected: str | None = None, sounds: bool = True) -> Verification:
+    """Check every event of the journal at `path` against the chain.
+
+    Args:
+        path: the journal.
+        expected: a hash known from elsewhere (a build sheet, the shop's database) that must be in the
+            chain. Only this can show that the end was cut off, or that all was written anew.
+        sounds: whether to look at the kept sounds too.
+
+    Raises:
+        JournalError: it can't be opened, or isn't a journal.
+    """
+    path = store.real_path(Path(path))
+    connection = store.connect_to_read(path)
+    faults: list[Fault] = []
+    try:
+        rows = _read(connection, faults)
+        faults += _guards(connection)
+    finally:
+        connection.close()
+    faults += _contents(rows) + _order(rows)
+    if expected is not None and expected.lower() not in {START, *(row.hash for row in rows)}:
+        faults.append(
+            Fault(
+                None,
+                f"The hash {expected} isn't in the journal: its end was cut off, or it was written anew.",
+            )
+        )
+    if sounds:
+        kept = Sounds.beside(path)
+        named = [(row.seq, row.cells["sound"]) for row in rows if isinstance(row.cells["sound"], str)]
+        faults += [Fault(seq, wrong) for seq, name in named if (wrong := kept.trust(str(name)))]
+    faults.sort(key=lambda fault: (fault.seq is None, fault.seq or 0))
+    return Verification(len(rows), rows[-1].hash if rows else START, tuple(faults))
+
+
+def _read(connection: sqlite3.Connection, faults: list[Fault]) -> list[_Row]:
+    rows = []
+    connection.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
+    try:
+        for *cells, previous, own in connection.execute(_SELECT_RAW):
+            rows.append(_Row(dict(zip(COLUMNS, cells, strict=True)), str(previous), str(own)))
+    except sqlite3.Error as fault:
+        after = f"after event {rows[-1].seq}" if rows else "from its start"
+        faults.append(Fault(None, f"The file is damaged {after} ({fault}): what follows can't be read."))
+    return rows
+
+
+def _guards(connection: sqlite3.Connection) -> list[Fault]:
+    """The triggers that refuse changes must be those that this program made."""
+    wanted = store.connect_in_memory()
+    try:
+        select = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
+        found, made = (dict(one.execute(select).fetchall()) for one in (connection, wanted))
+    except sqlite3.Error:
+        return []  # a damaged file has said so already
+    finally:
+        wanted.close()
+    lost = sorted(name for name in made if found.get(name) != made[name])
+    if not lost:
+        return []
+    return [Fault(None, f"The guards that refuse changes ({', '.join(lost)}) were removed or altered.")]
+
+
+def _contents(rows: list[_Row]) -> list[Fault]:
+    """Find rows that don't fit their own hash: altered, or logged under another number."""
+    wrong = [row for row in rows if not row.fits(row.seq)]
+    numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
+    present = {row.seq for row in rows}
+    top = max(present, default=0)
+    numbers |= {seq for seq in range(1, top + _MOVES_TRIED) if seq not in present}
+    faults = []
+    for count, row in enumerate(wrong):
+        near = {row.seq - 1, row.seq + 1}
+        tried = sorted(
+            near | (numbers if count < _MOVES_TRIED else set()), key=lambda seq: abs(seq - row.seq)
+        )
+        was = next((seq for seq in tried if seq > 0 and row.fits(seq)), None)
+        if was is None:
+            faults.append(Fault(row.seq, f"Event {row.seq} was altered: its content doesn't give its hash."))
+        else:
+            faults.append(Fault(row.seq, f"Event {row.seq} was moved: it was logged as number {was}."))
+    return faults
+
+
+def _order(rows: list[_Row]) -> list[Fault]:
+    """Find places where an event doesn't follow the one before it."""
+    faults = []
+    before: _Row | None = None
+    for row in rows:
+        wanted = START if before is None else before.hash
+        expected = 1 if before is None else before.seq + 1
+        if row.seq != expected:
+            missing = (
+                f"event {expected} is"
+                if row.seq == expected + 1
+                else f"events {expected} to {row.seq - 1} are"
+            )
+            faults.append(Fault(row.seq, f"Before event {row.seq} {missing} missing: removed."))
+        elif row.previous != wanted:
+            faults.append(
+                Fault(
+                    row.seq,
+                    f"Event {row.seq} doesn't follow what stands before it: something before it was "
+                    "altered, removed or put in after it was logged.",
+                )
+            )
+        before = row
+    return faults
