@@ -1,0 +1,136 @@
+"""Which ring for which bore: predicted gaps, and the order that needs least filing.
+
+A prediction is an estimate in a float of millimetres; only a reading in the bore itself counts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from handsfree.length import Length
+from handsfree.plan.target import Target
+
+
+def predicted_gap_mm(gap: Length, measured_in: Length, bore: Length) -> float:
+    """Give the gap that a ring will have in another bore, in millimetres.
+
+    G_j = G + pi * (D_j - D), as the ring's own length stays.
+
+    Source: geometry of the circle. Worked example: 17.2 thou in 4.0300 in gives 17.2 + pi * 0.4 =
+    18.457 thou in 4.0304 in.
+    """
+    return float(gap.mm) + math.pi * float(bore.mm - measured_in.mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A ring in a bore: its predicted gap there, and what would be left to file to the aim."""
+
+    ring: str
+    bore: str
+    gap_mm: float
+    left_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """Rings to bores. spare: rings that no bore takes; empty: bores that no ring suits."""
+
+    places: tuple[Place, ...]
+    spare: tuple[str, ...]
+    empty: tuple[str, ...]
+
+    @property
+    def cost_mm2(self) -> float:
+        """Sum of the squares of what is left to file."""
+        return sum(place.left_mm**2 for place in self.places)
+
+
+def other_bores(
+    gap: Length,
+    measured_in: Length,
+    bores: Mapping[str, Length],
+    targets: Mapping[str, Target],
+    standard_mm: float = 0.0,
+) -> tuple[Place, ...]:
+    """Give the bores that a ring which went over would still fit, the best first.
+
+    A bore fits if the predicted gap there is at most its upper limit, less twice the standard
+    uncertainty of the reading; that which leaves least to file comes first.
+
+    Args:
+        gap: the gap that was read.
+        measured_in: the bore in which it was read.
+        bores: the bores that are still without a ring, by label.
+        targets: what a ring is to become in each of them.
+        standard_mm: standard uncertainty of the reading in millimetres.
+    """
+    places = []
+    for label, bore in bores.items():
+        predicted = predicted_gap_mm(gap, measured_in, bore)
+        if predicted + 2 * standard_mm <= float(targets[label].upper.mm):
+            left = max(0.0, float(targets[label].aim.mm) - predicted)
+            places.append(Place("", label, predicted, left))
+    return tuple(sorted(places, key=lambda place: (place.left_mm, place.gap_mm)))
+
+
+def fit_rings(
+    gaps: Mapping[str, Length],
+    measured_in: Length,
+    bores: Mapping[str, Length],
+    targets: Mapping[str, Target],
+) -> Fitting:
+    """Give each ring its bore so that fewest rings are wasted, and then least is filed.
+
+    The cost of a ring in a bore is the square of what is left to file there: the plain sum is the
+    same for every order, as pi times the bores adds up alike. A ring whose predicted gap is above
+    the upper limit can't go there, since it can't be filed smaller.
+
+    Args:
+        gaps: each ring's gap as read in one and the same bore.
+        measured_in: that bore.
+        bores: every bore that needs a ring, by label.
+        targets: what a ring is to become in each bore.
+
+    Source: the assignment problem, solved by scipy.optimize.linear_sum_assignment. Worked
+    example: rings of 14.0, 15.5, 13.0, 17.2 thou in 4.0300 in, bores 4.0300, 4.0304, 4.0297,
+    4.0301, aim and upper limit 18.0: rings 1 to 4 go to bores 4, 1, 2, 3 and leave 3.686, 2.500,
+    3.743, 1.742 thou.
+    """
+    rings, labels = list(gaps), list(bores)
+    if not rings or not labels:
+        return Fitting((), tuple(rings), tuple(labels))
+    table = [
+        [_place(ring, label, gaps[ring], measured_in, bores[label], targets[label]) for label in labels]
+        for ring in rings
+    ]
+    # One ring wasted costs more than all the filing that there could be.
+    waste = 1.0 + sum(max((p.left_mm**2 for p in row if p is not None), default=0.0) for row in table)
+    costs = [[waste if place is None else place.left_mm**2 for place in row] for row in table]
+    chosen = [table[row][column] for row, column in _assignment(costs)]
+    places = tuple(place for place in chosen if place is not None)
+    used, filled = {place.ring for place in places}, {place.bore for place in places}
+    return Fitting(
+        places,
+        tuple(ring for ring in rings if ring not in used),
+        tuple(label for label in labels if label not in filled),
+    )
+
+
+def _place(
+    ring: str, label: str, gap: Length, measured_in: Length, bore: Length, target: Target
+) -> Place | None:
+    predicted = predicted_gap_mm(gap, measured_in, bore)
+    # A prediction at the limit itself is allowed; a float's last digit must not forbid it.
+    if predicted > float(target.upper.mm) + 1e-9:
+        return None
+    return Place(ring, label, predicted, max(0.0, float(target.aim.mm) - predicted))
+
+
+def _assignment(costs: Sequence[Sequence[float]]) -> list[tuple[int, int]]:
+    from scipy.optimize import linear_sum_assignment  # here, because it takes a second to load
+
+    rows, columns = linear_sum_assignment(costs)
+    return [(int(row), int(column)) for row, column in zip(rows, columns, strict=True)]

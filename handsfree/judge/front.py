@@ -1,0 +1,105 @@
+"""One call for each question that a session has: the plan's own rule, certainty and unit, applied."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from handsfree.judge.reading import judge_bounds
+from handsfree.judge.sums import ShimChoice, judge_parts, judge_shim, parts_standard_mm
+from handsfree.judge.verdict import Bounds, Verdict
+from handsfree.length import Length
+from handsfree.plan.certainty import Certainty
+from handsfree.plan.check import Check, Rule
+from handsfree.plan.plan import Plan
+from handsfree.plan.position import Position
+from handsfree.plan.target import Target
+
+
+def certainty_of(plan: Plan, check: Check, position: Position) -> Certainty:
+    """Give how far the judged value is to be trusted: one instrument, or all those of a sum."""
+    if check.rule is Rule.DIFFERENCE:
+        standard = parts_standard_mm(check)
+    else:
+        instrument = check.instrument_for(_lash(check, position))
+        standard = None if instrument is None else instrument.standard_mm
+    return Certainty(standard, plan.acceptance, plan.confidence)
+
+
+def _lash(check: Check, position: Position) -> Position:
+    if check.rule is Rule.SHIM:
+        return check.at_part(check.item(position), check.parts[-1].name)
+    return position
+
+
+def judge_direct(
+    plan: Plan, check: Check, position: Position, seen: Length | Bounds, target: Target | None = None
+) -> Verdict:
+    """Judge a reading, or what leaves have shown, of a check that is read directly.
+
+    Args:
+        plan, check, position: where it was read.
+        seen: the figure, or the bounds of the leaves tried on the unfiled ring.
+        target: where it was worked out anew from measured bores; without it the plan's.
+
+    Raises:
+        KeyError: the check has no such position, or is one to tick.
+        ValueError: the check is a difference or a shim, whose parts are judged together.
+    """
+    if check.parts:
+        raise ValueError(f"{check.name} is judged by its parts")
+    bounds = seen if isinstance(seen, Bounds) else Bounds.exactly(seen)
+    return judge_bounds(
+        target or check.target(position), bounds, check.rule, check.unit, certainty_of(plan, check, position)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """What the parts of one item come to: the value and verdict of a difference, or a shim's choice.
+
+    missing: parts still to be read; while there are any, there is nothing else.
+    """
+
+    missing: tuple[str, ...]
+    value: Length | None = None
+    verdict: Verdict | None = None
+    shim: ShimChoice | None = None
+
+
+def judge_joint(plan: Plan, check: Check, item: Position, readings: Mapping[Position, Length]) -> Joint:
+    """Judge a difference or shim from the standing readings of the check.
+
+    Args:
+        plan, check: the check has parts.
+        item: an item, or the position of any of its parts.
+        readings: standing readings by position; those of other items don't matter.
+
+    Raises:
+        KeyError: the check has no such item.
+    """
+    item = check.item(item)
+    target = check.target(item)
+    by_part: dict[str, Length] = {}
+    for part in check.read_parts:
+        reading = readings.get(check.at_part(item, part.name))
+        if reading is not None:
+            by_part[part.name] = reading
+    missing = tuple(part.name for part in check.read_parts if part.name not in by_part)
+    if missing:
+        return Joint(missing)
+    if check.rule is Rule.SHIM:
+        choice = judge_shim(check, target, by_part)
+        if choice is None:
+            raise AssertionError("every part was read")
+        return Joint((), choice.lash, choice.verdict, choice)
+    judged = judge_parts(check, target, by_part, certainty_of(plan, check, item))
+    if judged is None:
+        raise AssertionError("every part was read")
+    return Joint((), judged[0], judged[1])
+
+
+def standard_mm(check: Check, position: Position) -> float | None:
+    """Give the standard uncertainty of one reading at `position`, or None where none is stated."""
+    instrument = check.instrument_for(position)
+    return None if instrument is None else instrument.standard_mm
