@@ -31,3 +31,7 @@ class KeypadError(HandsfreeError):
 
 class VoiceError(HandsfreeError):
     """A speech synthesiser that can't be used."""
+
+
+class ScoreError(HandsfreeError):
+    """A folder of recordings that can't be scored."""
