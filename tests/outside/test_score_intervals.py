@@ -1,0 +1,40 @@
+"""Score intervals against scipy, percentiles against the standard library."""
+
+from __future__ import annotations
+
+import statistics
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handsfree.manifest import Row
+from handsfree.score import Z_95, Condition, Scored, timing, wilson
+
+pytestmark = pytest.mark.quick
+
+
+@given(st.integers(1, 5000).flatmap(lambda total: st.tuples(st.integers(0, total), st.just(total))))
+def test_wilson_intervals_agree_with_scipy(pair: tuple[int, int]) -> None:
+    # scipy.stats.binomtest(...).proportion_ci(method="wilson"), without continuity correction
+    from scipy.stats import binomtest
+
+    count, total = pair
+    theirs = binomtest(count, total).proportion_ci(confidence_level=0.95, method="wilson")
+    assert wilson(count, total) == pytest.approx((theirs.low, theirs.high), abs=1e-12)
+
+
+def test_the_normal_point_agrees_with_scipy() -> None:
+    from scipy.stats import norm
+
+    assert pytest.approx(norm.ppf(0.975), abs=1e-15) == Z_95
+
+
+def test_percentiles_agree_with_the_standard_library() -> None:
+    # statistics.quantiles with method="inclusive" interpolates as numpy's default does
+    times = [3.0, 9.0, 4.5, 12.0, 7.25, 8.0, 100.0, 6.0]
+    row = Row("a", "v", "word", "next")
+    found = timing([Scored(row, Condition(), "right", True, ms, 1.0, ()) for ms in times])
+    cuts = statistics.quantiles(times, n=100, method="inclusive")
+    assert found["decode_ms_p50"] == pytest.approx(cuts[49], abs=0.06)
+    assert found["decode_ms_p95"] == pytest.approx(cuts[94], abs=0.06)
