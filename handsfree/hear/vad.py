@@ -131,7 +131,7 @@ def _network() -> _Network:
 
 
 def _sigmoid(values: Floats) -> Floats:
-    return 1 / (1 + np.exp(-values))
+    return np.asarray(1 / (1 + np.exp(-values)), np.float32)
 
 
 class VoiceActivity:
