@@ -106,23 +106,27 @@ def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
 
 def judge_row(row: Row, heard: Sequence[Heard]) -> tuple[str, bool]:
     """Give the result for one recording, and whether the likeliest command was the right one."""
-    accepted = [_command(one) for one in heard if one.get("outcome") == "accept"]
+    accepted = [command for one in heard if one.get("outcome") == "accept" for command in _commands(one)]
     asked = any(one.get("outcome") == "ask" for one in heard)
     unsure = ASKED if asked else IGNORED
     expected = row.expected()
     if expected is None:
         return (WRONG, False) if accepted else (unsure, True)
-    likeliest = [command for one in heard if (command := _command(one)) is not None]
+    likeliest = [command for one in heard for command in _commands(one) if command]
     first_right = len(likeliest) == 1 and same_command(expected, likeliest[0])
     if not accepted:
         return unsure, first_right
-    right = len(accepted) == 1 and accepted[0] is not None and same_command(expected, accepted[0])
+    right = len(accepted) == 1 and same_command(expected, accepted[0])
     return RIGHT if right else WRONG, first_right
 
 
-def _command(heard: Heard) -> Mapping[str, Any] | None:
+def _commands(heard: Heard) -> list[Mapping[str, Any]]:
+    """All commands of an utterance: several for a chain of readings; an empty one where there is none."""
+    chain = heard.get("commands")
+    if isinstance(chain, Sequence) and chain:
+        return [command for command in chain if isinstance(command, Mapping)]
     command = heard.get("command")
-    return command if isinstance(command, Mapping) else None
+    return [command if isinstance(command, Mapping) else {}]
 
 
 def tally(scored: Iterable[Scored]) -> Tally:

@@ -57,6 +57,8 @@ def heard(outcome: str, command: dict[str, Any] | None = None, decode_ms: float 
         (ROW, [heard("accept", READING), heard("accept", OTHER)], "wrong", False),
         (ROW, [heard("accept", READING), heard("accept", READING)], "wrong", False),
         (ROW, [heard("accept", READING), heard("ignore")], "right", True),
+        (ROW, [heard("accept", READING) | {"commands": [READING]}], "right", True),
+        (ROW, [heard("accept", READING) | {"commands": [READING, OTHER]}], "wrong", False),
         (ROW, [heard("ignore"), heard("ask")], "asked", False),
         (CHATTER, [heard("ignore")], "ignored", True),
         (CHATTER, [], "ignored", True),
