@@ -7,7 +7,7 @@ speech would explain the sound; it costs next to nothing in the same batch.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import END, Allowed, AllowedTokens
 
 ROWS = 4
+FAVOURED_ROWS = 2  # kept for phrases that name a place first, whatever else is likelier at the start
 FAR_BEHIND = 12.0  # a hypothesis this much below the best finished one can't matter to any decision
 
 
@@ -48,10 +49,16 @@ class _Hypothesis:
     token: int
     state: int
     tokens: tuple[int, ...]
+    favoured: bool = False
 
 
 def search(
-    model: PhraseModel, hidden: Floats, allowed: AllowedTokens, longest: int, rows: int = ROWS
+    model: PhraseModel,
+    hidden: Floats,
+    allowed: AllowedTokens,
+    longest: int,
+    favoured: frozenset[int] = frozenset(),
+    rows: int = ROWS,
 ) -> Searched:
     """Find the likeliest phrases of the grammar for encoded speech.
 
@@ -60,10 +67,12 @@ def search(
         hidden: (1, frames, 288) as the encoder gave it.
         allowed: the grammar, token by token.
         longest: most tokens to try.
+        favoured: first tokens of phrases that some rows are kept for.
         rows: hypotheses kept.
     """
     found = Searched()
-    first, memory = model.begin(hidden, rows + 1)
+    kept = FAVOURED_ROWS if favoured else 0
+    first, memory = model.begin(hidden, rows + kept + 1)
     logp = first[None]
     live = [_Hypothesis(0.0, 0, -1, allowed.start, ())]
     free_row: int | None = 0
@@ -73,7 +82,7 @@ def search(
         for h, option in options:
             if option.final and h.tokens:
                 found.finished.append(Finished(h.tokens, h.logp + float(logp[h.row, END])))
-        live, cut = _best_next(options, logp, rows)
+        live, cut = _best_next(options, logp, rows, favoured, kept)
         found.cut = max(found.cut, cut)
         best = max((f.logp for f in found.finished), default=-np.inf)
         live = [h for h in live if h.logp > best - FAR_BEHIND]
@@ -93,33 +102,59 @@ def search(
             parents.append(free_row)
             tokens.append(free_token)
         logp, memory = model.step(hidden, memory, parents, tokens)
-        live = [_Hypothesis(h.logp, row, h.token, h.state, h.tokens) for row, h in enumerate(live)]
+        live = [replace(h, row=row) for row, h in enumerate(live)]
         free_row = len(live) if free_row is not None else None
     found.finished.sort(key=lambda f: -f.logp)
     return found
 
 
 def _best_next(
-    options: list[tuple[_Hypothesis, Allowed]], logp: Floats, rows: int
+    options: list[tuple[_Hypothesis, Allowed]],
+    logp: Floats,
+    rows: int,
+    favoured: frozenset[int],
+    kept: int,
 ) -> tuple[list[_Hypothesis], float]:
-    """The `rows` likeliest continuations, and the likelihood of the best one that was dropped."""
-    scores = [h.logp + logp[h.row, option.tokens] for h, option in options if len(option.tokens)]
-    if not scores:
-        return [], -np.inf
+    """The likeliest continuations, and the likelihood of the best one that was dropped.
+
+    Of all, `rows` are taken; then those with a favoured beginning are filled up to `kept`.
+    """
     sources = [(h, option) for h, option in options if len(option.tokens)]
-    joined = np.concatenate(scores)
-    offsets = np.cumsum([0, *(len(s) for s in scores)])
-    keep = min(rows + 1, len(joined))
-    top = np.argpartition(-joined, keep - 1)[:keep]
-    top = top[np.argsort(-joined[top])]
-    chosen = []
-    for index in top[:rows]:
+    if not sources:
+        return [], -np.inf
+    joined = np.concatenate([h.logp + logp[h.row, option.tokens] for h, option in sources])
+    offsets = np.cumsum([0, *(len(option.tokens) for _, option in sources)])
+    order = _ranked(joined, rows + 1)
+
+    def made(index: int) -> _Hypothesis:
         which = int(np.searchsorted(offsets, index, side="right")) - 1
         h, option = sources[which]
-        at = int(index - offsets[which])
+        at = index - int(offsets[which])
         token = int(option.tokens[at])
-        chosen.append(
-            _Hypothesis(float(joined[index]), h.row, token, int(option.states[at]), (*h.tokens, token))
+        begins_well = h.favoured if h.tokens else token in favoured
+        return _Hypothesis(
+            float(joined[index]), h.row, token, int(option.states[at]), (*h.tokens, token), begins_well
         )
-    dropped = float(joined[top[rows]]) if len(top) > rows else -np.inf
+
+    chosen = [made(index) for index in order[:rows]]
+    lacking = kept - sum(h.favoured for h in chosen)
+    if lacking > 0:
+        mask = np.concatenate(
+            [
+                np.full(len(option.tokens), h.favoured)
+                if h.tokens
+                else np.isin(option.tokens, list(favoured))
+                for h, option in sources
+            ]
+        )
+        mask[order[:rows]] = False
+        chosen += [made(index) for index in _ranked(np.where(mask, joined, -np.inf), lacking) if mask[index]]
+    dropped = float(joined[order[rows]]) if len(order) > rows else -np.inf
     return chosen, dropped
+
+
+def _ranked(scores: Floats, count: int) -> list[int]:
+    """Indices of the `count` highest scores, best first."""
+    count = min(count, len(scores))
+    top = np.argpartition(-scores, count - 1)[:count]
+    return [int(index) for index in top[np.argsort(-scores[top])]]

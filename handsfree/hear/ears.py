@@ -81,7 +81,10 @@ class Ears:
 def phrase_recogniser(listening: Listening, model: PhraseModel | None = None) -> PhraseRecogniser:
     """The embedded recogniser for what is listened for."""
     automaton, context = listening.automaton, listening.context
-    return PhraseRecogniser(automaton, lambda words: meanings(words, automaton, context), model)
+    places = [next(iter(context.axes)).split()[0]] if context.axes else []
+    return PhraseRecogniser(
+        automaton, lambda words: meanings(words, automaton, context), model, places=places
+    )
 
 
 def evidence(hearing: Hearing) -> Evidence:

@@ -9,9 +9,10 @@ import numpy as np
 
 from handsfree.hear.beam import Finished, search
 from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
+from handsfree.hear.pace import pace_logp
 from handsfree.hear.phrase_model import PhraseModel
 from handsfree.hear.tokens import AllowedTokens
-from handsfree.understand import Automaton, Letters
+from handsfree.understand import Automaton, Letters, load_spellings
 
 Words = tuple[str, ...]
 
@@ -30,6 +31,7 @@ class PhraseRecogniser:
         automaton: the narrowed grammar.
         meaning: gives the same value for word sequences that mean the same, so that the margin
             is the lead over another meaning and not over another way to say it.
+        places: words that phrases naming a place begin with; the search never loses sight of them.
         model: the neural model; shared between grammars, since it costs time and memory.
     """
 
@@ -39,11 +41,13 @@ class PhraseRecogniser:
         meaning: Callable[[Words], Hashable] = lambda words: words,
         model: PhraseModel | None = None,
         name: str = "phrase",
+        places: Sequence[str] = (),
     ) -> None:
         self._model = model or PhraseModel()
         self._letters = Letters(automaton)
         self._allowed = AllowedTokens(self._letters, self._model.vocabulary)
         self._meaning = meaning
+        self._favoured = self._first_tokens(places)
         self.name = name
 
     def hear(self, utterance: Utterance) -> Hearing:
@@ -52,9 +56,10 @@ class PhraseRecogniser:
         samples = trimmed(utterance.samples)
         if len(samples) < SAMPLERATE_HZ * _SHORTEST_S:
             samples = np.pad(samples, (0, int(SAMPLERATE_HZ * _SHORTEST_S) - len(samples)))
+        spoken_s = min(len(samples) / SAMPLERATE_HZ - 2 * _EDGE_S, utterance.end_s - utterance.start_s)
         longest = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
-        found = search(self._model, self._model.encode(samples), self._allowed, longest)
-        ranked = self._by_meaning(found.finished)
+        found = search(self._model, self._model.encode(samples), self._allowed, longest, self._favoured)
+        ranked = self._by_meaning(found.finished, spoken_s)
         took_ms = (time.perf_counter() - began) * 1000
         free = self._model.vocabulary.text(found.free)
         if not ranked:
@@ -75,12 +80,26 @@ class PhraseRecogniser:
             decode_ms=took_ms,
         )
 
-    def _by_meaning(self, finished: Sequence[Finished]) -> list[tuple[float, Finished, Words]]:
+    def _first_tokens(self, places: Sequence[str]) -> frozenset[int]:
+        """First tokens of any spelling of these words."""
+        spellings = load_spellings()
+        forms = [f" {form}" for place in places for form in spellings.of((place,))]
+        allowed = self._allowed.after(self._allowed.start)
+        texts = {int(token): self._model.vocabulary.piece(int(token)) for token in allowed.tokens}
+        return frozenset(
+            token
+            for token, text in texts.items()
+            if len(text) > 2 and any(form.startswith(text) or text.startswith(form) for form in forms)
+        )
+
+    def _by_meaning(
+        self, finished: Sequence[Finished], spoken_s: float
+    ) -> list[tuple[float, Finished, Words]]:
         """Join the phrases that mean the same: their probability is the sum of their spellings'."""
         groups: dict[Hashable, tuple[float, Finished, Words]] = {}
         for phrase in finished:
-            score = phrase.logp + _TOKEN_BONUS * len(phrase.tokens)
             words = self._letters.words(self._model.vocabulary.text(phrase.tokens))[0]
+            score = phrase.logp + _TOKEN_BONUS * len(phrase.tokens) + pace_logp(words, spoken_s)
             key = self._meaning(words)
             known = groups.get(key)
             if known is None:

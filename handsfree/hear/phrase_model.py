@@ -70,13 +70,24 @@ class PhraseModel:
         options.log_severity_level = 3
         self._tokenizer = folder / "tokenizer.bin"
         try:
-            self._encoder = onnxruntime.InferenceSession(str(encoder or folder / "encoder_model.ort"), options)
+            self._encoder = onnxruntime.InferenceSession(
+                str(encoder or folder / "encoder_model.ort"), options
+            )
             self._decoder = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"), options)
         except Exception as error:  # onnxruntime raises its own unrelated classes
-            raise ModelError(f"the embedded recogniser's model in {folder} can't be loaded: {error}") from error
-        kinds = [(layer, side, part) for layer in range(_LAYERS) for side in ("decoder", "encoder") for part in ("key", "value")]
+            raise ModelError(
+                f"the embedded recogniser's model in {folder} can't be loaded: {error}"
+            ) from error
+        kinds = [
+            (layer, side, part)
+            for layer in range(_LAYERS)
+            for side in ("decoder", "encoder")
+            for part in ("key", "value")
+        ]
         self._own_in = [f"past_key_values.{i}.{side}.{part}" for i, side, part in kinds if side == "decoder"]
-        self._sound_in = [f"past_key_values.{i}.{side}.{part}" for i, side, part in kinds if side == "encoder"]
+        self._sound_in = [
+            f"past_key_values.{i}.{side}.{part}" for i, side, part in kinds if side == "encoder"
+        ]
         self._own_out = [f"present.{i}.{side}.{part}" for i, side, part in kinds if side == "decoder"]
         self._sound_out = [f"present.{i}.{side}.{part}" for i, side, part in kinds if side == "encoder"]
 

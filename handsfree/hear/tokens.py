@@ -68,6 +68,10 @@ class Vocabulary:
                 node = node.children.setdefault(letter, _Node())
             node.tokens.append(token)
 
+    def piece(self, token: int) -> str:
+        """One token's text in lower case, its blank in front."""
+        return self._pieces[token].decode(errors="replace").replace(_WORD_MARK, " ").lower()
+
     def text(self, tokens: tuple[int, ...]) -> str:
         """The text that tokens write, without the blank in front."""
         data = b"".join(self._pieces[token] for token in tokens)

@@ -64,12 +64,13 @@ class Amount:
     """One way to take a spoken number.
 
     sure: False for a shorthand that must be asked about even when only it is plausible.
+    instead: taken only where the plain way can't be true, and then both are asked about.
     unit: a unit that this way of taking it implies, where no unit word was said.
     """
 
     value: Decimal
     sure: bool = True
-    unit: Unit | None = None
+    instead: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +125,9 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
             )
         )
     if len(digits) > 1:
-        return Spoken(
-            (Amount(Decimal(digits)), Amount(lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}")))), whole=True
-        )
+        decimal = lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}"))
+        other = Amount(decimal) if len(digits) > 2 else Amount(decimal, sure=False, instead=True)
+        return Spoken((Amount(Decimal(digits)), other), whole=True)
     if hundredths:
         return Spoken((Amount(lowest_form(Decimal(cardinal).scaleb(-2))),), hundredths=True)
     return Spoken((Amount(lowest_form(Decimal(digits or cardinal))),), whole=True)
@@ -157,6 +158,7 @@ class Sized:
 
     length: Length
     sure: bool
+    instead: bool = False
 
 
 def lengths(spoken: Spoken, unit: Unit | None, default: Unit) -> tuple[Sized, ...]:
@@ -178,7 +180,7 @@ def lengths(spoken: Spoken, unit: Unit | None, default: Unit) -> tuple[Sized, ..
             if default in (Unit.THOU, Unit.INCH):
                 found.append(Sized(_in_check_unit(amount.value, default), amount.sure))
         elif unit is not None:
-            found.append(Sized(Length(amount.value, unit), amount.sure))
+            found.append(Sized(Length(amount.value, unit), amount.sure, amount.instead))
         elif default is Unit.THOU and spoken.pointed:
             found.append(Sized(_in_check_unit(amount.value, default), amount.sure))
             found.append(Sized(Length(amount.value, Unit.THOU), amount.sure))
@@ -186,10 +188,10 @@ def lengths(spoken: Spoken, unit: Unit | None, default: Unit) -> tuple[Sized, ..
             found.append(Sized(Length(amount.value, Unit.MM), sure=False))
             found.append(Sized(Length(amount.value, Unit.THOU), sure=False))
         elif default is Unit.MM and spoken.whole:
-            found.append(Sized(Length(amount.value, Unit.MM), amount.sure))
+            found.append(Sized(Length(amount.value, Unit.MM), amount.sure, amount.instead))
             found.append(Sized(Length(lowest_form(amount.value.scaleb(-2)), Unit.MM), sure=False))
         else:
-            found.append(Sized(Length(amount.value, default), amount.sure))
+            found.append(Sized(Length(amount.value, default), amount.sure, amount.instead))
     return tuple(dict.fromkeys(found))
 
 
@@ -201,15 +203,22 @@ def _in_check_unit(inches: Decimal, default: Unit) -> Length:
 
 
 def plausible(candidates: Sequence[Sized], window: tuple[Length, Length] | None) -> tuple[Sized, ...]:
-    """Keep the candidates inside an inclusive window; all of them when there is none.
+    """Keep the candidates inside an inclusive window; the plain one when there is no window.
 
     One candidate alone is never judged by the window: a window may choose between meanings of an
-    ambiguous form, it may not reject what was plainly said, and it never repairs a value.
+    ambiguous form, it may not reject what was plainly said, and it never repairs a value. Where
+    only a way of taking it that stands in for the plain one is inside, both are given, unsure.
     """
+    plain = [c for c in candidates if not c.instead]
     if window is None or len(candidates) < 2:
-        return tuple(candidates)
+        return tuple(plain)
     low, high = window
-    return tuple(c for c in candidates if _mm(low) <= _mm(c.length) <= _mm(high))
+    inside = [c for c in candidates if _mm(low) <= _mm(c.length) <= _mm(high)]
+    if any(not c.instead for c in inside):
+        return tuple(c for c in inside if not c.instead)
+    if inside:
+        return tuple(Sized(c.length, sure=False) for c in (*plain, *inside))
+    return tuple(plain) if len(plain) == 1 else ()
 
 
 def _mm(length: Length) -> Fraction:
