@@ -20,13 +20,14 @@ import numpy as np
 from handsfree.errors import ScoreError, SoundError
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples
 from handsfree.hear.noise import KINDS as NOISES
-from handsfree.hear.noise import spoil
+from handsfree.hear.noise import TAKES_TALK, spoil
 from handsfree.manifest import Row, read_manifest, same_command
 
 Heard = Mapping[str, Any]  # an object of `hear --json`
 Hear = Callable[[Samples], Sequence[Heard]]
 Z_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 
+_CLIPS_OF_TALK = 12
 RIGHT, WRONG, ASKED, IGNORED = "right", "wrong", "asked", "ignored"
 
 
@@ -77,7 +78,8 @@ class Tally:
     def form(self) -> dict[str, Any]:
         """Give it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
         form: dict[str, Any] = {"total": self.total}
-        for name in (RIGHT, WRONG, ASKED, IGNORED, "first_right"):
+        for name in (_CLIPS_OF_TALK = 12
+RIGHT, WRONG, ASKED, IGNORED, "first_right"):
             form[name] = getattr(self, name)
         for name in (RIGHT, WRONG):
             low, high = wilson(getattr(self, name), self.total)
@@ -131,7 +133,8 @@ def _commands(heard: Heard) -> list[Mapping[str, Any]]:
 
 def tally(scored: Iterable[Scored]) -> Tally:
     """Count results."""
-    counts = dict.fromkeys((RIGHT, WRONG, ASKED, IGNORED), 0)
+    counts = dict.fromkeys((_CLIPS_OF_TALK = 12
+RIGHT, WRONG, ASKED, IGNORED), 0)
     first = 0
     for one in scored:
         counts[one.result] += 1
@@ -189,21 +192,15 @@ def _forms(tallies: Mapping[str, Tally]) -> dict[str, Any]:
     return {name: one.form() for name, one in tallies.items()}
 
 
-def score_rows(
-    rows: Sequence[Row],
-    read: Callable[[Row], Samples],
-    hear: Hear,
-    condition: Condition = Condition(),
-    seed: int = 1,
-) -> Iterator[Scored]:
-    """Score recordings one by one, in a noise that depends only on the file, the condition and the seed.
+def in_noise(
+    rows: Sequence[Row], read: Callable[[Row], Samples], condition: Condition, seed: int = 1
+) -> Iterator[tuple[Row, Samples]]:
+    """Give each recording in a noise that depends only on the file, the condition and the seed.
 
     Args:
         rows: the manifest.
         read: gives a row's sound, (n,) int16 at 16 kHz. Called again for rows that lend their speech
             to babble: those of other voices where there are some.
-        hear: what a recogniser and the decision make of one recording: objects as `hear --json`
-            prints them, one an utterance.
         condition: the noise to put under it.
         seed: changes the noise.
     """
@@ -211,15 +208,34 @@ def score_rows(
         rng = np.random.default_rng([seed, zlib.crc32(f"{row.file} {condition}".encode())])
         samples = read(row)
         talk: list[Samples] = []
-        if condition.noise in ("babble", "radio", "several"):
+        if condition.noise in TAKES_TALK:
             others = [other for other in rows if other.voice != row.voice] or list(rows)
-            picks = rng.choice(len(others), size=min(12, len(others)), replace=False)
+            picks = rng.choice(len(others), size=min(_CLIPS_OF_TALK, len(others)), replace=False)
             talk = [read(others[pick]) for pick in picks]
-        spoilt = spoil(samples, condition.noise, condition.snr_db, rng, talk)
-        heard = tuple(hear(spoilt))
-        result, first_right = judge_row(row, heard)
-        decode_ms = float(sum(one.get("decode_ms") or 0.0 for one in heard))
-        yield Scored(row, condition, result, first_right, decode_ms, len(samples) / SAMPLERATE_HZ, heard)
+        yield row, spoil(samples, condition.noise, condition.snr_db, rng, talk)
+
+
+def scored(row: Row, condition: Condition, samples: Samples, heard: Sequence[Heard]) -> Scored:
+    """Score what was heard of one recording: (n,) int16 at 16 kHz."""
+    result, first_right = judge_row(row, heard)
+    decode_ms = float(sum(one.get("decode_ms") or 0.0 for one in heard))
+    return Scored(row, condition, result, first_right, decode_ms, len(samples) / SAMPLERATE_HZ, tuple(heard))
+
+
+def score_rows(
+    rows: Sequence[Row],
+    read: Callable[[Row], Samples],
+    hear: Hear,
+    condition: Condition = Condition(),
+    seed: int = 1,
+) -> Iterator[Scored]:
+    """Score recordings one by one; see `in_noise` for the noise.
+
+    hear: what a recogniser and the decision make of one recording: objects as `hear --json` prints
+    them, one an utterance.
+    """
+    for row, samples in in_noise(rows, read, condition, seed):
+        yield scored(row, condition, samples, hear(samples))
 
 
 def score_folder(

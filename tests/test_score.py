@@ -73,13 +73,13 @@ def test_a_recording_is_judged_by_what_was_accepted(
     assert judge_row(row, objects) == (result, first_right)
 
 
-def scored(result: str, voice: str = "me", kind: str = "reading", decode_ms: float = 10) -> Scored:
+def result_of(result: str, voice: str = "me", kind: str = "reading", decode_ms: float = 10) -> Scored:
     row = Row("a.wav", voice, kind, "x")
     return Scored(row, Condition(), result, result == "right", decode_ms, 2.0, ())
 
 
 def test_tallies_count_each_result_and_each_group() -> None:
-    all_of_it = [scored("right"), scored("right", "you"), scored("wrong", "you"), scored("asked")]
+    all_of_it = [result_of("right"), result_of("right", "you"), result_of("wrong", "you"), result_of("asked")]
     assert tally(all_of_it) == Tally(right=2, wrong=1, asked=1, ignored=0, first_right=2)
     groups = by(all_of_it, lambda one: one.row.voice)
     assert list(groups) == ["me", "you"]
@@ -100,14 +100,14 @@ def test_an_interval_always_holds_its_share() -> None:
 
 
 def test_times_are_taken_over_recordings_and_sound() -> None:
-    times = timing([scored("right", decode_ms=ms) for ms in (10, 20, 30)])
+    times = timing([result_of("right", decode_ms=ms) for ms in (10, 20, 30)])
     assert times["decode_ms_p50"] == 20
     assert times["real_time_factor"] == pytest.approx(0.06 / 6)
     assert timing([])["decode_ms_p95"] is None
 
 
 def test_the_report_keeps_chatter_apart_and_is_json() -> None:
-    form = report([scored("right"), scored("asked"), scored("ignored", kind="chatter")])
+    form = report([result_of("right"), result_of("asked"), result_of("ignored", kind="chatter")])
     assert form["commands"]["total"] == 2
     assert form["chatter"]["total"] == 1
     assert set(form["by_kind"]) == {"reading", "chatter"}

@@ -142,14 +142,14 @@ SOURCES: dict[str, Callable[..., Sound]] = {
     "several": several,
 }
 NEEDS_TALK = frozenset({"babble"})
-_TAKES_TALK = frozenset({"babble", "radio", "several"})
+TAKES_TALK = frozenset({"babble", "radio", "several"})
 KINDS = ("none", *SOURCES, "room")
 
 
 def noise(kind: str, n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
     """Give `n` samples of a kind out of `SOURCES`; `talk` is speech for the kinds that hold some."""
     source = SOURCES[kind]
-    return source(n, rng, talk) if kind in _TAKES_TALK else source(n, rng)
+    return source(n, rng, talk) if kind in TAKES_TALK else source(n, rng)
 
 
 def spoil(
