@@ -38,7 +38,9 @@ def judge_direct(
     """Judge a reading, or what leaves have shown, of a check that is read directly.
 
     Args:
-        plan, check, position: where it was read.
+        plan: the plan, which says how limits are to be taken.
+        check: the check.
+        position: where it was read.
         seen: the figure, or the bounds of the leaves tried on the unfiled ring.
         target: where it was worked out anew from measured bores; without it the plan's.
 
@@ -71,7 +73,8 @@ def judge_joint(plan: Plan, check: Check, item: Position, readings: Mapping[Posi
     """Judge a difference or shim from the standing readings of the check.
 
     Args:
-        plan, check: the check has parts.
+        plan: the plan, which says how limits are to be taken.
+        check: a check that has parts.
         item: an item, or the position of any of its parts.
         readings: standing readings by position; those of other items don't matter.
 

@@ -123,6 +123,14 @@ class Check:
         own = self.part(name).instrument if name is not None and self.parts else None
         return own or self.instrument
 
+    def unit_at(self, position: Position) -> Unit:
+        """Give the unit of a bare number at `position`: that of a part's nominal size, or the check's."""
+        name = position.get(PART)
+        if name is None or not self.parts:
+            return self.unit
+        nominal = self.part(name).nominal
+        return self.unit if nominal is None else nominal.unit
+
     def target(self, position: Position) -> Target:
         """Give what `position` is to become.
 
