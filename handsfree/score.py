@@ -78,8 +78,7 @@ class Tally:
     def form(self) -> dict[str, Any]:
         """Give it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
         form: dict[str, Any] = {"total": self.total}
-        for name in (_CLIPS_OF_TALK = 12
-RIGHT, WRONG, ASKED, IGNORED, "first_right"):
+        for name in (RIGHT, WRONG, ASKED, IGNORED, "first_right"):
             form[name] = getattr(self, name)
         for name in (RIGHT, WRONG):
             low, high = wilson(getattr(self, name), self.total)
@@ -133,8 +132,7 @@ def _commands(heard: Heard) -> list[Mapping[str, Any]]:
 
 def tally(scored: Iterable[Scored]) -> Tally:
     """Count results."""
-    counts = dict.fromkeys((_CLIPS_OF_TALK = 12
-RIGHT, WRONG, ASKED, IGNORED), 0)
+    counts = dict.fromkeys((RIGHT, WRONG, ASKED, IGNORED), 0)
     first = 0
     for one in scored:
         counts[one.result] += 1
@@ -215,7 +213,7 @@ def in_noise(
         yield row, spoil(samples, condition.noise, condition.snr_db, rng, talk)
 
 
-def scored(row: Row, condition: Condition, samples: Samples, heard: Sequence[Heard]) -> Scored:
+def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence[Heard]) -> Scored:
     """Score what was heard of one recording: (n,) int16 at 16 kHz."""
     result, first_right = judge_row(row, heard)
     decode_ms = float(sum(one.get("decode_ms") or 0.0 for one in heard))
@@ -235,7 +233,7 @@ def score_rows(
     them, one an utterance.
     """
     for row, samples in in_noise(rows, read, condition, seed):
-        yield scored(row, condition, samples, hear(samples))
+        yield scored_row(row, condition, samples, hear(samples))
 
 
 def score_folder(
