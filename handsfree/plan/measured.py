@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from handsfree.length import Length, in_unit, plain
 from handsfree.plan.check import Axis, Check
-from handsfree.plan.derive import STEPS
 from handsfree.plan.plan import Plan
 from handsfree.plan.position import Position
 from handsfree.plan.recipe import shifted
@@ -111,10 +110,10 @@ def measured_target(
     if at is None:
         return target
     change = at - shape.tight_mm
-    shown = f"{plain(in_unit(change, check.unit, places=2))} {check.unit}"
+    shown = f"{plain(in_unit(change, check.unit, places=4))} {check.unit}"
     return shifted(
         target,
         change,
-        STEPS[check.unit],
+        recipe.step,
         f"as the bore is {shown} wider at {check.gap_at}, where it is measured",
     )
