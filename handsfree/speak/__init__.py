@@ -1,22 +1,39 @@
 """What the program says: wording (pure), tones, the voice, and playing them."""
 
 from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, length_words
+from handsfree.speak.answer import Answer, render_answer
+from handsfree.speak.cache import CachedVoice
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasing import label_words, listed, place_words
+from handsfree.speak.player import FolderPlayer, NullPlayer, Played, Player, SoundPlayer
 from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity
+from handsfree.speak.sound import Sound, save_wav
+from handsfree.speak.tones import tone
+from handsfree.speak.voice import EngineVoice, Voice, VoiceSettings
 from handsfree.speak.wording import Wording
 
 __all__ = [
     "SILENCE",
     "Amount",
+    "Answer",
     "Between",
     "Bound",
+    "CachedVoice",
+    "EngineVoice",
+    "FolderPlayer",
+    "NullPlayer",
     "Phrasebook",
+    "Played",
+    "Player",
     "Reply",
     "Side",
+    "Sound",
+    "SoundPlayer",
     "Tone",
     "Verbosity",
+    "Voice",
+    "VoiceSettings",
     "Wording",
     "amount_words",
     "cardinal",
@@ -26,5 +43,8 @@ __all__ = [
     "number_words",
     "place_words",
     "read_phrasebook",
+    "render_answer",
+    "save_wav",
     "shipped_phrasebook",
+    "tone",
 ]

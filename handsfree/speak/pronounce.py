@@ -1,0 +1,33 @@
+"""Words that speech engines say wrongly, spelled so that they say them as the shop does.
+
+"Thou" is a pronoun to every engine; the shop says it as in "thousand".
+"""
+
+from __future__ import annotations
+
+import re
+
+# The engine espeak-ng takes phonemes in double brackets (its Kirshenbaum-like mnemonics); other
+# engines get a respelling that English letter-to-sound rules read alike.
+_PHONEMES = {"thou": "[[T'aU]]"}
+_RESPELLED = {"thou": "thow"}
+
+_WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
+
+
+def pronounceable(text: str, engine: str) -> str:
+    """Spell a sentence for an engine.
+
+    Args:
+        text: the sentence in plain English.
+        engine: the engine's name as pyttsx3 has it; "espeak" understands phonemes.
+
+    >>> pronounceable("Eighteen thou.", "espeak")
+    "Eighteen [[T'aU]]."
+    >>> pronounceable("Eighteen thou, a thousand.", "sapi5")
+    'Eighteen thow, a thousand.'
+    """
+    table = _PHONEMES if engine == "espeak" else _RESPELLED
+    # a label with brackets must not be taken for phonemes
+    plain = text.replace("[[", "").replace("]]", "")
+    return _WORDS.sub(lambda word: table[word[0].lower()], plain)

@@ -1,0 +1,196 @@
+"""The child process that owns the speech engine, so that a hang can be killed.
+
+Run as ``python -m handsfree.speak.worker FOLDER [ENGINE]``; FOLDER takes the sound files on their
+way and is the parent's to remove, as a killed process can't. Requests come on standard input, one
+JSON object a line: ``{"id", "text", "voice", "words_per_minute"}``. Each answer is one JSON line,
+``{"id", "samplerate_hz", "bytes"}`` followed by that many bytes of int16 samples, or ``{"id",
+"error"}``. The first line says ``{"ready": engine}`` or ``{"error": why}``.
+
+pyttsx3 has faults which are met here: it prints to standard output (so answers go through a copy
+of that descriptor and prints go to standard error), its `save_to_file` may return before the file
+is whole (so the file is read until its header and its size agree), and a second engine breaks the
+first one's callbacks (so there is one engine for the life of the process).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import json
+import os
+import queue
+import signal
+import sys
+import threading
+import time
+import wave
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from handsfree.speak.pronounce import pronounceable
+
+_WHOLE_FILE_TIMEOUT_S = 1.0
+
+
+def prepare_packaged_engine() -> bool:
+    """Make the packaged espeak-ng the one that pyttsx3 will load, and tell whether that was possible.
+
+    pyttsx3 asks the loader for "libespeak-ng.so.1"; a library already in the process whose SONAME
+    is that one satisfies the request, so no system library and no search path is needed.
+    """
+    try:
+        import espeakng_loader
+
+        library = Path(espeakng_loader.get_library_path())
+        data = espeakng_loader.get_data_path()
+    except (ImportError, RuntimeError):
+        return False
+    versioned = library.with_name(library.name + ".1")
+    try:
+        ctypes.CDLL(str(versioned if versioned.exists() else library), mode=ctypes.RTLD_GLOBAL)
+    except OSError:
+        return False
+    os.environ["ESPEAK_DATA_PATH"] = data
+    return True
+
+
+def open_engine(wanted: str | None) -> tuple[Any, str]:
+    """Start the speech engine: the one named, else the system's own, else espeak.
+
+    Returns:
+        pyttsx3's engine and the name of its driver.
+
+    Raises:
+        Exception: whatever the last engine that was tried raised.
+    """
+    prepare_packaged_engine()
+    import pyttsx3
+    from pyttsx3.engine import default_engine_by_sys_platform
+
+    names = [wanted] if wanted else list(dict.fromkeys([default_engine_by_sys_platform(), "espeak"]))
+    for name in names:
+        try:
+            engine = pyttsx3.init(name)
+        except Exception:
+            if name == names[-1]:
+                raise
+            continue
+        if name == "espeak":
+            from pyttsx3.drivers import _espeak
+
+            # pyttsx3 passes CHARS_UTF8 with every sentence and has no way to ask for phonemes
+            _espeak.CHARS_UTF8 |= _espeak.PHONEMES
+            # Every runAndWait begins with a stop; when the library is still winding up the sentence
+            # before (seen in 1 of 70 on a busy machine), that stop cancels the new one and leaves
+            # an empty file. Nothing is ever stopped here, so nothing is ever said to be playing.
+            _espeak.IsPlaying = lambda: 0
+        return engine, name
+    raise RuntimeError("no speech engine")
+
+
+def render(engine: Any, name: str, request: dict[str, Any], folder: Path) -> tuple[int, bytes]:
+    """Render one request through a file.
+
+    Returns:
+        Rate in Hz, and int16 samples as bytes.
+
+    Raises:
+        Exception: the engine's own fault.
+        TimeoutError: it left no whole file.
+    """
+    path = folder / "answer.wav"
+    path.unlink(missing_ok=True)
+    faults: list[Exception] = []
+    listening = engine.connect("error", lambda exception, **_: faults.append(exception))
+    if request.get("voice"):
+        engine.setProperty("voice", request["voice"])
+    if request.get("words_per_minute"):
+        engine.setProperty("rate", request["words_per_minute"])
+    engine.save_to_file(pronounceable(request["text"], name), str(path))
+    engine.runAndWait()
+    engine.disconnect(listening)
+    if faults:  # pyttsx3 would go on, with another voice than the one asked for
+        raise faults[0]
+    return read_whole(path, time.monotonic() + _WHOLE_FILE_TIMEOUT_S)
+
+
+def read_whole(path: Path, deadline: float) -> tuple[int, bytes]:
+    """Read a sound file once it is complete.
+
+    Args:
+        path: a WAV, or whatever else soundfile reads (one engine writes AIFF whatever the name).
+        deadline: `time.monotonic` value after which to give up.
+
+    Raises:
+        TimeoutError: no whole file by then.
+    """
+    size = -1
+    while True:
+        with contextlib.suppress(OSError, EOFError, wave.Error):
+            before, size = size, path.stat().st_size
+            if size > 0 and size == before:  # twice the same size: the writer has let go
+                return _read_wav(path) or _read_any(path)
+        if time.monotonic() > deadline:
+            raise TimeoutError(f"the engine left no whole sound file ({max(size, 0)} bytes)")
+        time.sleep(0.001)
+
+
+def _read_wav(path: Path) -> tuple[int, bytes] | None:
+    try:
+        with wave.open(str(path), "rb") as file:
+            if file.getsampwidth() != 2 or file.getnchannels() != 1:
+                return None
+            frames = file.readframes(file.getnframes())
+            if not frames or len(frames) != 2 * file.getnframes():
+                raise EOFError
+            return file.getframerate(), frames
+    except wave.Error:
+        return None
+
+
+def _read_any(path: Path) -> tuple[int, bytes]:
+    import soundfile
+
+    samples, rate = soundfile.read(str(path), dtype="int16", always_2d=True)
+    return rate, samples[:, 0].astype("<i2").tobytes()
+
+
+def _requests(waiting: queue.Queue[dict[str, Any]]) -> None:
+    """Queue requests; when the parent is gone, so are we, even if the engine hangs."""
+    for line in sys.stdin.buffer:
+        waiting.put(json.loads(line))
+    os._exit(0)
+
+
+def _answer(out: BinaryIO, header: dict[str, Any], payload: bytes = b"") -> None:
+    out.write(json.dumps(header).encode() + b"\n" + payload)
+    out.flush()
+
+
+def main() -> None:
+    """Serve requests until standard input ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
+    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    waiting: queue.Queue[dict[str, Any]] = queue.Queue()
+    threading.Thread(target=_requests, args=(waiting,), daemon=True).start()
+    folder = Path(sys.argv[1])
+    wanted = sys.argv[2] if len(sys.argv) > 2 else None
+    try:
+        engine, name = open_engine(wanted)
+    except Exception as fault:
+        _answer(out, {"error": f"no speech engine starts: {fault or type(fault).__name__}"})
+        os._exit(1)
+    _answer(out, {"ready": name})
+    while True:
+        request = waiting.get()
+        try:
+            rate, frames = render(engine, name, request, folder)
+        except Exception as fault:
+            _answer(out, {"id": request["id"], "error": f"{type(fault).__name__}: {fault}"})
+        else:
+            _answer(out, {"id": request["id"], "samplerate_hz": rate, "bytes": len(frames)}, frames)
+
+
+if __name__ == "__main__":
+    main()
