@@ -1,0 +1,147 @@
+"""What each item of a plan came to: its target, its reading, its verdict, and the work it took."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from handsfree.judge.sums import sum_of_parts
+from handsfree.length import Length, plain
+from handsfree.plan import PART, Check, Position, Rule, Target
+from handsfree.plan.measured import measured_target
+from handsfree.record.entry import Entry
+from handsfree.record.event import Event, Kind
+from handsfree.record.session import Session
+
+
+@dataclass(frozen=True)
+class Result:
+    """One item of a check.
+
+    entries: the current entry of each of its positions, parts in the plan's order; None where nothing
+    stands. tries: how many readings were taken there, voided ones left out. work: the time that went
+    into it, breaks left out; None where events weren't given.
+    """
+
+    check: Check
+    item: Position
+    target: Target | None
+    entries: tuple[tuple[Position, Entry | None], ...]
+    tries: int
+    work: timedelta | None = None
+
+    @cached_property
+    def last(self) -> Entry | None:
+        """The entry that was logged last of those that count."""
+        held = [entry for _, entry in self.entries if entry is not None]
+        return max(held, key=lambda entry: entry.number, default=None)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every position of the item has an entry that stands."""
+        return all(entry is not None for _, entry in self.entries)
+
+    @property
+    def verdict(self) -> str | None:
+        """The verdict as it was given when the last of its readings was logged, or None before that."""
+        return None if self.last is None or not self.complete else self.last.event.draft.verdict
+
+    @property
+    def at(self) -> datetime | None:
+        """When it was last measured, UTC."""
+        return None if self.last is None else self.last.event.at
+
+    @cached_property
+    def figure(self) -> Length | None:
+        """The measured value, exactly; None for a bound, a tick, a shim, or while a part is missing."""
+        readings = {}
+        for position, entry in self.entries:
+            if entry is None or entry.value is None or entry.bound is not None:
+                return None
+            readings[position.get(PART) or ""] = entry.value
+        if not self.check.parts:
+            return readings.get("")
+        return sum_of_parts(self.check, readings) if self.check.rule is Rule.DIFFERENCE else None
+
+    @property
+    def text(self) -> str:
+        """The reading as a person reads it: "18.5 thou", "under 18 thou", "done", parts by name."""
+        if len(self.entries) == 1 and not self.check.parts:
+            entry = self.entries[0][1]
+            return "" if entry is None else entry_text(entry)
+        parts = [
+            f"{position.get(PART)} {entry_text(entry)}"
+            for position, entry in self.entries
+            if entry is not None
+        ]
+        figure = self.figure
+        return "; ".join([*([] if figure is None else [str(figure)]), *parts])
+
+
+def entry_text(entry: Entry) -> str:
+    """Write what an entry says, as a person reads it."""
+    draft = entry.event.draft
+    if entry.done is not None:
+        return "done" if entry.done else "not done"
+    if draft.value is None:
+        return ""
+    if draft.other is not None:
+        same = draft.other.unit == draft.value.unit
+        return f"{plain(draft.value.value) if same else draft.value} to {draft.other}"
+    return f"{draft.bound} {draft.value}" if draft.bound else str(draft.value)
+
+
+def results(session: Session, events: Iterable[Event] = ()) -> list[Result]:
+    """Give every item of every check in work order, measured or not; with `events` the work too."""
+    times = work_times(session, events)
+    return [result for check in session.plan.checks for result in _of_check(session, check, times)]
+
+
+def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], timedelta]) -> list[Result]:
+    places: dict[Position, list[Position]] = {}
+    for position in session.places(check.name):
+        places.setdefault(check.item(position), []).append(position)
+    bores = {}
+    if check.bores_from is not None:
+        standing = session.results(check.bores_from)
+        bores = {position: entry.value for position, entry in standing.items() if entry.value is not None}
+    found = []
+    for item, positions in places.items():
+        target = check.targets.get(item)
+        if target is not None and bores:
+            target = measured_target(session.plan, check, positions[0], bores)
+        spent = [times[check.name, position] for position in positions if (check.name, position) in times]
+        found.append(
+            Result(
+                check=check,
+                item=item,
+                target=target,
+                entries=tuple((position, session.current(check.name, position)) for position in positions),
+                tries=sum(len(session.standing(check.name, position)) for position in positions),
+                work=sum(spent, timedelta()) if spent else None,
+            )
+        )
+    return found
+
+
+def work_times(session: Session, events: Iterable[Event]) -> dict[tuple[str, Position], timedelta]:
+    """Give the time that went into each place: from the entry before it to its own, each time.
+
+    The time from "stand by" to "go ahead", and while the program was closed, is a break and doesn't
+    count. A clock that was set back counts nothing.
+    """
+    places = {entry.event.id: (entry.check, entry.position) for entry in session.log()}
+    spent: dict[tuple[str, Position], timedelta] = {}
+    waiting = timedelta()
+    before: datetime | None = None
+    for event in events:
+        if before is not None and event.kind not in (Kind.GO_AHEAD, Kind.RESUMED, Kind.OPENED):
+            waiting += max(event.at - before, timedelta())
+        before = event.at
+        place = places.get(event.id)
+        if place is not None:
+            spent[place] = spent.get(place, timedelta()) + waiting
+            waiting = timedelta()
+    return spent
