@@ -24,7 +24,7 @@ def _pieces(dotted: str) -> list[str]:
 def lines_of(text: str) -> dict[Place, int]:
     r"""Give the line (from 1) of every key and table header of `text`, by its path.
 
-    >>> lines_of('[[check]]\\nname = "a"\\n')[("check", 0, "name")]
+    >>> lines_of('[[check]]\nname = "a"\n')[("check", 0, "name")]
     2
     """
     lines: dict[Place, int] = {}

@@ -1,0 +1,108 @@
+"""Lengths and formulas as a machinist writes them."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handsfree.length import Length, Unit
+from handsfree.plan.formula import parse_formula
+from handsfree.plan.written import MOST_DIGITS, WrittenError, written_length, written_unit
+
+pytestmark = pytest.mark.quick
+
+
+@pytest.mark.parametrize(
+    ("written", "value", "unit"),
+    [
+        ("18 thou", "18", Unit.THOU),
+        ("18.50 thousandths", "18.50", Unit.THOU),
+        ("4.030 in", "4.030", Unit.INCH),
+        ('4.030"', "4.030", Unit.INCH),
+        (".45 mm", "0.45", Unit.MM),
+        ("0.45mm", "0.45", Unit.MM),
+        ("-0.1 MM", "-0.1", Unit.MM),
+        ("3 µm", "3", Unit.MICRON),
+        ("3 microns", "3", Unit.MICRON),
+        (" 7 ", "7", Unit.THOU),
+    ],
+)
+def test_length_keeps_the_figure_and_unit_it_was_given(written, value, unit):
+    assert written_length(written, Unit.THOU) == Length(Decimal(value), unit)
+    assert str(written_length(written, Unit.THOU).value) == value  # trailing zeros too
+
+
+def test_bare_number_takes_the_unit_of_its_place():
+    assert written_length(Decimal("0.45"), Unit.MM) == Length(Decimal("0.45"), Unit.MM)
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("18 tou", 'did you mean "thou"'),
+        ("18 mil", "no unit of length"),
+        ("eighteen", "write a figure and its unit"),
+        ("18 19 thou", "no length"),
+        ("1e3 thou", "no unit of length"),
+        ("", "no length"),
+        ("18,5 thou", "no unit of length"),
+        ("1" * (MOST_DIGITS + 1) + " thou", "more than 12 digits"),
+        (True, "true and false are no lengths"),
+        (Decimal("NaN"), "no number"),
+        (Decimal("Infinity"), "no number"),
+    ],
+)
+def test_what_is_no_length_says_what_to_write(written, says):
+    with pytest.raises(WrittenError, match=says):
+        written_length(written, Unit.THOU)
+
+
+def test_figure_without_unit_where_one_is_needed_says_so():
+    with pytest.raises(WrittenError, match="has no unit"):
+        written_length("4.03", None)
+
+
+@given(
+    st.decimals(min_value=-9999, max_value=9999, places=5, allow_nan=False),
+    st.sampled_from(list(Unit)),
+)
+def test_written_out_and_read_again_is_the_same(value, unit):
+    length = Length(value, unit)
+    assert written_length(f"{value} {unit}", None) == length
+
+
+@pytest.mark.parametrize("unit", list(Unit))
+def test_every_unit_is_written_by_its_own_name(unit):
+    assert written_unit(unit.value) is unit
+
+
+@pytest.mark.parametrize(
+    ("formula", "terms"),
+    [
+        ("housing - 2 shell - journal", {"housing": 1, "shell": -2, "journal": -1}),
+        ("1/2 front + 1/2 rear", {"front": Fraction(1, 2), "rear": Fraction(1, 2)}),
+        ("- rod height + 0.25*deck", {"rod height": -1, "deck": Fraction(1, 4)}),
+    ],
+)
+def test_formula_gives_the_multiplier_of_each_part(formula, terms):
+    assert parse_formula(formula) == terms
+
+
+@pytest.mark.parametrize(
+    ("formula", "says"),
+    [
+        ("", "empty"),
+        ("bore journal -", "no sum of parts"),
+        ("bore - bore", "twice"),
+        ("1/3 front + 2/3 rear", "no finite decimal"),
+        ("1/0 front + rear", "divides by zero"),
+        ("0 front + rear", "no finite decimal"),
+        ("bore ** journal", "no sum of parts"),
+        ("Bore - Journal", "no sum of parts"),
+    ],
+)
+def test_what_is_no_formula_says_why(formula, says):
+    with pytest.raises(WrittenError, match=says):
+        parse_formula(formula)
