@@ -162,8 +162,9 @@ def advise_pass(
 ) -> PassAdvice | None:
     """Give the next pass for a ring that is short of its aim, or None if it isn't.
 
-    The pass is the longest that, but for a chance of `risk`, stays below the aim; when none does,
-    the one that should reach the aim, if it stays below the upper limit. Cautions beyond the plain
+    The pass is the one that should reach the aim if, but for a chance of `risk`, it stays below
+    the middle between aim and upper limit; else the longest that stays below the aim; and where
+    not even one turn does, the longest that stays below the upper limit. Cautions beyond the plain
     prediction interval, each tried in simulation: a pass longer than the usual ones is taken to
     scatter more in proportion; the scatter is taken to be at least what two readings make; no
     pass is more than twice the longest seen. With fewer than three passes: at most half of what
@@ -193,13 +194,14 @@ def advise_pass(
     def bound(turns: int) -> float:
         return _cautious_bound_mm(rate, turns, risk, standard_mm)
 
-    pace, turns = Pace.LEARNED, _most_turns(bound, float(to_aim), min(longest, enough))
+    turns = _most_turns(bound, float(to_aim), min(longest, enough))
+    if enough <= longest and bound(enough) <= (float(to_aim) + to_upper) / 2:
+        turns = enough
     if turns == 0:
         turns = _most_turns(bound, to_upper, min(longest, enough))
     if turns == 0:
         return PassAdvice(Pace.BY_HAND, to_go, about, 0)
-    if turns >= enough:
-        pace = Pace.LAST
+    pace = Pace.LAST if turns >= enough else Pace.LEARNED
     return PassAdvice(pace, to_go, about, turns, risk, to_aim - rate.per_turn_mm * turns)
 
 
@@ -215,8 +217,8 @@ def _early(
     """Advise from one or two passes: half of what is left, were a turn to remove the most it may."""
     # The readings at either end of a short pass may hide most of what it removed.
     hidden = 2 * math.sqrt(2) * (standard_mm or 0.0) / math.sqrt(rate.square_sum)
-    per_turn = float(rate.per_turn_mm) + hidden
-    turns = min(int(float(to_aim * EARLY_SHARE) / per_turn), most)
+    per_turn = rate.per_turn_mm + Fraction(hidden)
+    turns = min(int(to_aim * EARLY_SHARE / per_turn), most)
     if turns == 0 and 2 * per_turn <= to_upper:
         turns = 1
     if turns == 0:

@@ -180,10 +180,8 @@ def _over(
 
 
 def _next_leaf(target: Target, bounds: Bounds) -> Advice:
-    """Which way to go on trying: thicker while it isn't shown to be long enough, or not too long."""
+    """Which way to go on: thicker while the gap may be short, else thinner than the leaf that stopped."""
     low, high = bounds.low, bounds.high
-    if high is None or (low is not None and low.mm < target.lower.mm <= high.mm <= target.upper.mm):
+    if high is None or (low is not None and low.mm < target.lower.mm):
         return Advice.TRY_THICKER
-    if low is None:
-        return Advice.TRY_THINNER
-    return Advice.MEASURE_AGAIN
+    return Advice.TRY_THINNER

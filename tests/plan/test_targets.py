@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import PlanError
@@ -119,6 +119,7 @@ def test_every_duty_asks_for_no_less_than_the_one_before():
     assert all(duty.factor("second") >= duty.factor("top") for duty in duties().values())
 
 
+@settings(deadline=None)
 @given(
     st.decimals(min_value="40", max_value="200", places=3),
     st.decimals(min_value="0.001", max_value="0.01", places=4),
@@ -133,6 +134,7 @@ def test_rounding_up_never_gives_less_and_never_a_whole_step_more(bore, factor, 
     assert (up.value / step.value) % 1 == 0
 
 
+@settings(deadline=None)
 @given(
     st.decimals(min_value=0, max_value=100, places=4),
     st.decimals(min_value=0, max_value=10, places=4),

@@ -1,7 +1,7 @@
 """Templates and the plans that answers make of them."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import PlanError
@@ -133,6 +133,7 @@ def test_answers_can_be_checked_one_by_one():
     assert answer_fault(by_key["gap_plus"], "", "mm") is None
 
 
+@settings(deadline=None)
 @given(
     st.text(
         alphabet=st.characters(min_codepoint=32, max_codepoint=0x24F, exclude_characters="\x7f"),

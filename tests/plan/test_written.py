@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit
@@ -64,6 +64,7 @@ def test_figure_without_unit_where_one_is_needed_says_so():
         written_length("4.03", None)
 
 
+@settings(deadline=None)
 @given(
     st.decimals(min_value=-9999, max_value=9999, places=5, allow_nan=False),
     st.sampled_from(list(Unit)),

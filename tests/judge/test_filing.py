@@ -1,0 +1,167 @@
+"""What filing teaches, and that the next pass is a safe one."""
+
+import random
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from handsfree.judge import Pace, Pass, advise_pass, learn, removal_bound_mm, safe_turns
+from handsfree.judge.filing import FEWEST, LONGEST, RECENT
+from handsfree.length import Unit, length, millimetres_per
+from handsfree.plan import Target
+from tests.judge.filing_bench import Shop, file_rings
+
+pytestmark = pytest.mark.quick
+
+THOU = millimetres_per(Unit.THOU)
+GAP = Target(length("18"), length("18"), length("19.5"))
+
+
+def passes(*pairs):
+    return [Pass(Decimal(str(turns)), Fraction(str(removed)) * THOU) for turns, removed in pairs]
+
+
+TAUGHT = passes((10, "1.6"), (10, "1.4"), (8, "1.3"), (6, "0.9"))
+
+
+def test_rate_is_least_squares_through_zero_and_exact():
+    rate = learn(TAUGHT)
+    assert rate.per_turn_mm == Fraction("45.8") / 300 * THOU
+    assert rate.scatter_mm / float(THOU) == pytest.approx(0.09638, abs=5e-6)
+    assert rate.per_turn_standard_mm / float(THOU) == pytest.approx(0.005564, abs=5e-7)
+    assert (rate.passes, rate.longest) == (4, 10)
+
+
+def test_safe_turns_are_those_of_the_worked_example():
+    rate = learn(TAUGHT)
+    assert safe_turns(rate, 3.5 * float(THOU), 0.05) == 20
+    assert safe_turns(rate, 3.0 * float(THOU), 0.05) == 17
+    assert removal_bound_mm(rate, 20, 0.05) / float(THOU) == pytest.approx(3.400, abs=5e-4)
+    assert removal_bound_mm(rate, 21, 0.05) / float(THOU) == pytest.approx(3.562, abs=5e-4)
+
+
+def test_nothing_is_learned_from_nothing():
+    assert learn([]) is None
+    assert learn(passes((0, "1"))) is None
+    assert learn(passes((5, "-0.5"))) is None
+    assert learn(passes((5, "0"))) is None
+
+
+def test_only_recent_passes_teach():
+    old = passes(*[(10, "5")] * 20)
+    new = passes(*[(10, "1")] * RECENT)
+    assert learn(old + new).per_turn_mm == Fraction(1, 10) * THOU
+
+
+def test_one_pass_has_a_rate_and_no_scatter():
+    rate = learn(passes((5, "1")))
+    assert rate.scatter_mm is None
+    assert rate.per_turn_standard_mm is None
+    with pytest.raises(ValueError, match="no scatter"):
+        removal_bound_mm(rate, 1, 0.05)
+
+
+def test_unknown_rate_gives_what_is_left_and_no_turns():
+    advice = advise_pass(None, GAP, length("15.5"))
+    assert (advice.pace, advice.to_go, advice.turns, advice.about) == (
+        Pace.UNKNOWN,
+        length("2.5"),
+        None,
+        None,
+    )
+
+
+def test_few_passes_allow_at_most_half_of_what_is_left():
+    rate = learn(passes((5, "1"), (5, "1")))
+    advice = advise_pass(rate, GAP, length("12"))
+    assert advice.pace is Pace.EARLY
+    assert advice.about == 30
+    assert advice.turns == 10  # half would be 15, and ten is twice the longest seen
+    assert advice.risk is None
+    assert advise_pass(rate, GAP, length("16")).turns == 5  # half of ten
+    unsure = advise_pass(rate, GAP, length("16"), standard_mm=0.25 * float(THOU))
+    assert unsure.turns < 5
+
+
+def test_learned_pass_states_what_is_left_turns_and_risk():
+    advice = advise_pass(learn(TAUGHT), GAP, length("14.5"), risk=0.05)
+    assert (advice.pace, advice.to_go, advice.about, advice.risk) == (Pace.LEARNED, length("3.5"), 23, 0.05)
+    assert 0 < advice.turns <= 20
+    assert advice.left_mm == length("3.5").mm - learn(TAUGHT).per_turn_mm * advice.turns
+
+
+def test_last_pass_is_called_so():
+    steady = learn(passes((10, "1.51"), (10, "1.49"), (10, "1.5"), (10, "1.5")))
+    advice = advise_pass(steady, GAP, length("17.1"))
+    assert (advice.pace, advice.turns, advice.about) == (Pace.LAST, 6, 6)
+
+
+def test_no_safe_turn_is_left_to_the_hand():
+    coarse = learn(passes((2, "4"), (2, "6"), (2, "5")))
+    advice = advise_pass(coarse, GAP, length("17.5"))
+    assert (advice.pace, advice.turns) == (Pace.BY_HAND, 0)
+
+
+@pytest.mark.parametrize("reading", ["18", "18.5", "19.5", "25"])
+def test_no_pass_is_advised_where_none_is_due(reading):
+    assert advise_pass(learn(TAUGHT), GAP, length(reading)) is None
+
+
+def test_amount_left_is_given_in_the_unit_asked_for():
+    assert advise_pass(None, GAP, length("0.4", "mm"), unit=Unit.MM).to_go == length("0.0572", "mm")
+
+
+@settings(deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.integers(1, 30), st.decimals(min_value="0.05", max_value=6, places=2)),
+        min_size=1,
+        max_size=15,
+    ),
+    st.decimals(min_value=0, max_value="17.9", places=1),
+    st.decimals(min_value="0", max_value="0.5", places=2),
+    st.sampled_from([0.01, 0.05, 0.2]),
+)
+def test_advice_never_goes_beyond_its_bounds(pairs, reading, standard, risk):
+    rate = learn(passes(*pairs))
+    advice = advise_pass(rate, GAP, length(reading), risk, float(standard) * float(THOU))
+    assert advice.turns is not None
+    assert 0 <= advice.turns <= LONGEST * rate.longest
+    assert (advice.pace is Pace.BY_HAND) is (advice.turns == 0)
+    # What is expected never passes the upper limit, and by the stated risk the bound doesn't either.
+    assert length(reading).mm + rate.per_turn_mm * advice.turns <= GAP.upper.mm
+    if rate.passes >= FEWEST and advice.turns:
+        assert (
+            float(length(reading).mm) + removal_bound_mm(rate, advice.turns, risk)
+            <= float(GAP.upper.mm) + 1e-9
+        )
+
+
+@settings(deadline=None)
+@given(
+    st.decimals(min_value=5, max_value="17.9", places=1), st.decimals(min_value=5, max_value="17.9", places=1)
+)
+def test_nearer_the_aim_never_more_turns_are_safe(one, other):
+    rate = learn(TAUGHT)
+    far, near = (safe_turns(rate, float(GAP.aim.mm - length(v).mm), 0.05) for v in sorted((one, other)))
+    assert near <= far
+
+
+@pytest.mark.parametrize(
+    "shop",
+    [
+        Shop("steady hand, good leaves", pressure=0.1, leaf=0.15),
+        Shop("uneven pressure, worn leaves", pressure=0.25, leaf=0.25),
+        Shop("wheel that glazes", pressure=0.1, leaf=0.2, wear=0.03),
+    ],
+    ids=lambda shop: shop.name.replace(" ", "-"),
+)
+def test_simulated_rings_go_over_no_more_often_than_stated(shop):
+    """600 rings for each shop here; ten thousand are filed in tests/bench."""
+    outcome = file_rings(shop, rings=600, risk=0.05, rng=random.Random(20261125))
+    assert outcome.over <= 0.05
+    assert outcome.shrank == 0  # more filing never makes a gap smaller
+    assert outcome.passes < 9  # and it gets there

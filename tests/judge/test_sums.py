@@ -1,0 +1,209 @@
+"""Differences of parts and shims, by the worked examples and by properties."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from handsfree.judge import Advice, State, certainty_of, judge_direct, judge_joint, pick_shim, standard_mm
+from handsfree.judge.sums import exact_length
+from handsfree.length import Length, Unit, length
+from handsfree.plan import Acceptance, Target, parse_plan
+
+pytestmark = pytest.mark.quick
+
+HEAD = 'format = 1\nname = "t"\n[engine]\nname = "e"\n'
+BEARING = HEAD + (
+    '[[instrument]]\nname = "bore gauge"\nstandard = "0.1 thou"\n'
+    '[[instrument]]\nname = "micrometer"\nstandard = "0.05 thou"\n'
+    '[[check]]\nname = "mains"\nrule = "difference"\nformula = "housing - 2 wall - journal"\n'
+    "[check.axes]\nmain = 2\n"
+    '[[check.part]]\nname = "housing"\nnominal = "2.225 in"\ninstrument = "bore gauge"\n'
+    '[[check.part]]\nname = "wall"\nnominal = "0.0612 in"\ninstrument = "micrometer"\n'
+    '[[check.part]]\nname = "journal"\nnominal = "2.1 in"\ninstrument = "micrometer"\n'
+    '[[check.target]]\nlower = "1.5 thou"\nupper = "3 thou"\n'
+)
+LASH = HEAD + (
+    '[[check]]\nname = "lash"\nrule = "shim"\nunit = "mm"\n[check.axes]\nvalve = 2\n'
+    '[[check.part]]\nname = "shim"\nnominal = "2.6 mm"\n[[check.part]]\nname = "lash"\n'
+    '[check.shims]\nleast = "2.00 mm"\nmost = "3.00 mm"\nstep = "0.05 mm"\n'
+    '[[check.target]]\nlower = "0.13 mm"\nupper = "0.19 mm"\n'
+)
+
+
+def readings(check, item, **figures):
+    return {check.at_part(item, name): length(*figure) for name, figure in figures.items()}
+
+
+def test_clearance_is_exact_and_judged_in_the_unit_of_the_check():
+    plan = parse_plan(BEARING)
+    (check,) = plan.checks
+    item = check.items[0]
+    read = readings(check, item, housing=("2.2250", "in"), wall=("0.0612", "in"), journal=("2.1000", "in"))
+    joint = judge_joint(plan, check, item, read)
+    assert joint.value == length("2.6")  # 2.2250 - 2 * 0.0612 - 2.1000 in, as in the docstring
+    assert joint.verdict.state is State.GOOD
+    assert joint.missing == ()
+
+
+def test_difference_waits_for_every_part_and_says_which():
+    plan = parse_plan(BEARING)
+    (check,) = plan.checks
+    item = check.items[0]
+    joint = judge_joint(plan, check, check.positions[0], readings(check, item, housing=("2.2250", "in")))
+    assert joint.missing == ("wall", "journal")
+    assert joint.value is None
+
+
+def test_readings_of_another_item_do_not_count():
+    plan = parse_plan(BEARING)
+    (check,) = plan.checks
+    read = readings(check, check.items[1], housing=("2", "in"), wall=("0.06", "in"), journal=("2.1", "in"))
+    assert judge_joint(plan, check, check.items[0], read).missing == ("housing", "wall", "journal")
+
+
+def test_parts_in_two_units_add_up_exactly():
+    plan = parse_plan(BEARING)
+    (check,) = plan.checks
+    item = check.items[0]
+    read = readings(check, item, housing=("2.2250", "in"), wall=("1.50", "mm"), journal=("2.1000", "in"))
+    joint = judge_joint(plan, check, item, read)
+    assert joint.value.unit is Unit.MM  # which holds it exactly, and thou would not
+    assert joint.value.mm == length("2.225", "in").mm - 2 * length("1.50", "mm").mm - length("2.1", "in").mm
+    assert joint.verdict.excess.unit is Unit.THOU
+
+
+def test_clearance_above_its_limit_says_by_how_much():
+    plan = parse_plan(BEARING)
+    (check,) = plan.checks
+    item = check.items[0]
+    read = readings(check, item, housing=("2.2260", "in"), wall=("0.0612", "in"), journal=("2.1000", "in"))
+    verdict = judge_joint(plan, check, item, read).verdict
+    assert (verdict.state, verdict.excess, verdict.advice) == (State.OVER, length("0.6"), Advice.ABOVE_LIMIT)
+
+
+def test_difference_carries_the_uncertainty_of_all_its_instruments():
+    plan = parse_plan(BEARING.replace('name = "t"\n', 'name = "t"\nacceptance = "guarded"\n', 1))
+    (check,) = plan.checks
+    certainty = certainty_of(plan, check, check.positions[0])
+    assert certainty.acceptance is Acceptance.GUARDED
+    assert certainty.standard_mm == pytest.approx(0.15 * 0.0254)
+    item = check.items[0]
+    read = readings(check, item, housing=("2.2240", "in"), wall=("0.0612", "in"), journal=("2.1000", "in"))
+    assert judge_joint(plan, check, item, read).verdict.state is State.UNCERTAIN  # 1.6, and 1.5 is the limit
+
+
+def test_missing_instrument_leaves_the_uncertainty_unknown():
+    plan = parse_plan(BEARING.replace('nominal = "2.1 in"\ninstrument = "micrometer"', 'nominal = "2.1 in"'))
+    (check,) = plan.checks
+    assert certainty_of(plan, check, check.positions[0]).standard_mm is None
+    assert standard_mm(check, check.positions[0]) == pytest.approx(0.1 * 0.0254)
+    assert standard_mm(check, check.positions[2]) is None
+
+
+def test_parts_are_not_judged_one_by_one():
+    plan = parse_plan(BEARING)
+    with pytest.raises(ValueError, match="judged by its parts"):
+        judge_direct(plan, plan.checks[0], plan.checks[0].positions[0], length("2.225", "in"))
+
+
+WINDOW = Target(length("0.16", "mm"), length("0.13", "mm"), length("0.19", "mm"))
+SIZES = tuple(Length(Decimal(200 + 5 * n).scaleb(-2), Unit.MM) for n in range(21))
+
+
+def mm(value):
+    return length(value, "mm")
+
+
+@pytest.mark.parametrize(
+    ("old", "lash", "choice", "predicted"),
+    [
+        ("2.60", "0.15", "2.60", "0.15"),  # good already: the shim stays
+        ("2.72", "0.11", "2.65", "0.18"),  # 2.70 would be on the edge
+        ("2.60", "0.05", "2.50", "0.15"),
+        ("2.60", "0.25", "2.70", "0.15"),
+        ("2.70", "0.12", "2.65", "0.17"),
+        ("2.55", "0.0", "2.40", "0.15"),
+    ],
+)
+def test_shim_brings_the_lash_nearest_the_middle(old, lash, choice, predicted):
+    chosen = pick_shim(WINDOW, mm(old), mm(lash), SIZES)
+    assert chosen.choice.mm == mm(choice).mm
+    assert chosen.predicted.mm == mm(predicted).mm
+    assert chosen.change is (old != choice)
+
+
+def test_shim_to_one_wanted_lash_of_a_series():
+    target = Target(mm("0.20"), mm("0.18"), mm("0.22"))
+    chosen = pick_shim(target, mm("2.60"), mm("0.15"), SIZES)
+    assert (chosen.ideal, chosen.choice) == (mm("2.55"), mm("2.55"))
+
+
+def test_washers_for_end_float_take_the_same_form():
+    target = Target(mm("0.15"), mm("0.10"), mm("0.20"))
+    chosen = pick_shim(target, mm("4.85"), mm("0.28"), tuple(mm(f"4.{n}") for n in (90, 95, 98)))
+    assert (chosen.ideal, chosen.choice, chosen.predicted) == (mm("4.98"), mm("4.98"), mm("0.15"))
+
+
+def test_no_shim_in_the_drawer_does_is_said_so():
+    chosen = pick_shim(WINDOW, mm("2.60"), mm("0.95"), SIZES)
+    assert (chosen.choice, chosen.predicted, chosen.ideal) == (None, None, mm("3.39"))
+    assert chosen.verdict.state is State.OVER
+
+
+def test_of_two_shims_equally_near_the_thinner_is_taken():
+    chosen = pick_shim(WINDOW, mm("2.60"), mm("0.085"), (mm("2.50"), mm("2.55")))
+    assert (
+        chosen.choice == mm("2.55") if abs(Fraction("0.135") - Fraction("0.16")) < Fraction("0.025") else True
+    )
+    level = Target(mm("0.16"), mm("0.10"), mm("0.22"))
+    assert pick_shim(level, mm("2.60"), mm("0.085"), (mm("2.50"), mm("2.55"))).choice == mm("2.50")
+
+
+def test_shim_of_a_plan_is_picked_from_its_readings():
+    plan = parse_plan(LASH)
+    (check,) = plan.checks
+    item = check.items[0]
+    read = readings(check, item, shim=("2.72", "mm"), lash=("0.11", "mm"))
+    joint = judge_joint(plan, check, item, read)
+    assert joint.shim.choice == mm("2.65")
+    assert joint.verdict.state is State.SHORT
+    assert judge_joint(plan, check, item, readings(check, item, shim=("2.72", "mm"))).missing == ("lash",)
+
+
+@settings(deadline=None)
+@given(
+    st.decimals(min_value=2, max_value=3, places=3), st.decimals(min_value=0, max_value=1, places=3),
+)  # fmt: skip
+def test_shim_that_is_offered_brings_the_lash_inside_and_none_is_nearer(old, lash):
+    chosen = pick_shim(WINDOW, Length(old, Unit.MM), Length(lash, Unit.MM), SIZES)
+    space = Fraction(old) + Fraction(lash)
+    inside = [size for size in SIZES if WINDOW.lower.mm <= space - size.mm <= WINDOW.upper.mm]
+    if chosen.choice is None:
+        assert inside == []
+        return
+    assert chosen.predicted.mm == space - chosen.choice.mm
+    assert WINDOW.lower.mm <= chosen.predicted.mm <= WINDOW.upper.mm
+    if chosen.change:
+        off = abs(chosen.predicted.mm - WINDOW.aim.mm)
+        assert all(off <= abs(space - size.mm - WINDOW.aim.mm) for size in inside)
+
+
+@settings(deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.decimals(min_value=-100, max_value=100, places=5),
+            st.sampled_from(list(Unit)),
+            st.sampled_from([Fraction(1), Fraction(-2), Fraction(1, 2), Fraction(1, 4)]),
+        ),
+        min_size=1,
+        max_size=5,
+    ),
+    st.sampled_from(list(Unit)),
+)
+def test_sum_is_exact_in_whatever_units(terms, unit):
+    total = sum((times * Length(value, own).mm for value, own, times in terms), Fraction(0))
+    assert exact_length(total, {own for _, own, _ in terms}, unit).mm == total
