@@ -122,10 +122,10 @@ def log_story(journal: Journal, plan: Plan) -> list[Event]:
     return journal.events()
 
 
-def log_many(journal: Journal, plan: Plan, count: int, seed: int = 1) -> list[Event]:
+def log_many(journal: Journal, plan: Plan, count: int, seed: int = 1, who: str = "J. Marten") -> list[Event]:
     """Log an opening and `count` readings that go round all positions."""
     dice = random.Random(seed)
-    journal.append(opening(plan, who="J. Marten", instrument="feeler set 2"))
+    journal.append(opening(plan, who=who, instrument="feeler set 2"))
     gaps = plan.checks[0].positions
     for number in range(count):
         measure(journal, plan, gaps[number % len(gaps)], f"{dice.uniform(15, 20):.2f}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 from enum import StrEnum
 
 from handsfree.length import Length
@@ -90,6 +90,11 @@ class Event:
     offset_minutes: int
     program: str
     draft: Draft
+
+    @property
+    def local(self) -> datetime:
+        """When it happened by the clock on the wall, with its offset."""
+        return self.at.astimezone(timezone(timedelta(minutes=self.offset_minutes)))
 
     @property
     def kind(self) -> Kind:

@@ -9,7 +9,6 @@ import csv
 import io
 import json
 from collections.abc import Iterable
-from datetime import timedelta
 from decimal import Decimal
 
 from handsfree.errors import JournalError
@@ -172,10 +171,7 @@ def row(entry: Entry, axes: tuple[str, ...]) -> dict[str, Cell | Decimal | bool]
 
 def local_text(event: Event) -> str:
     """Write when an event happened by the clock on the wall, with its offset, ISO 8601 to the second."""
-    local = event.at.replace(tzinfo=None) + timedelta(minutes=event.offset_minutes)
-    sign = "-" if event.offset_minutes < 0 else "+"
-    hours, minutes = divmod(abs(event.offset_minutes), 60)
-    return f"{local.isoformat(timespec='seconds')}{sign}{hours:02}:{minutes:02}"
+    return event.local.isoformat(timespec="seconds")
 
 
 def harmless(text: str) -> str:

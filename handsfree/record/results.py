@@ -49,6 +49,17 @@ class Result:
         return None if self.last is None or not self.complete else self.last.event.draft.verdict
 
     @property
+    def limits(self) -> str:
+        """The limits as a person reads them, with the aim where it isn't the lower one: "18 to 19.5 thou"."""
+        target = self.target
+        if target is None:
+            return ""
+        lower, aim, upper = target.lower, target.aim, target.upper
+        same = lower.unit == aim.unit == upper.unit
+        low, middle = (plain(lower.value), plain(aim.value)) if same else (str(lower), str(aim))
+        return f"{low} to {upper}" if aim == lower else f"{middle} ({low} to {upper})"
+
+    @property
     def at(self) -> datetime | None:
         """When it was last measured, UTC."""
         return None if self.last is None else self.last.event.at

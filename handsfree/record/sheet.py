@@ -10,12 +10,11 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from datetime import timedelta
 from fractions import Fraction
 from importlib.resources import files
 
 from handsfree.errors import HandsfreeError
-from handsfree.length import Unit, in_unit, plain
+from handsfree.length import Unit, in_unit
 from handsfree.plan import Check
 from handsfree.record.chain import head
 from handsfree.record.chart import Scale, drawing, scale_of
@@ -28,6 +27,7 @@ FONTS = ("Libertinus Serif", "DejaVu Sans Mono")  # both come with typst
 
 _TITLE = 160  # characters of a name that are printed
 _CELL = 400
+_DERIVATIONS = 8  # that are printed one by one
 _WORD = 24  # a word longer than this may be broken anywhere
 _BEYOND = re.compile("[^\u0000-\u052f\u1e00-\u1fff\u2000-\u22ff\ufffd]")  # what typst's own letters lack
 _LONG = re.compile(rf"\S{{{_WORD},}}")
@@ -77,16 +77,16 @@ def sheet_content(
     missing = sum(not result.complete for result in found)
     count = len(events)
     return {
-        "title": _safe(session.plan.name, _TITLE),
-        "engine": _safe(str(session.plan.engine), _TITLE),
-        "short": _safe(session.plan.name, 60),
+        "title": printable(session.plan.name, _TITLE),
+        "engine": printable(str(session.plan.engine), _TITLE),
+        "short": printable(session.plan.name, 60),
         "paper": paper,
         "fonts": list(FONTS),
         "state": _state(session, missing),
         "facts": _facts(session, events),
         "checks": [_check(check, [r for r in found if r.check is check]) for check in session.plan.checks],
         "changes": [_change(entry) for entry in session.log() if entry.state is not State.STANDS],
-        "cautions": [_safe(caution, 2000) for caution in cautions],
+        "cautions": [printable(caution, 2000) for caution in cautions],
         "events": "1 event" if count == 1 else f"{count} events",
         "hash": head(events),
         "checking": "Does the journal still hold all of this? handsfree journal verify JOURNAL --hash HASH",
@@ -111,7 +111,7 @@ def _facts(session: Session, events: Sequence[Event]) -> list[tuple[str, str]]:
         facts.append(("began", _local(events[0])))
         facts.append(("ended", _local(events[-1])))
         facts.append(("program", f"handsfree {events[-1].program}"))
-    return [(_safe(name, 60), _safe(value, _TITLE)) for name, value in facts]
+    return [(printable(name, 60), printable(value, _TITLE)) for name, value in facts]
 
 
 def _check(check: Check, found: Sequence[Result]) -> dict[str, object]:
@@ -119,14 +119,14 @@ def _check(check: Check, found: Sequence[Result]) -> dict[str, object]:
     scale = scale_of(check.unit, found)
     derivations = dict.fromkeys(result.target.derivation for result in found if result.target is not None)
     derivations.pop("given", None)
-    few = len(derivations) <= 8
+    words = [printable(each, _CELL) for each in derivations]
     return {
-        "name": _safe(check.name, _TITLE),
-        "about": _safe(_about(check), _CELL),
-        "axes": [_safe(axis, 40) for axis in axes],
+        "name": printable(check.name, _TITLE),
+        "about": printable(_about(check), _CELL),
+        "axes": [printable(axis, 40) for axis in axes],
         "scale": None if scale is None else _scale(scale),
         "rows": [_row(result, axes, scale) for result in found],
-        "derivations": [_safe(words, _CELL) for words in derivations] if few else ["each from its own bore"],
+        "derivations": words if len(words) <= _DERIVATIONS else ["each from its own bore"],
     }
 
 
@@ -149,50 +149,39 @@ def _signed(mm: Fraction, unit: Unit) -> str:
 
 
 def _row(result: Result, axes: Sequence[str], scale: Scale | None) -> dict[str, object]:
-    target = result.target
     last = result.last
     return {
-        "labels": [_safe(result.item.get(axis) or "", 80) for axis in axes],
-        "target": "" if target is None else _safe(_limits(result), _CELL),
-        "reading": _safe(result.text, _CELL) or "-",
-        "verdict": _safe(result.verdict or "", 80),
+        "labels": [printable(result.item.get(axis) or "", 80) for axis in axes],
+        "target": printable(result.limits, _CELL),
+        "reading": printable(result.text, _CELL) or "-",
+        "verdict": printable(result.verdict or "", 80),
         "tries": str(result.tries) if result.tries else "",
         "at": "" if last is None else _local(last.event),
         "chart": drawing(result, scale),
     }
 
 
-def _limits(result: Result) -> str:
-    target = result.target
-    if target is None:
-        return ""
-    lower, aim, upper = target.lower, target.aim, target.upper
-    same = lower.unit == aim.unit == upper.unit
-    low, middle = (plain(lower.value), plain(aim.value)) if same else (str(lower), str(aim))
-    if aim == lower:
-        return f"{low} to {upper}"
-    return f"{middle} ({low} to {upper})"
-
-
 def _change(entry: Entry) -> list[str]:
     heard = entry.event.draft.heard
     return [
         str(entry.event.seq),
-        _safe(f"{entry.check}: {entry.position.key}", _CELL),
-        _safe(entry_text(entry), _CELL),
+        printable(f"{entry.check}: {entry.position.key}", _CELL),
+        printable(entry_text(entry), _CELL),
         "withdrawn" if entry.state is State.VOIDED else "corrected",
-        _safe(heard.words if heard else "", _CELL),
+        printable(heard.words if heard else "", _CELL),
         _local(entry.event),
     ]
 
 
 def _local(event: Event) -> str:
-    local = event.at.replace(tzinfo=None) + timedelta(minutes=event.offset_minutes)
-    return local.isoformat(sep=" ", timespec="minutes")
+    return event.local.strftime("%Y-%m-%d %H:%M")
 
 
-def _safe(text: str, most: int) -> str:
-    """Give text that prints as it reads: no marks that turn its direction, long words breakable."""
+def printable(text: str, most: int) -> str:
+    """Give at most so many letters of a text, without control signs and marks that turn its direction.
+
+    Long words may be broken anywhere.
+    """
     kept = "".join(
         " " if sign.isspace() else sign
         for sign in text[: most + 1]

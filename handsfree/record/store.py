@@ -135,6 +135,16 @@ def check_file(path: Path) -> None:
         )
 
 
+def is_journal(path: Path) -> bool:
+    """Say whether the file at `path` is a journal, by its first bytes."""
+    try:
+        with path.open("rb") as file:
+            header = file.read(100)
+    except OSError:
+        return False
+    return header[:16] == _MAGIC and int.from_bytes(header[68:72], "big") == APPLICATION_ID
+
+
 def sentence(fault: sqlite3.Error, path: Path | str) -> str:
     """Say in one sentence what went wrong with a journal and what to do."""
     if _is(fault, sqlite3.SQLITE_FULL):

@@ -1,0 +1,334 @@
+"""`handsfree journal list|show|compare|stats|verify|play`: looking back at what was logged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from pathlib import Path
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from handsfree.errors import HandsfreeError, JournalError
+from handsfree.record.capability import Capability, Sample, bins, capability, samples
+from handsfree.record.comparing import compare as pairs_of
+from handsfree.record.entry import Entry, State
+from handsfree.record.finding import Summary, catalogue, find
+from handsfree.record.plot import CAUTION, facts, plot
+from handsfree.record.recorded import Recorded, read
+from handsfree.record.results import Result, entry_text, results
+from handsfree.record.sheet import printable
+from handsfree.record.sounds import SAMPLERATE_HZ, Sounds
+from handsfree.record.verify import verify as check_chain
+from handsfree.speak import Player, Sound
+
+HOLDS, BROKEN = 0, 1
+_FAULTS_SHOWN = 20
+_BAR = 40
+_LONGEST = 200
+_ENTRY_NAMES = ("no.", "logged", "check", "position", "reading", "state", "heard", "fit", "margin", "sound")
+_PAIR_NAMES = ("check", "position", "before", "verdict", "after", "verdict", "change", "work before", "after")
+
+
+def list_journals(
+    places: Sequence[Path],
+    console: Console,
+    *,
+    engine: str | None = None,
+    since: date | None = None,
+    until: date | None = None,
+) -> None:
+    """Print the journals in these files and folders, the oldest first.
+
+    Raises:
+        JournalError: a named place isn't there.
+    """
+    found, unreadable = catalogue(places, engine=engine, since=since, until=until)
+    table = _table("journal", "engine", "began", "lasted", "who", "done", "verdicts", "state")
+    for summary in found:
+        _add(table, *_listed(summary))
+    if found:
+        console.print(table)
+    else:
+        _say(console, "No journals found.")
+    for one in unreadable:
+        _say(console, f"not read: {one.sentence}")
+
+
+def _listed(summary: Summary) -> tuple[str, ...]:
+    return (
+        summary.path.name,
+        summary.engine,
+        summary.began.strftime("%Y-%m-%d %H:%M"),
+        _duration(summary.lasted),
+        summary.who,
+        f"{summary.done} of {summary.places}",
+        ", ".join(f"{count} {verdict}" for verdict, count in sorted(summary.verdicts.items())),
+        "finished" if summary.finished else "open",
+    )
+
+
+def show(path: Path, console: Console, *, log: bool = False) -> None:
+    """Print a session: every item with target, reading, verdict and the work it took.
+
+    Args:
+        path: the journal.
+        console: where to.
+        log: whether to print every entry as well, with what was heard and what became of it.
+
+    Raises:
+        HandsfreeError: it can't be read.
+    """
+    recorded = read(path)
+    session = recorded.session
+    began = recorded.began.local.strftime("%Y-%m-%d %H:%M")
+    _say(console, f"{recorded.engine}: {session.plan.name}")
+    who = f", by {recorded.fact('who')}" if recorded.fact("who") else ""
+    lasted = _duration(recorded.ended - recorded.began.at)
+    _say(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
+    table = _table("check", "position", "target", "reading", "verdict", "tries", "work")
+    for result in results(session, recorded.events):
+        _add(table, result.check.name, result.item.key, *_result(result))
+    console.print(table)
+    if log:
+        entries = _table(
+            "no.", "logged", "check", "position", "reading", "state", "heard", "fit", "margin", "sound"
+        )
+        for entry in session.log():
+            _add(entries, *_entry(entry))
+        console.print(entries)
+    _say(console, f"{len(recorded.events)} events, hash of the last: {recorded.head}")
+
+
+def _result(result: Result) -> tuple[str, ...]:
+    return (
+        result.limits,
+        result.text,
+        result.verdict or "",
+        str(result.tries or ""),
+        "" if result.work is None else _duration(result.work),
+    )
+
+
+def _entry(entry: Entry) -> tuple[str, ...]:
+    heard = entry.event.draft.heard
+    fit, margin = (None, None) if heard is None else (heard.fit, heard.margin)
+    return (
+        str(entry.event.seq),
+        entry.event.local.strftime("%H:%M:%S"),
+        entry.check,
+        entry.position.key,
+        entry_text(entry),
+        "" if entry.state is State.STANDS else entry.state.value,
+        heard.words if heard else "",
+        "" if fit is None else f"{fit:.2f}",
+        "" if margin is None else f"{margin:.1f}",
+        "yes" if heard and heard.sound else "",
+    )
+
+
+def compare(before: Path, after: Path, console: Console) -> None:
+    """Print two sessions side by side, item by item, with the change.
+
+    Raises:
+        HandsfreeError: one of them can't be read.
+    """
+    earlier, later = read(before), read(after)
+    for name, one in (("before", earlier), ("after", later)):
+        when = one.began.local.strftime("%Y-%m-%d %H:%M")
+        _say(console, f"{name}: {one.engine}, {when} ({one.path.name})")
+    if earlier.engine != later.engine:
+        _say(console, "These are two different engines by their names.")
+    table = _table(
+        "check", "position", "before", "verdict", "after", "verdict", "change", "work before", "work after"
+    )
+    for pair in pairs_of(earlier, later):
+        first, second, change = pair.before, pair.after, pair.change
+        sign = "+" if change is not None and change.value > 0 else ""
+        _add(
+            table,
+            pair.check,
+            pair.item.key,
+            "" if first is None else first.text,
+            (first.verdict if first else None) or "",
+            "" if second is None else second.text,
+            (second.verdict if second else None) or "",
+            "" if change is None else f"{sign}{change}",
+            *(_duration(one.work) if one and one.work is not None else "" for one in (first, second)),
+        )
+    console.print(table)
+
+
+def statistics(
+    places: Sequence[Path],
+    console: Console,
+    *,
+    check: str | None = None,
+    engine: str | None = None,
+    confidence: float = 0.95,
+    plot_to: Path | None = None,
+) -> None:
+    """Print mean, spread, Cp and Cpk of each check over many journals, as table and bars.
+
+    Args:
+        places: journals and folders.
+        console: where to.
+        check: only the check of this name.
+        engine: only engines whose name holds this.
+        confidence: of the intervals, between 0 and 1.
+        plot_to: also draw them into this file, PDF or SVG by its ending.
+
+    Raises:
+        HandsfreeError: there is nothing to reckon with, or the plot can't be made.
+    """
+    if not 0 < confidence < 1:
+        raise HandsfreeError(
+            f"A confidence of {confidence} makes no sense; give one between 0 and 1, such as 0.95."
+        )
+    read_ones, unreadable = _readable(places, engine)
+    gathered = [(one, capability(one.values, one.limits, confidence)) for one in samples(read_ones, check)]
+    if not gathered:
+        raise JournalError(
+            "There is nothing to reckon with: no check with limits was measured in these journals."
+        )
+    for sample, found in gathered:
+        _say(console, f"\n{sample.name} ({sample.unit})")
+        table = Table(box=None, pad_edge=False, show_header=False)
+        pairs = facts(sample, found)
+        for left, right in zip(pairs[::2], pairs[1::2], strict=True):
+            _add(table, *left, *right)
+        console.print(table)
+        _bars(sample, found, console)
+    _say(console, f"\n{CAUTION}")
+    for sentence in unreadable:
+        _say(console, f"not read: {sentence}")
+    if plot_to is not None:
+        _write(plot_to, plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf"))
+
+
+def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded], list[str]]:
+    found, unreadable = [], []
+    for path in find(places):
+        try:
+            recorded = read(path)
+        except HandsfreeError as fault:
+            unreadable.append(str(fault))
+            continue
+        if engine is None or engine.casefold() in recorded.engine.casefold():
+            found.append(recorded)
+    return found, unreadable
+
+
+def _bars(sample: Sample, found: Capability, console: Console) -> None:
+    """Draw how often each size was found; L and U mark the bins that hold the limits."""
+    if not found.n:
+        return
+    counted = bins(sample.values, sample.limits)
+    most = max(count for _, _, count in counted)
+    lower, upper = sample.limits
+    for low, high, count in counted:
+        mark = ("L" if low <= lower < high else " ") + ("U" if low <= upper < high else " ")
+        bar = "#" * (max(1, round(count / most * _BAR)) if count else 0)
+        _say(console, f"  {low:>10.5g} {mark} {bar} {count or ''}".rstrip())
+
+
+def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
+    """Print whether a journal is as it was written; gives 0 if it is, 1 if anything was altered.
+
+    Args:
+        path: the journal.
+        console: where to.
+        expected: a hash from a build sheet or the shop's database that it must still hold.
+
+    Raises:
+        JournalError: it can't be opened.
+    """
+    found = check_chain(path, expected=expected)
+    if found.holds:
+        _say(console, f"{path}: all {found.events} events are as they were logged.")
+        if expected:
+            _say(console, "The hash that you gave is one of them.")
+        else:
+            _say(console, "Whether its end was cut off can only be seen with a hash kept elsewhere (--hash).")
+        _say(console, f"Hash of the last event: {found.head}")
+        return HOLDS
+    for fault in found.faults[:_FAULTS_SHOWN]:
+        _say(console, fault.sentence)
+    if len(found.faults) > _FAULTS_SHOWN:
+        _say(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
+    _say(console, f"{path}: {found.events} events, not as they were logged.")
+    return BROKEN
+
+
+def play(path: Path, number: int, console: Console, player: Player, *, out: Path | None = None) -> None:
+    """Play the sound of event `number`, and print what was heard in it and what was logged.
+
+    Args:
+        path: the journal.
+        number: the event's number, as `show --log` gives it.
+        console: where to.
+        player: what makes it heard.
+        out: save the sound here (FLAC) instead of playing it.
+
+    Raises:
+        JournalError: there is no such event, or no sound of it.
+        SoundError: it can't be played.
+    """
+    recorded = read(path)
+    event = next((event for event in recorded.events if event.seq == number), None)
+    if event is None:
+        raise JournalError(f"The journal {path} has no event {number}; its last is {len(recorded.events)}.")
+    heard = event.draft.heard
+    if heard is None or heard.sound is None:
+        raise JournalError(
+            f"No sound was kept of event {number}; only entries by voice have one, if it is kept."
+        )
+    sounds = Sounds.beside(path.resolve())
+    samples_ = sounds.load(heard.sound)
+    _say(console, f"{event.local:%Y-%m-%d %H:%M:%S}, {event.kind.value}, heard: {heard.words}")
+    if event.draft.value is not None:
+        where = event.draft.position.key if event.draft.position else ""
+        _say(console, f"logged: {where} {event.draft.bound or ''} {event.draft.value}".replace("  ", " "))
+    if out is not None:
+        _write(out, sounds.path(heard.sound).read_bytes())
+        return
+    player.play(Sound(samples_, SAMPLERATE_HZ), heard.words)
+
+
+def _write(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as fault:
+        raise JournalError(f'"{path}" can\'t be written: {fault.strerror}; name another file.') from fault
+
+
+def _table(*names: str) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in names:
+        table.add_column(name)
+    return table
+
+
+def _add(table: Table, *cells: str) -> None:
+    """Add a row of plain text: a name in square brackets is not markup."""
+    table.add_row(*(Text(printable(cell, _LONGEST).replace("\u200b", "")) for cell in cells))
+
+
+def _say(console: Console, line: str) -> None:
+    for part in line.split("\n"):
+        console.print(Text(printable(part, 2000).replace("\u200b", "")), soft_wrap=True)
+
+
+def _duration(lasted: timedelta) -> str:
+    """Write how long something took: 45 s, 12 min, 2 h 05 min.
+
+    >>> _duration(timedelta(seconds=45)), _duration(timedelta(minutes=125))
+    ('45 s', '2 h 05 min')
+    """
+    seconds = round(lasted.total_seconds())
+    if seconds < 60:
+        return f"{seconds} s"
+    hours, minutes = divmod(round(seconds / 60), 60)
+    return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
