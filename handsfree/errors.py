@@ -25,6 +25,10 @@ class JournalError(HandsfreeError):
     """A journal that can't be opened, read or written."""
 
 
+class ShareError(HandsfreeError):
+    """The shop's database can't be used, or differs from a journal."""
+
+
 class KeypadError(HandsfreeError):
     """A key file or keypad that can't be used."""
 
