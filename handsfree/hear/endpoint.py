@@ -3,164 +3,48 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
-from enum import StrEnum
+from collections.abc import Iterable, Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handsfree.hear.background import SILENCE_DB, Background, total_db
+from handsfree.hear.endpoint_event import (
+    Cause,
+    Complete,
+    Ended,
+    EndpointEvent,
+    Pause,
+    Resumed,
+    SpeechStarted,
+    Timing,
+)
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
+from handsfree.hear.speech_in_hand import CHUNK_MS, LULL_DB, HeardChunk, SpeechInHand
 from handsfree.hear.vad import CHUNK, VoiceActivity
 
-CHUNK_MS = 1000 * CHUNK / SAMPLERATE_HZ
+__all__ = [
+    "Cause",
+    "Complete",
+    "Ended",
+    "EndpointEvent",
+    "Endpointer",
+    "Pause",
+    "Resumed",
+    "SpeechStarted",
+    "Timing",
+    "listen",
+    "utterances",
+]
 
-# What the voice detector must say. Steady noise stays below 0.2 nearly always, at any level (measured on
-# pink, compressor-like and grinder-like noise), so a lower figure may count where the level agrees.
-_SURE = 0.5
-_STILL = 0.35
-_MAYBE = 0.2
-_MAYBE_EXCESS_DB = 6.0
-_START_CHUNKS, _START_OF = 4, 6  # three of five chunks: 96 ms of voice; a click is shorter
-_SOFT = 0.15
-_SOFT_EXCESS_DB = 5.0
+_START_CHUNKS, _START_OF = 4, 6  # four of six chunks: 128 ms of voice; a click is shorter
 _SOFT_GAP = 3  # chunks of silence inside a soft beginning, as before the t of "top"
 _LOUDEST_GAIN = 32.0
 _GAIN_PEAK = 0.25
 _GAIN_CHUNKS = 160  # the gain follows the loudest of the last 5 s
 _SPLIT_BACK_S = 5.0
-
-# A voice in the background (a radio, people talking) keeps the detector at "speech" for as long as it goes
-# on; only its level tells it from the person at the bench.
-_LULL_DB = 15.0  # a person's weakest syllables are rarely that far below their loudest for long
-_LULL_MS = 350  # how much longer a lull must be than a silence
 _OVER_DB = 10.0  # a voice that much louder than all before it is another voice
 _OVER_AFTER = 31  # chunks: 1 s of the quieter one
 _FORGIVE_DB = 1.0 * CHUNK_MS / 1000  # the gate against the quieter voice falls by 1 dB a second
-
-
-@dataclass(frozen=True, slots=True)
-class Timing:
-    """How long the endpointer waits, and how much it keeps.
-
-    pause_ms: silence after which decoding may begin early; as much is kept after the last word.
-    complete_ms, end_ms, incomplete_ms: silence that ends an utterance when it is known to be a
-        complete command, when nothing is known, and when it is known to lack something.
-    before_ms: sound kept before speech begins. reach_ms: how far back a soft beginning, as the s of
-        "six", is looked for before the voice detector's first certainty.
-    longest_s: an utterance is split when it gets longer.
-    """
-
-    pause_ms: float = 200
-    complete_ms: float = 200
-    end_ms: float = 550
-    incomplete_ms: float = 1000
-    before_ms: float = 320
-    reach_ms: float = 500
-    longest_s: float = 15.0
-
-
-class Cause(StrEnum):
-    """Why an utterance ended."""
-
-    SILENCE = "silence"
-    LULL = "a lull over voices in the background"
-    OVERTAKEN = "a louder voice"
-    LENGTH = "length"
-    SOURCE = "end of the source"
-
-
-@dataclass(frozen=True, slots=True)
-class SpeechStarted:
-    """Somebody has begun to speak, `at_s` seconds into the source."""
-
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Pause:
-    """The first short silence: decoding may begin, and is thrown away if speech goes on."""
-
-    utterance: Utterance
-
-
-@dataclass(frozen=True, slots=True)
-class Resumed:
-    """Speech went on after a `Pause`, `at_s` seconds into the source."""
-
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Ended:
-    """The utterance is over. It is the very object that the last `Pause` gave, if silence ended it."""
-
-    utterance: Utterance
-    cause: Cause
-
-
-EndpointEvent = SpeechStarted | Pause | Resumed | Ended
-
-Complete = Callable[[Utterance], bool | None]
-"""Says whether what was said so far is a whole command: yes, no, or don't know."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Heard:
-    """One chunk: its sound, the probability of speech, and its level over the room's."""
-
-    samples: Samples
-    voice: float
-    excess_db: float
-    level_db: float
-
-    @property
-    def sure(self) -> bool:
-        return self.voice >= _SURE or self._likely
-
-    @property
-    def still(self) -> bool:
-        return self.voice >= _STILL or self._likely
-
-    @property
-    def soft(self) -> bool:
-        return self.voice >= _SOFT or self.excess_db >= _SOFT_EXCESS_DB
-
-    @property
-    def _likely(self) -> bool:
-        return self.voice >= _MAYBE and self.excess_db >= _MAYBE_EXCESS_DB
-
-
-@dataclass(slots=True)
-class _Speech:
-    """The utterance in hand; numbers are those of chunks, counted from the start of the source."""
-
-    kept_from: int
-    onset: int
-    last_voice: int
-    last_loud: int
-    pause: Utterance | None = None
-    enough_ms: float = 0.0
-    levels_db: list[float] = field(default_factory=list)
-
-    def silence_ms(self, now: int) -> float:
-        """How long no voice has been heard."""
-        return (now - self.last_voice) * CHUNK_MS
-
-    def lull_ms(self, now: int) -> float:
-        """How long any voice has been too weak to be the speaker's, less what a speaker may be."""
-        return (now - self.last_loud) * CHUNK_MS - _LULL_MS
-
-    def last(self, now: int) -> int:
-        """The last chunk of the speaker's voice."""
-        return self.last_voice if self.silence_ms(now) >= self.lull_ms(now) else self.last_loud
-
-    def loud_db(self, older_than: int = 0) -> float:
-        """Level that nine of ten voiced chunks stay below, the newest left out."""
-        levels = self.levels_db[: len(self.levels_db) - older_than]
-        rank = int(0.9 * (len(levels) - 1))
-        return float(np.partition(levels, rank)[rank])
 
 
 class Endpointer:
@@ -175,10 +59,10 @@ class Endpointer:
         self._peaks = np.zeros(_GAIN_CHUNKS, np.float32)
         self._waiting: list[Samples] = []
         self._waiting_count = 0
-        self._kept: list[_Heard] = []
+        self._kept: list[HeardChunk] = []
         self._next = 0  # number of the chunk to come
         self._barrier = 0  # no utterance may reach back beyond this chunk: the one before has it
-        self._speech: _Speech | None = None
+        self._speech: SpeechInHand | None = None
         self._gate_db = -math.inf  # voices below it are those in the background
         self._hush = 0  # chunks since the last voice of any loudness
         self.level_db = SILENCE_DB
@@ -220,7 +104,7 @@ class Endpointer:
         return events
 
     def finish(self) -> list[EndpointEvent]:
-        """Say that the source has ended, and give what is left of it."""
+        """Say that the source has ended, and give what is left of it; nothing may be fed afterwards."""
         events: list[EndpointEvent] = []
         rest = np.concatenate([*self._waiting, np.zeros(0, np.int16)])
         self._waiting, self._waiting_count = [], 0
@@ -260,7 +144,7 @@ class Endpointer:
             return self._wait()
         return self._follow(self._speech)
 
-    def _hear(self, samples: Samples) -> _Heard:
+    def _hear(self, samples: Samples) -> HeardChunk:
         chunk = np.zeros(CHUNK, np.float32)  # the last chunk of a source may be short
         chunk[: len(samples)] = samples
         chunk /= 32768
@@ -268,17 +152,15 @@ class Endpointer:
         gain = min(_LOUDEST_GAIN, max(1.0, _GAIN_PEAK / max(float(self._peaks.max()), 1e-6)))
         levels = self._room.follow(chunk)
         self.level_db = total_db(levels)
-        heard = _Heard(samples, self._voice(chunk * np.float32(gain)), self._excess(levels), self.level_db)
+        excess_db = float(np.max(levels - self._room.floor_db))
+        heard = HeardChunk(samples, self._voice(chunk * np.float32(gain)), excess_db, self.level_db)
         self._hush = 0 if heard.still else self._hush + 1
         self._gate_db -= _FORGIVE_DB
         if self._hush * CHUNK_MS >= self.timing.end_ms:
             self._gate_db = -math.inf
         return heard
 
-    def _excess(self, levels: NDArray[np.float64]) -> float:
-        return float(np.max(levels - self._room.floor_db))
-
-    def _chunk(self, number: int) -> _Heard:
+    def _chunk(self, number: int) -> HeardChunk:
         return self._kept[number - self._next]
 
     def _wait(self) -> list[EndpointEvent]:
@@ -296,7 +178,7 @@ class Endpointer:
     def _begin(self, onset: int, kept_from: int) -> SpeechStarted:
         now = self._next - 1
         levels = [self._chunk(n).level_db for n in range(onset, self._next) if self._chunk(n).still]
-        self._speech = _Speech(kept_from, onset, now, now, levels_db=levels)
+        self._speech = SpeechInHand(kept_from, onset, now, now, levels_db=levels)
         return SpeechStarted(onset * CHUNK / SAMPLERATE_HZ)
 
     def _oldest(self) -> int:
@@ -313,13 +195,13 @@ class Endpointer:
                 break
         return onset
 
-    def _follow(self, speech: _Speech) -> list[EndpointEvent]:
+    def _follow(self, speech: SpeechInHand) -> list[EndpointEvent]:
         now, heard = self._next - 1, self._kept[-1]
         events: list[EndpointEvent] = []
         if heard.still:
             speech.last_voice = now
             speech.levels_db.append(heard.level_db)
-            if heard.level_db >= speech.loud_db() - _LULL_DB:
+            if heard.level_db >= speech.loud_db() - LULL_DB:
                 speech.last_loud = now
         louder = self._louder_voice(speech)
         if louder is not None:
@@ -338,7 +220,7 @@ class Endpointer:
             events += self._split(speech)
         return events
 
-    def _louder_voice(self, speech: _Speech) -> int | None:
+    def _louder_voice(self, speech: SpeechInHand) -> int | None:
         """Give the chunk at which a much louder voice began, if one did."""
         if len(speech.levels_db) < _OVER_AFTER + _START_OF or not self._kept[-1].sure:
             return None
@@ -348,7 +230,7 @@ class Endpointer:
             return None
         return self._next - _START_OF + louder.index(True)
 
-    def _give_way(self, speech: _Speech, onset: int) -> list[EndpointEvent]:
+    def _give_way(self, speech: SpeechInHand, onset: int) -> list[EndpointEvent]:
         at = max(onset - self._chunks(self.timing.before_ms), speech.kept_from)
         ended = Ended(self._cut(speech, at), Cause.OVERTAKEN)
         self._barrier = at
@@ -360,14 +242,15 @@ class Endpointer:
             return self.timing.end_ms
         return self.timing.complete_ms if verdict else self.timing.incomplete_ms
 
-    def _cut(self, speech: _Speech, stop: int) -> Utterance:
+    def _cut(self, speech: SpeechInHand, stop: int) -> Utterance:
         oldest = self._next - len(self._kept)
         pieces = [heard.samples for heard in self._kept[speech.kept_from - oldest : stop - oldest]]
-        end = min(speech.last(self._next - 1) + 1, stop)
+        samples = np.concatenate(pieces)
+        end = min(speech.last(self._next - 1) + 1, stop) * CHUNK
         return Utterance(
-            samples=np.concatenate(pieces),
+            samples=samples,
             start_s=speech.onset * CHUNK / SAMPLERATE_HZ,
-            end_s=end * CHUNK / SAMPLERATE_HZ,
+            end_s=min(end, speech.kept_from * CHUNK + len(samples)) / SAMPLERATE_HZ,
         )
 
     def _end(self, cause: Cause) -> Ended:
@@ -378,10 +261,10 @@ class Endpointer:
         self._speech = None
         if cause is Cause.SILENCE and speech.lull_ms(now) > speech.silence_ms(now):
             cause = Cause.LULL
-            self._gate_db = speech.loud_db() - _LULL_DB
+            self._gate_db = speech.loud_db() - LULL_DB
         return Ended(utterance, cause)
 
-    def _split(self, speech: _Speech) -> list[EndpointEvent]:
+    def _split(self, speech: SpeechInHand) -> list[EndpointEvent]:
         """Cut a long utterance where it is quietest, and go on with what is left of it."""
         reach = range(self._next - self._chunks(_SPLIT_BACK_S * 1000), self._next - _START_OF)
         at = min(reach, key=lambda number: (self._chunk(number).voice, self._chunk(number).excess_db))

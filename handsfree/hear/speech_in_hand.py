@@ -1,0 +1,88 @@
+"""One chunk as it was heard, and the utterance that is being put together from chunks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
+from handsfree.hear.vad import CHUNK
+
+CHUNK_MS = 1000 * CHUNK / SAMPLERATE_HZ
+
+# What the voice detector must say. Steady noise stays below 0.2 nearly always, at any level (measured on
+# pink, compressor-like and grinder-like noise), so a lower figure may count where the level agrees.
+_SURE = 0.5
+_STILL = 0.35
+_MAYBE = 0.2
+_MAYBE_EXCESS_DB = 6.0
+_SOFT = 0.15
+_SOFT_EXCESS_DB = 5.0
+
+# A voice in the background (a radio, people talking) keeps the detector at "speech" for as long as it goes
+# on; only its level tells it from the person at the bench.
+LULL_DB = 15.0
+"""A person's weakest syllables are rarely that far below their loudest for long."""
+_LULL_MS = 350  # how much longer a lull must be than a silence
+_LOUD_SHARE = 0.9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeardChunk:
+    """One chunk: its sound, the probability of speech, and its level over the room's."""
+
+    samples: Samples
+    voice: float
+    excess_db: float
+    level_db: float
+
+    @property
+    def sure(self) -> bool:
+        """Whether it is speech beyond doubt."""
+        return self.voice >= _SURE or self._likely
+
+    @property
+    def still(self) -> bool:
+        """Whether speech that has begun goes on."""
+        return self.voice >= _STILL or self._likely
+
+    @property
+    def soft(self) -> bool:
+        """Whether it may be the soft beginning of speech that follows."""
+        return self.voice >= _SOFT or self.excess_db >= _SOFT_EXCESS_DB
+
+    @property
+    def _likely(self) -> bool:
+        return self.voice >= _MAYBE and self.excess_db >= _MAYBE_EXCESS_DB
+
+
+@dataclass(slots=True)
+class SpeechInHand:
+    """The utterance in hand; numbers are those of chunks, counted from the start of the source."""
+
+    kept_from: int
+    onset: int
+    last_voice: int
+    last_loud: int
+    pause: Utterance | None = None
+    enough_ms: float = 0.0
+    levels_db: list[float] = field(default_factory=list)
+
+    def silence_ms(self, now: int) -> float:
+        """How long no voice has been heard."""
+        return (now - self.last_voice) * CHUNK_MS
+
+    def lull_ms(self, now: int) -> float:
+        """How long any voice has been too weak to be the speaker's, less what a speaker may be."""
+        return (now - self.last_loud) * CHUNK_MS - _LULL_MS
+
+    def last(self, now: int) -> int:
+        """The last chunk of the speaker's voice."""
+        return self.last_voice if self.silence_ms(now) >= self.lull_ms(now) else self.last_loud
+
+    def loud_db(self, older_than: int = 0) -> float:
+        """Level that nine of ten voiced chunks stay below, the newest left out."""
+        levels = self.levels_db[: len(self.levels_db) - older_than]
+        rank = int(_LOUD_SHARE * (len(levels) - 1))
+        return float(np.partition(levels, rank)[rank])
