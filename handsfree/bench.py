@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from handsfree.dialogue import Answer, respond, respond_to_decision
+from handsfree.dialogue import Answer, asks_first, respond, respond_to_decision
 from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, Utterance
 from handsfree.hear.ears import Ears, evidence
@@ -135,10 +135,13 @@ class Bench:
         return Exchange("keypad", entry, (command,), events, reply)
 
     def _carry_out(self, commands: Sequence[Command], heard: Heard) -> tuple[tuple[Event, ...], Reply]:
-        """Carry out the commands of one breath in order; the answers are joined."""
+        """Carry out the commands of one breath in order; the answers are joined.
+
+        What must be asked about comes last, so that the question is still open when it is answered.
+        """
         events: list[Event] = []
         replies: list[Reply] = []
-        for command in commands:
+        for command in sorted(commands, key=lambda command: asks_first(self.session, command)):
             answer = respond(self._say, self.session, command, heard, self._last)
             events.extend(self._take(answer.drafts))
             if answer.reply is not SILENCE:

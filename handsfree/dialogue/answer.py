@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from handsfree.judge import Bounds
+from handsfree.judge import Bounds, State
 from handsfree.length import Length
+from handsfree.plan import Check, Rule
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Entry, Session
 from handsfree.speak import Amount, Between, Bound, Reply, Side
-from handsfree.understand import Feel
+from handsfree.understand import Feel, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,22 +81,43 @@ def entry_amount(entry: Entry) -> Amount | None:
     return amount_of(bounds) if bounds is not None else None
 
 
-def known_bounds(session: Session, place: Position, seen: Bounds) -> Bounds:
-    """Join a leaf with the leaf before it on the same, unfiled ring: go 18 and no go 19 are between.
+def known_bounds(session: Session, check: Check, place: Position, seen: Bounds) -> Bounds:
+    """Join a leaf with the leaves before it on the same part: go 18 and no go 19 are between.
 
-    A gap only grows. So "at least" holds on; "under" holds only while nothing was filed, which is
-    taken to be so when that leaf gave no order to file and no turns were told. What contradicts
-    is left alone: the newer leaf counts by itself.
+    A filed gap only grows. So "at least" holds on; "under" holds only while nothing was filed,
+    which is taken to be so when no leaf since gave the order to file and no turns were told. What
+    was over is replaced, and what isn't filed is set anew when it is outside its limits: nothing
+    from before that holds. What contradicts is left alone: the newer leaves count by themselves.
     """
-    before = session.current(session.check, place)
-    known = bounds_of(before) if before is not None else None
-    if before is None or known is None or seen.is_exact or known.is_exact:
+    if seen.is_exact:
         return seen
-    filed = before.event.draft.verdict == "short" or session.turns_since(session.check, place) > 0
-    if filed and known.high is not None:
-        known = Bounds(known.low, None)
-    joined = seen.meet(known)
-    return joined if joined.is_possible else seen
+    turned = [turn.number for turn in session.turns.get((check.name, place), ())]
+    filed = False
+    for entry in reversed(session.standing(check.name, place)):
+        known, verdict = bounds_of(entry), entry.event.draft.verdict
+        outside = (
+            (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else (State.OVER.value, State.SHORT.value)
+        )
+        if known is None or known.is_exact or verdict in outside:
+            break
+        filed = filed or verdict == State.SHORT.value or any(number > entry.measured for number in turned)
+        joined = seen.meet(Bounds(known.low, None) if filed else known)
+        if not joined.is_possible:
+            break
+        seen = joined
+    return seen
+
+
+def last_measured(session: Session) -> Entry | None:
+    """The entry that a correction is about: the last one, if it has a value."""
+    entry = session.last_entry
+    return entry if entry is not None and entry.value is not None else None
+
+
+def place_of(session: Session, reading: Reading) -> Position:
+    """Where a reading belongs: what it leaves open is as in hand, or as in what it corrects."""
+    entry = last_measured(session) if reading.corrects else None
+    return whole(reading.position, entry.position if entry is not None else session.position)
 
 
 def whole(named: Position | None, in_hand: Position) -> Position:

@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
-from handsfree.dialogue.answer import Answer, Said, amount_of, entry_amount, known_bounds, whole
+from collections.abc import Sequence
+
+from handsfree.dialogue.answer import (
+    Answer,
+    Said,
+    amount_of,
+    entry_amount,
+    known_bounds,
+    last_measured,
+    place_of,
+    said_between,
+    whole,
+)
 from handsfree.judge import State, Verdict, judge_bounds
+from handsfree.length import Length
 from handsfree.plan import Check, Rule
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Entry, Heard, Kind, Session
 from handsfree.speak import Amount, Bound, Reply, Side, Wording
-from handsfree.understand import Reading, command_form
+from handsfree.understand import Bracket, Command, Reading, command_form
 
 
 def log_size(
@@ -23,13 +36,14 @@ def log_size(
 ) -> Answer:
     """Log a size at a position (by default the one in hand) and answer with its verdict.
 
-    corrects: the entry whose place it takes. withdrawn: a value that the same breath took back.
+    corrects: the entry whose place it takes, in whatever check that was. withdrawn: a value that
+    the same breath took back.
     """
-    check = session.plan.check(session.check)
+    check = session.plan.check(corrects.check if corrects else session.check)
     place = whole(named, corrects.position if corrects else session.position)
     if place not in check.positions or check.rule is Rule.TICK:
         return Answer((), say.no_such_place(place))
-    bounds = said.bounds if corrects else known_bounds(session, place, said.bounds)
+    bounds = said.bounds if corrects else known_bounds(session, check, place, said.bounds)
     verdict = judge_bounds(check.target(place), bounds, check.rule, check.unit)
     draft = Draft(
         Kind.CORRECTION if corrects else Kind.READING,
@@ -103,20 +117,24 @@ def still_open(session: Session, check: Check) -> list[Position]:
     return [position for position in check.positions if is_open(session, check, position)]
 
 
-def is_plausible(session: Session, named: Position | None, said: Said) -> bool:
-    """Whether a size can be true where it belongs; outside the window it is asked about first."""
-    check = session.plan.check(session.check)
-    window = check.windows.get(whole(named, session.position))
-    if window is None:
-        return True
-    low, high = window
-    sizes = [size for size in (said.value, said.other) if size is not None]
-    return all(low.mm <= size.mm <= high.mm for size in sizes)
+def is_plausible(check: Check, place: Position, sizes: Sequence[Length]) -> bool:
+    """Whether sizes can be true at a place; outside its window they are asked about first."""
+    window = check.windows.get(place)
+    return window is None or all(window[0].mm <= size.mm <= window[1].mm for size in sizes)
+
+
+def asks_first(session: Session, command: Command) -> bool:
+    """Whether a reading can hardly be true where it belongs, so that it must be asked about."""
+    if not isinstance(command, Reading):
+        return False
+    entry = last_measured(session) if command.corrects else None
+    check = session.plan.check(entry.check if entry else session.check)
+    return not is_plausible(check, place_of(session, command), [command.value])
 
 
 def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) -> Answer:
     """Ask whether a reading that can hardly be true was meant; affirm logs it."""
-    place = whole(reading.position, session.position)
+    place = place_of(session, reading)
     draft = Draft(
         Kind.ASKED,
         check=session.check,
@@ -125,3 +143,17 @@ def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) ->
         data={"about": "reading", "candidates": [command_form(reading)]},
     )
     return Answer((draft,), say.confirm_value(reading.value, place))
+
+
+def log_bracket(
+    say: Wording, session: Session, bracket: Bracket, heard: Heard, corrects: Entry | None = None
+) -> Answer:
+    """Log two leaves of one breath; where one can't be true, nothing is logged and it is said again."""
+    check = session.plan.check(corrects.check if corrects else session.check)
+    place = whole(bracket.position, corrects.position if corrects else session.position)
+    for leaf in (bracket.goes, bracket.stops):
+        if not is_plausible(check, place, [leaf]):
+            return Answer((), say.out_of_range(place, leaf))
+    return log_size(
+        say, session, bracket.position, said_between(bracket.goes, bracket.stops), heard, corrects=corrects
+    )

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from handsfree.dialogue.answer import Answer, whole
+from handsfree.dialogue.answer import Answer, place_of
+from handsfree.length import plain
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Heard, Kind, Session
 from handsfree.speak import Reply, Wording
 from handsfree.understand import (
+    Bracket,
     Command,
     Control,
     Meaning,
@@ -46,8 +49,10 @@ def ask_between(
     repeats: how often in a row something had to be asked.
     """
     single = [meaning.commands[0] for meaning in meanings if len(meaning.commands) == 1]
-    readings = [command for command in single if isinstance(command, Reading)]
-    question = _question(say, session, readings) if len(readings) == len(meanings) else None
+    heard_ones = [command for command in single if isinstance(command, Reading)]
+    taken = dict.fromkeys(answering(session, reading) for reading in heard_ones)
+    readings = [reading for reading in taken if isinstance(reading, Reading)]
+    question = _question(say, session, readings) if len(heard_ones) == len(meanings) else None
     if question is None:
         # an open question about a reading stays open: the answer to it may have been drowned
         keep = about(session) in (ABOUT_READING, ABOUT_FINISH)
@@ -64,7 +69,7 @@ def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Re
     if not 1 <= len(readings) <= _MOST_CANDIDATES:
         return None
     values = list(dict.fromkeys(reading.value for reading in readings))
-    places = list(dict.fromkeys(whole(reading.position, session.position) for reading in readings))
+    places = list(dict.fromkeys(place_of(session, reading) for reading in readings))
     if len({(reading.feel, reading.corrects) for reading in readings}) > 1:
         return None
     if len(readings) == 1:
@@ -84,35 +89,59 @@ def _differing_axis(places: Sequence[Position]) -> str | None:
     return axes[0] if len(axes) == 1 else None
 
 
-def settled(session: Session, command: Command) -> Reading | None:
-    """The candidate that a command chooses, or None where it answers no open question.
+def ask_anew(say: Wording, session: Session) -> Reply:
+    """Put the open question about a reading once more."""
+    return _question(say, session, candidates(session)) or say.say_again()
 
-    Affirm chooses the only candidate. A bare value, a place, or the label of a place chooses the
-    one candidate that has it; so does saying the whole reading again.
+
+def chosen_by(session: Session, command: Command) -> tuple[Reading, ...]:
+    """The candidates that a command points at: one settles the question, none answers it.
+
+    Affirm points at all of them. A bare value, a place or the label of a place points at those
+    that have it; so does saying the whole reading again.
     """
     open_ones = candidates(session)
-    if not open_ones:
-        return None
     match command:
         case Control(Word.AFFIRM):
-            return open_ones[0] if len(open_ones) == 1 else None
+            return open_ones
         case Reading(value, position, None, _, None):
-            chosen = [r for r in open_ones if r.value == value and position in (None, r.position)]
-            if not chosen and position is None:
-                chosen = [r for r in open_ones if _has_label(session, r, format(value.value, "f"))]
-        case Move(position):
-            chosen = [
+            place = place_of(session, command) if position is not None else None
+            chosen = [r for r in open_ones if r.value == value and place in (None, place_of(session, r))]
+            if position is None and len(chosen) != 1:
+                chosen = [r for r in open_ones if _has_label(session, r, plain(value.value))] or chosen
+            return tuple(chosen)
+        case Move(position) if len(open_ones) > 1:  # of a single one, a place says nothing
+            return tuple(
                 r
                 for r in open_ones
-                if all(whole(r.position, session.position).get(a) == label for a, label in position.labels)
-            ]
+                if all(place_of(session, r).get(axis) == label for axis, label in position.labels)
+            )
         case _:
-            return None
-    return chosen[0] if len(chosen) == 1 else None
+            return ()
+
+
+def answering(session: Session, command: Command) -> Command | None:
+    """Take a bare size as what was asked for, where the question asked for it.
+
+    After "correction" it corrects. When the open question named a place and the size is none of
+    those in doubt, it belongs to that place; None when the place itself is in doubt.
+    """
+    if not isinstance(command, Reading | Bracket):
+        return command
+    if isinstance(command, Reading) and about(session) == ABOUT_CORRECTION:
+        return replace(command, corrects=True)
+    open_ones = candidates(session)
+    if command.position is not None or not open_ones:
+        return command
+    places = {place_of(session, reading) for reading in open_ones}
+    if len(places) > 1:
+        return None
+    if isinstance(command, Reading) and all(reading.corrects for reading in open_ones):
+        command = replace(command, corrects=True)
+    return replace(command, position=places.pop())
 
 
 def _has_label(session: Session, reading: Reading, label: str) -> bool:
     """Whether the axis in doubt has this label in a candidate ("cylinder five, or nine?" "nine")."""
-    places = [whole(r.position, session.position) for r in candidates(session)]
-    axis = _differing_axis(places)
-    return axis is not None and whole(reading.position, session.position).get(axis) == label
+    axis = _differing_axis([place_of(session, r) for r in candidates(session)])
+    return axis is not None and place_of(session, reading).get(axis) == label

@@ -4,27 +4,30 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from handsfree.dialogue.answer import Answer, entry_amount, said_between, said_value, whole
-from handsfree.dialogue.measured import ask_first, is_plausible, log_size, next_open, still_open
+from handsfree.dialogue.answer import Answer, entry_amount, last_measured, place_of, said_value, whole
+from handsfree.dialogue.measured import ask_first, asks_first, log_bracket, log_size, next_open, still_open
 from handsfree.dialogue.questions import (
     ABOUT_CORRECTION,
     ABOUT_FINISH,
     ABOUT_READING,
     about,
+    answering,
+    ask_anew,
     ask_between,
     candidates,
-    settled,
+    chosen_by,
 )
 from handsfree.plan import Rule
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Heard, Kind, Session
-from handsfree.speak import SILENCE, Reply, Wording
+from handsfree.speak import SILENCE, Reply, Tone, Wording
 from handsfree.understand import (
     Bracket,
     ChangeCheck,
     Command,
     Control,
     Decision,
+    Feel,
     Move,
     Outcome,
     Reading,
@@ -60,18 +63,22 @@ def respond(
     if session.standing_by and command != Control(Word.GO_AHEAD):
         logs = isinstance(command, Reading | Bracket)
         return Answer((), say.still_standing_by() if logs else SILENCE)
-    chosen = settled(session, command)
-    if chosen is not None:
-        return _log_reading(say, session, chosen, heard)
-    if isinstance(command, Reading) and about(session) == ABOUT_CORRECTION:
-        command = replace(command, corrects=True)
-    match command:
-        case Reading(value, position, feel, corrects, _):
-            if not corrects and not is_plausible(session, position, said_value(value, feel)):
-                return ask_first(say, session, command, heard)
-            return _log_reading(say, session, command, heard)
-        case Bracket(goes, stops, position):
-            return log_size(say, session, position, said_between(goes, stops), heard)
+    if command == Control(Word.AFFIRM) and not _was_asked_last(session, last):
+        return Answer((), _asked(say, session))
+    chosen = chosen_by(session, command)
+    if len(chosen) == 1:
+        return _log_reading(say, session, chosen[0], heard)
+    taken = answering(session, command)
+    if len(chosen) > 1 or taken is None:  # yes to an either-or, or a size that leaves the place open
+        return Answer((), _asked(say, session))
+    match taken:
+        case Reading():
+            if asks_first(session, taken):
+                return ask_first(say, session, taken, heard)
+            return _log_reading(say, session, taken, heard)
+        case Bracket():
+            corrects = last_measured(session) if about(session) == ABOUT_CORRECTION else None
+            return log_bracket(say, session, taken, heard, corrects)
         case Move(position):
             return _move(say, session, whole(position, session.position), heard)
         case ChangeCheck(name):
@@ -83,14 +90,34 @@ def respond(
             return _control(say, session, word, heard, last)
 
 
+def _was_asked_last(session: Session, last: Reply | None) -> bool:
+    """Whether "affirm" can only be about the open question: nothing else was said since it was put."""
+    if about(session) not in (ABOUT_READING, ABOUT_FINISH) or last is None:
+        return True
+    return bool(last.expects) or last.tone is Tone.AGAIN
+
+
+def _asked(say: Wording, session: Session) -> Reply:
+    """The open question in its words."""
+    return _finish_question(say, session) if about(session) == ABOUT_FINISH else ask_anew(say, session)
+
+
 def _draft(session: Session, kind: Kind, heard: Heard) -> Draft:
     return Draft(kind, check=session.check, position=session.position, heard=heard)
 
 
 def _log_reading(say: Wording, session: Session, reading: Reading, heard: Heard) -> Answer:
-    said = said_value(reading.value, reading.feel)
+    corrects = last_measured(session) if reading.corrects else None
+    feel = reading.feel
+    if (
+        feel is None
+        and corrects is not None
+        and corrects.event.draft.other is None
+        and corrects.event.draft.feel
+    ):
+        feel = Feel(corrects.event.draft.feel)  # a corrected leaf is felt as the leaf was
+    said = said_value(reading.value, feel)
     withdrawn = str(reading.withdrawn) if reading.withdrawn else None
-    corrects = session.last_entry if reading.corrects else None
     return log_size(say, session, reading.position, said, heard, corrects=corrects, withdrawn=withdrawn)
 
 
@@ -126,9 +153,9 @@ def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Rep
         case Word.DISREGARD:
             return _disregard(say, session, heard)
         case Word.NEGATIVE:
-            return _negative(say, session, heard)
+            return _negative(say, session, heard, last)
         case Word.AFFIRM:
-            return _affirm(say, session, heard, last)
+            return _affirm(say, session, heard)
         case Word.CORRECTION:
             return _correction(say, session, heard)
         case Word.NEXT | Word.PREVIOUS:
@@ -153,7 +180,7 @@ def _read_back(say: Wording, session: Session) -> Answer:
 
 def _disregard(say: Wording, session: Session, heard: Heard) -> Answer:
     """Cancel an open question, else withdraw the last entry; nothing is erased."""
-    if about(session) in (ABOUT_READING, ABOUT_FINISH):
+    if about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_CORRECTION):
         return _drop_question(session, heard, say.kept())
     return _withdraw(say, session, heard) or Answer((), say.nothing_to_disregard())
 
@@ -185,22 +212,38 @@ def _drop_question(session: Session, heard: Heard, reply: Reply) -> Answer:
     return Answer((draft,), reply)
 
 
-def _negative(say: Wording, session: Session, heard: Heard) -> Answer:
+def _negative(say: Wording, session: Session, heard: Heard, last: Reply | None) -> Answer:
     """Reject the question, or the value that was just read back: it is withdrawn and asked again."""
     kind = about(session)
-    if kind == ABOUT_FINISH:
+    if kind in (ABOUT_FINISH, ABOUT_CORRECTION):
         return _drop_question(session, heard, say.kept())
     if kind == ABOUT_READING:
-        return _drop_question(session, heard, say.negative())
-    entry = session.last_entry
-    event = session.last_event
-    fresh = entry is not None and event is not None and event.seq - entry.event.seq <= 1
-    if fresh:
+        dropped = _drop_question(session, heard, say.negative())
+        places = {place_of(session, reading) for reading in candidates(session)}
+        if len(places) != 1 or places <= {session.position}:
+            return dropped
+        # what is said next, without a place, is about the same one
+        back = Draft(Kind.MOVE, check=session.check, position=places.pop())
+        return Answer((*dropped.drafts, back), dropped.reply)
+    if _just_told(session) or (last is not None and last == _read_back(say, session).reply):
         return _withdraw(say, session, heard, say.negative()) or Answer((), say.nothing_asked())
     return Answer((), say.nothing_asked())
 
 
-def _affirm(say: Wording, session: Session, heard: Heard, last: Reply | None) -> Answer:
+def _just_told(session: Session) -> bool:
+    """Whether the last entry's answer was the last thing that happened.
+
+    The program's own going on to the next place belongs to that answer, and so does a "say again?"
+    to a "negative" that was not understood.
+    """
+    entry, event = session.last_entry, session.last_event
+    if entry is None or event is None:
+        return False
+    own_move = event.kind is Kind.MOVE and event.draft.heard is None
+    return event.seq - entry.event.seq <= (1 if own_move or event.kind is Kind.ASKED else 0)
+
+
+def _affirm(say: Wording, session: Session, heard: Heard) -> Answer:
     kind = about(session)
     check = session.plan.check(session.check)
     if kind == ABOUT_FINISH:
@@ -208,18 +251,17 @@ def _affirm(say: Wording, session: Session, heard: Heard, last: Reply | None) ->
         return Answer(
             (_draft(session, Kind.FINISHED, heard),), say.finished(len(session.results(check.name)), left)
         )
-    if kind == ABOUT_READING and len(candidates(session)) > 1 and last is not None:
-        return Answer((), last)  # yes to an either-or is no answer: ask it again
     if check.rule is Rule.TICK:
         return _tick(say, session, heard, done=True)
     return Answer((), say.nothing_asked())
 
 
 def _correction(say: Wording, session: Session, heard: Heard) -> Answer:
-    if session.last_entry is None:
+    entry = last_measured(session)
+    if entry is None:
         return Answer((), say.nothing_to_correct())
     draft = replace(_draft(session, Kind.ASKED, heard), data={"about": ABOUT_CORRECTION})
-    return Answer((draft,), say.reading_wanted(session.last_entry.position))
+    return Answer((draft,), say.reading_wanted(entry.position))
 
 
 def _step(say: Wording, session: Session, heard: Heard, *, forward: bool) -> Answer:
@@ -249,7 +291,10 @@ def _tick(say: Wording, session: Session, heard: Heard, *, done: bool) -> Answer
 
 
 def _ask_finish(say: Wording, session: Session, heard: Heard) -> Answer:
-    check = session.plan.check(session.check)
-    left = still_open(session, check)
     draft = replace(_draft(session, Kind.ASKED, heard), data={"about": ABOUT_FINISH})
-    return Answer((draft,), say.finish_open(left) if left else say.confirm("Finish"))
+    return Answer((draft,), _finish_question(say, session))
+
+
+def _finish_question(say: Wording, session: Session) -> Reply:
+    left = still_open(session, session.plan.check(session.check))
+    return say.finish_open(left) if left else say.confirm("Finish")

@@ -12,7 +12,8 @@ Undo, resume, replay and audit are the same fold over fewer or more events. The 
   voided refers to it, else it stands. The order of those events doesn't matter.
 - A move sets the position. A change of check goes back to where that check was left, or to its
   first position. The fold never goes on to another position by itself.
-- A question is open until the next entry, void, turns, move, change of check or resumption.
+- A question is open until the next entry, void, turns, move, change of check, stand by, finish or
+  resumption.
 """
 
 from __future__ import annotations
@@ -58,7 +59,10 @@ def extend(session: Session, events: Iterable[Event]) -> Session:
 
 
 _ENTRIES = frozenset({Kind.READING, Kind.CORRECTION, Kind.TICK})
-_ANSWERS = _ENTRIES | {Kind.VOID, Kind.TURNS, Kind.MOVE, Kind.CHECK, Kind.RESUMED}
+_ANSWERS = _ENTRIES | {
+    *(Kind.VOID, Kind.TURNS, Kind.MOVE, Kind.CHECK, Kind.RESUMED),
+    *(Kind.STAND_BY, Kind.FINISHED),
+}
 
 
 class _Bench:
