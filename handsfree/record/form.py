@@ -57,7 +57,7 @@ def columns(event: Event) -> Columns:
     """Write an event as its columns, in the order of `COLUMNS`.
 
     Odd values are made fit to store rather than refused, because an event must never be dropped:
-    text that isn't Unicode keeps its escapes, and a fit or margin that isn't finite is unknown.
+    text that isn't Unicode, and NUL, becomes escapes, and a fit or margin that isn't finite is unknown.
 
     Raises:
         JournalError: a length is not a finite number; there is no such measurement.
@@ -67,7 +67,7 @@ def columns(event: Event) -> Columns:
     value, unit = _length_cells(draft.value)
     other, other_unit = _length_cells(draft.other)
     remaining, remaining_unit = _length_cells(draft.remaining)
-    labels = None if draft.position is None else _json([list(pair) for pair in draft.position.labels])
+    labels = None if draft.position is None else _json(_plain(draft.position.labels))
     cells: tuple[Cell, ...] = (
         event.seq,
         event.id,
@@ -75,29 +75,29 @@ def columns(event: Event) -> Columns:
         utc_text(event.at),
         event.offset_minutes,
         event.program,
-        _text(draft.check),
-        None if draft.position is None else _text(draft.position.key),
-        _text(labels),
+        storable(draft.check),
+        None if draft.position is None else storable(draft.position.key),
+        storable(labels),
         value,
         unit,
-        _text(draft.bound),
+        storable(draft.bound),
         other,
         other_unit,
-        _text(draft.feel),
-        _text(draft.refers_to),
-        _text(draft.verdict),
+        storable(draft.feel),
+        storable(draft.refers_to),
+        storable(draft.verdict),
         remaining,
         remaining_unit,
-        None if heard is None else _text(heard.source),
-        None if heard is None else _text(heard.words),
-        None if heard is None else _text(heard.recogniser),
+        None if heard is None else storable(heard.source),
+        None if heard is None else storable(heard.words),
+        None if heard is None else storable(heard.recogniser),
         None if heard is None else _number(heard.fit),
         None if heard is None else _number(heard.margin),
-        None if heard is None else _text(heard.runner_up),
-        None if heard is None else _text(heard.origin),
-        None if heard is None else _text(heard.sound),
-        _text(draft.note),
-        _text(_json(_plain(draft.data))) if draft.data else None,
+        None if heard is None else storable(heard.runner_up),
+        None if heard is None else storable(heard.origin),
+        None if heard is None else storable(heard.sound),
+        storable(draft.note),
+        storable(_json(_plain(draft.data))) if draft.data else None,
     )
     return dict(zip(COLUMNS, cells, strict=True))
 
@@ -188,8 +188,13 @@ def _optional_number(cell: Cell) -> float | None:
     return None if cell is None else float(cell)
 
 
-def _text(text: str | None) -> str | None:
-    if text is None or text.isascii():
+def storable(text: str | None) -> str | None:
+    """Give text that any database and any UTF-8 file can hold: NUL and lone surrogates become escapes."""
+    if text is None:
+        return None
+    if "\0" in text:  # no database but SQLite holds it
+        text = text.replace("\0", "\\x00")
+    if text.isascii():
         return text
     return text.encode("utf-8", "backslashreplace").decode("utf-8")  # lone surrogates: names of odd files
 
@@ -207,12 +212,14 @@ def _json(value: object) -> str:
 def _plain(value: object) -> object:
     """Bring a value to what JSON can say, so that it reads back as it was returned."""
     match value:
-        case None | bool() | int() | str():
+        case None | bool() | int():
             return value
+        case str():
+            return storable(value)
         case float():
             return value if math.isfinite(value) else None
         case Mapping():
-            return {str(key): _plain(item) for key, item in value.items()}
+            return {storable(str(key)): _plain(item) for key, item in value.items()}
         case list() | tuple() | set() | frozenset():
             return [_plain(item) for item in value]
         case _:

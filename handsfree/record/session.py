@@ -121,6 +121,7 @@ def opening(plan: Plan, **facts: str) -> Draft:
     facts: who measures (`who`), with what (`instrument`), and whatever else belongs on the sheet.
     """
     kept: dict[str, object] = {"plan": plan.text, "plan_name": plan.name, "plan_digest": plan.digest}
+    kept["engine_name"] = str(plan.engine)
     return Draft(Kind.OPENED, data={**facts, **kept})
 
 

@@ -7,12 +7,16 @@ about a journal that no longer reads.
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 
+from handsfree.errors import JournalError
 from handsfree.record import store
 from handsfree.record.chain import START, link
-from handsfree.record.form import COLUMNS, Cell
+from handsfree.record.event import Event
+from handsfree.record.form import COLUMNS, Cell, event_of
 from handsfree.record.sounds import Sounds
 
 _SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
@@ -42,13 +46,26 @@ class Verification:
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class Row:
+    """An event as it stands in a journal or its copy, with the hashes that were stored with it."""
+
     cells: dict[str, Cell]
     previous: str
     hash: str
 
+    @classmethod
+    def of(cls, stored: Mapping[str, Cell]) -> Self:
+        """Take a row from its columns, hashes included."""
+        return cls({name: stored[name] for name in COLUMNS}, str(stored["previous"]), str(stored["hash"]))
+
+    @property
+    def event(self) -> Event:
+        """The event itself."""
+        return event_of(self.cells)
+
     @property
     def seq(self) -> int:
+        """The event's number."""
         return int(self.cells["seq"] or 0)
 
     def fits(self, seq: int) -> bool:
@@ -95,12 +112,37 @@ def verify(path: Path, *, expected: str | None = None, sounds: bool = True) -> V
     return Verification(len(rows), rows[-1].hash if rows else START, tuple(faults))
 
 
-def _read(connection: sqlite3.Connection, faults: list[Fault]) -> list[_Row]:
+def rows_of(path: Path) -> list[Row]:
+    """Give every row of a journal, but only if all are as they were written.
+
+    Raises:
+        JournalError: it can't be read, or was altered.
+    """
+    path = store.real_path(Path(path))
+    connection = store.connect_to_read(path)
+    faults: list[Fault] = []
+    try:
+        rows = _read(connection, faults)
+    finally:
+        connection.close()
+    sentence = faults[0].sentence if faults else first_fault(rows)
+    if sentence is not None:
+        raise JournalError(f"The journal {path} isn't as it was logged: {sentence}")
+    return rows
+
+
+def first_fault(rows: list[Row]) -> str | None:
+    """Say in one sentence what is wrong first with these rows of one journal, or None if nothing is."""
+    faults = sorted(_contents(rows) + _order(rows), key=lambda fault: fault.seq or 0)
+    return faults[0].sentence if faults else None
+
+
+def _read(connection: sqlite3.Connection, faults: list[Fault]) -> list[Row]:
     rows = []
     connection.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
     try:
         for *cells, previous, own in connection.execute(_SELECT_RAW):
-            rows.append(_Row(dict(zip(COLUMNS, cells, strict=True)), str(previous), str(own)))
+            rows.append(Row(dict(zip(COLUMNS, cells, strict=True)), str(previous), str(own)))
     except sqlite3.Error as fault:
         after = f"after event {rows[-1].seq}" if rows else "from its start"
         faults.append(Fault(None, f"The file is damaged {after} ({fault}): what follows can't be read."))
@@ -123,7 +165,7 @@ def _guards(connection: sqlite3.Connection) -> list[Fault]:
     return [Fault(None, f"The guards that refuse changes ({', '.join(lost)}) were removed or altered.")]
 
 
-def _contents(rows: list[_Row]) -> list[Fault]:
+def _contents(rows: list[Row]) -> list[Fault]:
     """Find rows that don't fit their own hash: altered, or logged under another number."""
     wrong = [row for row in rows if not row.fits(row.seq)]
     numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
@@ -144,10 +186,10 @@ def _contents(rows: list[_Row]) -> list[Fault]:
     return faults
 
 
-def _order(rows: list[_Row]) -> list[Fault]:
+def _order(rows: list[Row]) -> list[Fault]:
     """Find places where an event doesn't follow the one before it."""
     faults = []
-    before: _Row | None = None
+    before: Row | None = None
     for row in rows:
         wanted = START if before is None else before.hash
         expected = 1 if before is None else before.seq + 1

@@ -92,7 +92,7 @@ def test_statistics_print_a_table_bars_and_the_caution_and_draw_a_plot(folder, c
         "Cpk (95%)",
         "####",
         " L ",
-        "U ",
+        " U",
         "suppose a steady process",
     ):
         assert wanted in text, wanted

@@ -138,7 +138,7 @@ def test_odd_values_are_made_fit_to_store_and_come_back_as_they_were_returned(jo
         data={"amount": Decimal("18.50"), "pair": (1, 2), 3: float("inf")},
     )
     event = journal.append(odd)
-    assert event.draft.heard == Heard("voice", "caf\u00e9 \\udc80", origin="nul\0byte")
+    assert event.draft.heard == Heard("voice", "caf\u00e9 \\udc80", origin="nul\\x00byte")
     assert event.draft.data == {"amount": "18.50", "pair": [1, 2], "3": None}
     assert journal.events() == [event]
 

@@ -1,0 +1,349 @@
+"""Copying journals to the shop's PostgreSQL database.
+
+The journal on the bench stays the only truth: it is opened for reading, and what is there already is
+compared, never changed. Copying goes on where it stopped, may run from many benches and by cron at the
+same time, and is tried again when the network fails. The address comes from the environment, and no
+password is ever printed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from handsfree.errors import HandsfreeError, ShareError
+from handsfree.record.event import Kind
+from handsfree.record.form import storable
+from handsfree.record.shop_tables import prepare, tables
+from handsfree.record.verify import Row, rows_of
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection, Engine, Table
+    from sqlalchemy.engine import URL
+    from sqlalchemy.exc import DBAPIError
+
+VARIABLE = "HANDSFREE_SHARE"
+
+T = TypeVar("T")
+
+_BATCH = 1000  # events in one transaction
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
+_LASTING = re.compile(
+    r"authentication failed|no password supplied|does not exist|permission denied|no pg_hba\.conf entry"
+    r"|must be owner|read-only transaction|certificate|SSL",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What became of one journal: how many events were sent, how many are there now, or the trouble."""
+
+    path: Path
+    sent: int = 0
+    total: int = 0
+    trouble: str | None = None
+
+
+def address(name: str | None = None, environment: Mapping[str, str] = os.environ) -> str:
+    """Give the address of a shop's database from the environment.
+
+    Args:
+        name: which shop: "barn" means the variable HANDSFREE_SHARE_BARN. Without it, HANDSFREE_SHARE.
+        environment: where to look.
+
+    Raises:
+        ShareError: it isn't set, or an address was given in place of a name.
+    """
+    if name is not None and not _NAME.fullmatch(name):
+        raise ShareError(
+            "Give the name of a shop, made of letters, and put its address into the environment as "
+            f"{VARIABLE}_NAME: on the command line others could read its password."
+        )
+    variable = VARIABLE if name is None else f"{VARIABLE}_{name.upper()}"
+    found = environment.get(variable, "").strip()
+    if not found:
+        raise ShareError(
+            f"There is no address of the shop's database: set {variable} in the environment, "
+            "such as postgresql://bench@shop.example/handsfree."
+        )
+    return found
+
+
+class Shop:
+    """A shop's database, reached when first needed.
+
+    Args:
+        where: its address, a PostgreSQL URL.
+        patience_s: how long to go on trying when it can't be reached, in seconds.
+        sleep: how to wait, for tests.
+
+    Raises:
+        ShareError: the address isn't one, or the packages for it aren't installed.
+    """
+
+    def __init__(
+        self, where: str, *, patience_s: float = 60.0, sleep: Callable[[float], None] = time.sleep
+    ) -> None:
+        self._patience_s = patience_s
+        self._sleep = sleep
+        self._url = _parsed(where)
+        self._engine, (self._journals, self._events) = _connected(self._url)
+        self._prepared = False
+
+    @property
+    def name(self) -> str:
+        """The database without user and password, to be shown."""
+        port = f":{self._url.port}" if self._url.port else ""
+        return f"{self._url.host or 'this machine'}{port}/{self._url.database or ''}"
+
+    def close(self) -> None:
+        """Let go of the connection."""
+        self._engine.dispose()
+
+    def share(self, path: Path, *, bench: str) -> Shared:
+        """Copy what the shop doesn't have yet of one journal.
+
+        Args:
+            path: the journal; it is only read.
+            bench: the name of this bench.
+
+        Raises:
+            HandsfreeError: the journal can't be read, was altered, or differs from the shop's copy; the
+                database can't be reached, or refuses.
+        """
+        rows = rows_of(path)
+        if not rows:
+            return Shared(path)
+        facts = _facts(path, rows, bench)
+        sent = 0
+        while True:
+            done = self._retried(lambda: self._send(facts, rows))
+            sent += done
+            if done < _BATCH:
+                return Shared(path, sent, len(rows))
+
+    def differing(self) -> list[str]:
+        """Check every shared journal against its chain; gives one sentence for each that doesn't hold."""
+        from sqlalchemy import select
+
+        def names() -> list[tuple[str, str]]:
+            with self._begun() as connection:
+                query = select(self._journals.c.id, self._journals.c.file).order_by(self._journals.c.id)
+                return [(str(row[0]), str(row[1])) for row in connection.execute(query)]
+
+        found = []
+        for identity, file in self._retried(names):
+            broken = self._retried(partial(self._first_broken, identity))
+            if broken is not None:
+                found.append(f"The shop's copy of {file} (journal {identity}): {broken}")
+        return found
+
+    def _first_broken(self, journal: str) -> str | None:
+        from sqlalchemy import select
+
+        from handsfree.record.verify import first_fault
+
+        columns = self._events.c
+        wanted = [column for column in columns if column.name not in ("journal", "shared_at")]
+        query = select(*wanted).where(columns.journal == journal).order_by(columns.seq)
+        with self._begun() as connection:
+            rows = [Row.of(dict(row._mapping)) for row in connection.execute(query)]
+        return first_fault(rows)
+
+    def _send(self, facts: dict[str, object], rows: Sequence[Row]) -> int:
+        """Send one batch in one transaction; gives how many events it held."""
+        from sqlalchemy import func, insert, select, text
+        from sqlalchemy.dialects.postgresql import insert as upsert
+
+        events = self._events.c
+        journal = facts["id"]
+        with self._begun() as connection:
+            # Two runs over one journal take turns: what the first has written the second sees.
+            lock = text("SELECT pg_advisory_xact_lock(hashtextextended(:journal, 0))")
+            connection.execute(lock, {"journal": journal})
+            theirs = select(func.count(), func.min(events.seq), func.max(events.seq)).where(
+                events.journal == journal
+            )
+            count, first, last = connection.execute(theirs).one()
+            if count == 0:
+                connection.execute(upsert(self._journals).values(facts).on_conflict_do_nothing())
+            else:
+                self._compare(connection, str(journal), rows, (count, first, last))
+            batch = rows[count : count + _BATCH]
+            if batch:
+                connection.execute(
+                    insert(self._events),
+                    [
+                        {"journal": journal, **row.cells, "previous": row.previous, "hash": row.hash}
+                        for row in batch
+                    ],
+                )
+        return len(batch)
+
+    def _compare(
+        self, connection: Connection, journal: str, rows: Sequence[Row], theirs: tuple[int, int, int]
+    ) -> None:
+        """Let pass only a shop's copy that is the beginning of this journal, hash by hash."""
+        from sqlalchemy import func, literal, select
+        from sqlalchemy.dialects.postgresql import aggregate_order_by
+
+        count, first, last = theirs
+        events = self._events.c
+        ours = hashlib.md5(
+            "".join(row.hash for row in rows[:count]).encode(), usedforsecurity=False
+        ).hexdigest()
+        joined = func.md5(func.string_agg(events.hash, aggregate_order_by(literal(""), events.seq)))
+        there = connection.execute(select(joined).where(events.journal == journal)).scalar()
+        if (first, last) == (1, count) and count <= len(rows) and there == ours:
+            return
+        if (first, last) != (1, count):
+            what = f"it holds {count} events, numbered {first} to {last}"
+        elif count > len(rows):
+            what = f"it holds {count} events and the journal only {len(rows)}"
+        else:
+            what = f"the {count} events there aren't the same as the first {count} here"
+        raise ShareError(
+            f"The shop's copy of this journal isn't the beginning of it: {what}. One of them was altered or "
+            "is an old copy; nothing was sent. See `handsfree journal verify` and `handsfree share --check`."
+        )
+
+    @contextmanager
+    def _begun(self) -> Iterator[Connection]:
+        with self._engine.begin() as connection:
+            if not self._prepared:
+                prepare(connection, self._events.metadata)
+            yield connection
+        self._prepared = True
+
+    def _retried(self, work: Callable[[], T]) -> T:
+        """Do a piece of work, again and again while the network or the server fails, up to the patience."""
+        from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+        waited, pause = 0.0, 0.25
+        while True:
+            try:
+                return work()
+            except DBAPIError as fault:
+                if not _passing(fault) or waited >= self._patience_s:
+                    raise ShareError(self._sentence(fault)) from None  # its text may hold more than it should
+            except SQLAlchemyError as fault:
+                raise ShareError(
+                    f"The shop's database {self.name} can't be used ({type(fault).__name__})."
+                ) from None
+            self._engine.dispose()
+            self._sleep(pause)
+            waited += pause
+            pause = min(pause * 2, 8.0)
+
+    def _sentence(self, fault: DBAPIError) -> str:
+        cause = str(fault.orig).strip().splitlines() or [""]
+        reason = cause[-1] if "connection" in cause[0] and len(cause) > 1 else cause[0]
+        password = self._url.password
+        if password:
+            reason = reason.replace(str(password), "***")
+        if _passing(fault):
+            return (
+                f"The shop's database {self.name} can't be reached ({reason}); what was sent is kept, and "
+                "the next run goes on from there."
+            )
+        return f"The shop's database {self.name} refuses ({reason}); see to its rights and name."
+
+
+def share(shop: Shop, journals: Sequence[Path], *, bench: str) -> list[Shared]:
+    """Copy many journals; one that can't be shared doesn't keep the others back.
+
+    Args:
+        shop: where to.
+        journals: which.
+        bench: the name of this bench.
+    """
+    outcomes = []
+    for path in journals:
+        try:
+            outcomes.append(shop.share(path, bench=bench))
+        except HandsfreeError as fault:
+            outcomes.append(Shared(path, trouble=str(fault)))
+    return outcomes
+
+
+def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
+    """Give what is told about a journal as a whole, from the event that opened it."""
+    first = rows[0].event
+    opened = next((row.event for row in rows if row.cells["kind"] == Kind.OPENED.value), first)
+    told = opened.draft.data
+    return {
+        "id": first.id,
+        "engine": told.get("engine_name"),
+        "plan": told.get("plan_name"),
+        "plan_digest": told.get("plan_digest"),
+        "who": told.get("who"),
+        "bench": bench,
+        "file": storable(path.name),
+    }
+
+
+def _parsed(where: str) -> URL:
+    try:
+        from sqlalchemy.engine import make_url
+        from sqlalchemy.exc import ArgumentError
+    except ImportError:
+        raise ShareError(
+            'Sharing needs the packages SQLAlchemy and psycopg: install "handsfree[share]".'
+        ) from None
+    try:
+        url = make_url(where)
+    except (ArgumentError, ValueError):
+        url = None
+    if url is None or url.get_backend_name() != "postgresql":
+        raise ShareError(
+            "The address of the shop's database isn't one of PostgreSQL; write it as "
+            "postgresql://USER@HOST:PORT/DATABASE."
+        )
+    return url.set(drivername="postgresql+psycopg")
+
+
+def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:
+    try:
+        import psycopg  # noqa: F401 - SQLAlchemy would find its absence too late
+        from sqlalchemy import MetaData, create_engine
+    except ImportError:
+        raise ShareError(
+            'Sharing needs the packages SQLAlchemy and psycopg: install "handsfree[share]".'
+        ) from None
+    engine = create_engine(
+        url,
+        hide_parameters=True,  # so that no error carries what was measured, or by whom
+        pool_size=1,
+        pool_pre_ping=True,
+        connect_args={
+            "connect_timeout": 10,
+            "keepalives_idle": 10,
+            "keepalives_interval": 5,
+            "keepalives_count": 3,
+            "tcp_user_timeout": 30_000,
+            "application_name": "handsfree share",
+            "options": "-c statement_timeout=60000 -c lock_timeout=60000",
+        },
+    )
+    return engine, tables(MetaData())
+
+
+def _passing(fault: DBAPIError) -> bool:
+    """Say whether this may be over when tried again: a broken connection, a server that starts or stops."""
+    state = getattr(fault.orig, "sqlstate", None)
+    if state is not None:
+        return state[:2] in ("08", "40", "53", "57") or state == "55P03"
+    if fault.connection_invalidated:
+        return True
+    from sqlalchemy.exc import InterfaceError, OperationalError
+
+    return isinstance(fault, OperationalError | InterfaceError) and not _LASTING.search(str(fault.orig))
