@@ -222,13 +222,17 @@ def test_stand_by_and_finish_hold_until_told_otherwise(plan, happen):
 
 
 @pytest.mark.parametrize(
-    "kind", [Kind.READING, Kind.MOVE, Kind.VOID, Kind.TICK, Kind.CORRECTION, Kind.RESUMED]
+    "kind",
+    [
+        *(Kind.READING, Kind.MOVE, Kind.VOID, Kind.TICK, Kind.CORRECTION, Kind.RESUMED),
+        *(Kind.STAND_BY, Kind.FINISHED),  # an old question must not be answered hours later, nor twice
+    ],
 )
 def test_a_question_is_open_until_something_else_happens(plan, happen, kind):
     asked = happen(Draft(Kind.ASKED, data={"candidates": ["18", "80"]}))
     session = step(start(plan), asked)
     assert session.asked == asked
-    assert step(session, happen(Draft(Kind.STAND_BY))).asked == asked
+    assert step(session, happen(Draft(Kind.DRESSED))).asked == asked
     assert step(session, happen(Draft(kind))).asked is None
 
 
