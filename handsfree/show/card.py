@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from handsfree.errors import GrammarError
 from handsfree.plan import Check, Plan, Position, Rule
 from handsfree.show.cautions import cautions
-from handsfree.understand import WIPE, WORD_KEYS, Listening, Pad, Word, listen_for
+from handsfree.understand import WIPE, WORD_KEYS, Listening, Pad, Word, listen_for, said_place
 
 _WIDTH = 78
 
@@ -71,7 +71,7 @@ def _check_card(plan: Plan, check: Check) -> str:
 
 def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
     """Phrases with their keys, for the kind of value that the check has."""
-    spoken = " ".join(_axis_words(axis, label) for axis, label in place.labels)
+    spoken = said_place(place.labels)
     keyed = "".join(f"{pad.number_of(axis, label)}*" for axis, label in place.labels)
     if check.rule is Rule.TICK:
         return [(spoken, keyed), ("done", "0+"), ("not done", "0-")]
@@ -97,13 +97,6 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
         ("ten turns", "10/"),
         (spoken, keyed),
     ]
-
-
-def _axis_words(axis: str, label: str) -> str:
-    from handsfree.speak import label_words
-
-    words = label_words(label)
-    return f"{axis} {words}" if label[:1].isdigit() else words
 
 
 def _said(listening: Listening, phrase: str) -> str:

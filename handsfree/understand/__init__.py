@@ -15,7 +15,7 @@ from handsfree.understand.command import (
 )
 from handsfree.understand.command_form import command_form, command_from
 from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
-from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar
+from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
 from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
 from handsfree.understand.listening import Listening, listen_for
 from handsfree.understand.meaning import Context, Meaning, meanings
@@ -59,4 +59,5 @@ __all__ = [
     "load_spellings",
     "meanings",
     "read_keys",
+    "said_place",
 ]

@@ -6,7 +6,8 @@ Source of the form: JSpeech Grammar Format, W3C Note 5 June 2000.
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -16,6 +17,10 @@ from handsfree.errors import GrammarError
 from handsfree.understand.automaton import Automaton, Builder
 
 ROOT = "utterance"
+
+_NAME_PARTS = re.compile(r"[0-9]+|[^\W\d_]+(?:'[^\W\d_]+)*")
+# Source: the spelling of digits in ICAO Annex 10 volume II (from memory).
+_RADIO_DIGITS = {"three": "tree", "four": "fower", "five": "fife", "nine": "niner"}
 
 
 @dataclass(frozen=True)
@@ -53,10 +58,8 @@ class Grammar:
         for rule, kept in (("amount", to.amounts), ("unit_word", to.units)):
             rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))
         if to.checks:
-            rules["check_name"] = _parse_expansion(
-                " | ".join(
-                    f"{' '.join(_plain_words(name))} {{check-{i}}}" for i, name in enumerate(to.checks)
-                )
+            rules["check_name"] = _choice(
+                (_label_words(name), f"check-{index}") for index, name in enumerate(to.checks)
             )
         reached = _reachable(rules, to.root)
         return Grammar(self.name, {name: rule for name, rule in rules.items() if name in reached})
@@ -176,19 +179,46 @@ def _parse_expansion(text: str) -> Any:
 def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str]) -> None:
     """Keep the alternatives of an axis whose tag names one of `labels`; make the axis where it is new."""
     name = _rule_name(axis)
-    label_rule = f"{name}_label"
-    wanted = {label_tag(axis, label): label for label in labels}
-    known = rules.get(label_rule)
+    wanted: dict[str, str] = {}
+    for label in labels:
+        other = wanted.setdefault(label_tag(axis, label), label)
+        if other != label:
+            raise GrammarError(f'{axis} "{other}" and {axis} "{label}" are said alike; rename one of them')
+    known = rules.get(f"{name}_label")
     kept = [child for child in known.children if child.tag in wanted] if known is not None else []
     if known is not None and {child.tag for child in kept} == set(wanted):
         narrowed = copy.copy(known)
         narrowed._children = kept  # the library's own list; its setter refuses a shared child
-        rules[label_rule] = narrowed
+        rules[f"{name}_label"] = narrowed
         return
-    spoken = " | ".join(f"{' '.join(_label_words(label))} {{{tag}}}" for tag, label in wanted.items())
-    rules[label_rule] = _parse_expansion(spoken)
-    if f"axis_{name}" not in rules:
-        rules[f"axis_{name}"] = _parse_expansion(f"{' '.join(_plain_words(axis))} <{label_rule}>")
+    said = " ".join(_plain_words(axis))
+    made: list[str] = []
+    for rule, shapes in (
+        (f"{name}_number", [f"{said} [number] <{name}_number>"]),
+        (f"{name}_word", [f"<{name}_word> [{said}]", f"{said} <{name}_word>"]),
+    ):
+        spoken = [
+            (words, tag)
+            for tag, label in wanted.items()
+            if label[:1].isdigit() == rule.endswith("_number")
+            for words in _ways_to_say(label)
+        ]
+        if spoken:
+            rules[rule] = _choice(spoken)
+            made += shapes
+    rules[f"axis_{name}"] = _parse_expansion(" | ".join(made))
+
+
+def _choice(spoken: Iterable[tuple[Sequence[str], str]]) -> Any:
+    """Alternatives, each some words and their tag. Built, because long lists are too deep to parse."""
+    import jsgf
+
+    literals = []
+    for words, tag in spoken:
+        literal = jsgf.Literal(" ".join(words))
+        literal.tag = tag
+        literals.append(literal)
+    return jsgf.AlternativeSet(*literals)
 
 
 def label_tag(axis: str, label: str) -> str:
@@ -205,21 +235,45 @@ def _rule_name(axis: str) -> str:
 
 
 def _plain_words(text: str) -> list[str]:
-    words = "".join(ch if ch.isalnum() or ch == "'" else " " for ch in text.lower()).split()
+    """Words and numbers of a name, without its signs; a number that touches a letter stands alone."""
+    words = _NAME_PARTS.findall(text.lower())
     if not words:
         raise GrammarError(f'"{text}" has no letter or digit that could be said; give it another name')
     return words
 
 
 def _label_words(label: str) -> list[str]:
-    """How a label is said: numbers to 99 by their words, letters and words as they are."""
-    from handsfree.understand.numbers import cardinal_words
+    """How a label is said: numbers to 99 by their words, longer ones digit by digit."""
+    from handsfree.understand.numbers import cardinal_words, digit_words
 
-    return [
-        word
-        for part in _plain_words(label)
-        for word in (cardinal_words(int(part)) if part.isdigit() and 0 < int(part) < 100 else [part])
-    ]
+    said: list[str] = []
+    for part in _plain_words(label):
+        if not part.isdigit():
+            said.append(part)
+        elif len(part) < 3 and part[0] != "0":
+            said += cardinal_words(int(part))
+        else:
+            said += digit_words(part)
+    return said
+
+
+def _ways_to_say(label: str) -> list[list[str]]:
+    """A label's words, and the same with the digits of radiotelephony where they differ."""
+    words = _label_words(label)
+    radio = [_RADIO_DIGITS.get(word, word) for word in words]
+    return [words] if radio == words else [words, radio]
+
+
+def said_place(labels: Sequence[tuple[str, str]]) -> str:
+    """How a place is said: a number after its axis, a word by itself.
+
+    >>> said_place([("cylinder", "3"), ("ring", "oil rail")])
+    'cylinder three oil rail'
+    """
+    return " ".join(
+        " ".join([*(_plain_words(axis) if label[:1].isdigit() else []), *_label_words(label)])
+        for axis, label in labels
+    )
 
 
 def _reachable(rules: Mapping[str, Any], root: str) -> set[str]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from handsfree.errors import GrammarError
 from handsfree.length import Length
 from handsfree.plan import Check, Plan
 from handsfree.plan.position import Position
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.grammar import Grammar, Narrowing, load_grammar
-from handsfree.understand.meaning import Context
+from handsfree.understand.meaning import RESERVED, Context
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,15 @@ class Listening:
 
 
 def listen_for(plan: Plan, check: Check) -> Listening:
-    """Narrow the grammar to a check of a plan."""
+    """Narrow the grammar to a check of a plan.
+
+    Raises:
+        GrammarError: an axis or label that would be taken for something else.
+    """
     axes: Mapping[str, tuple[str, ...]] = {axis.name: axis.labels for axis in check.axes}
+    for name in axes:
+        if name in RESERVED:
+            raise GrammarError(f'an axis can\'t be named "{name}", a word that the grammar uses; rename it')
     checks = tuple(other.name for other in plan.checks)
     grammar = load_grammar().narrowed(Narrowing(axes, checks=checks))
     widest = _widest(check)
