@@ -12,6 +12,7 @@ so, most of all through grinder-like noise.
 from __future__ import annotations
 
 import importlib.util
+import math
 import struct
 from functools import lru_cache
 from pathlib import Path
@@ -77,6 +78,8 @@ def read_weights(path: Path) -> dict[str, Floats]:
             at += count * dtype.itemsize
     except (struct.error, ValueError, MemoryError) as why:
         raise ModelError(_odd(path, str(why))) from why
+    if not tensors:
+        raise ModelError(_odd(path, "it ends after its header"))
     return tensors
 
 
@@ -131,7 +134,7 @@ def _network() -> _Network:
 
 
 def _sigmoid(values: Floats) -> Floats:
-    return np.asarray(1 / (1 + np.exp(-values)), np.float32)
+    return np.asarray(0.5 * np.tanh(0.5 * values) + 0.5, np.float32)  # exp would overflow at -89
 
 
 class VoiceActivity:
@@ -165,4 +168,4 @@ class VoiceActivity:
         hidden = show * np.tanh(self._cell)
         self._memory[_HIDDEN:] = hidden
         score = float(np.maximum(hidden, 0) @ net.out) + net.out_bias
-        return float(1 / (1 + np.exp(-score)))
+        return 0.5 * math.tanh(0.5 * score) + 0.5
