@@ -1,0 +1,129 @@
+"""Replay the demo's session, print what was heard and answered, and count what came of it.
+
+    python demo/session.py [--recogniser phrase|vosk|auto] [--play]
+
+It runs the commands that a person would type, `handsfree replay` and `handsfree export`, and counts
+from the exported journal against the manifest of the recordings. Exit status 0: no wrong number was
+logged; 1: one was; 2: it could not be run.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from listen import play, write_conversation
+from tally import tally
+
+HERE = Path(__file__).resolve().parent
+RECORDINGS = HERE / "recordings"
+PLAN = HERE / "plan.toml"
+OUT = HERE / "out"
+CSV_COLUMNS = (
+    "number",
+    "cylinder",
+    "ring",
+    "value",
+    "unit",
+    "bound",
+    "state",
+    "verdict",
+    "remaining",
+    "source",
+)
+
+Form = dict[str, Any]
+
+
+def main() -> int:
+    """Run the demo."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="phrase")
+    parser.add_argument("--play", action="store_true", help="play the whole session through the loudspeaker")
+    options = parser.parse_args()
+    shutil.rmtree(OUT, ignore_errors=True)
+    OUT.mkdir()
+    journal = OUT / "session.journal"
+    try:
+        forms = list(_replayed(options.recogniser, journal))
+        _export(journal, "csv")
+        _export(journal, "json")
+    except subprocess.CalledProcessError as failed:
+        print(f"the demo stopped: {failed.cmd[1]} ended with status {failed.returncode}", file=sys.stderr)
+        return 2
+    conversation = write_conversation(forms, RECORDINGS, OUT / "session.wav")
+    _print_table(OUT / "session.csv")
+    with (RECORDINGS / "manifest.csv").open(encoding="utf-8", newline="") as file:
+        counts = tally(list(csv.DictReader(file)), json.loads((OUT / "session.json").read_text("utf-8")))
+    print(f"\nAnswers as WAV: {_short(OUT / 'answers')}; the session to listen to: {_short(conversation)}")
+    print("\n".join(counts.lines()))
+    if options.play:
+        play(conversation)
+    return 1 if counts.wrong else 0
+
+
+def _replayed(recogniser: str, journal: Path) -> Iterator[Form]:
+    """Run the replay and print each exchange as it comes."""
+    command = [
+        *("replay", str(PLAN), f"@{RECORDINGS / 'session.txt'}", "--recogniser", recogniser),
+        *("--journal", str(journal), "--say", str(OUT / "answers"), "--json"),
+    ]
+    process = subprocess.Popen(_handsfree(command), stdout=subprocess.PIPE, text=True, encoding="utf-8")
+    for line in process.stdout or ():
+        form = json.loads(line)
+        print("\n".join(_told(form)), flush=True)
+        yield form
+    if process.wait() != 0:
+        raise subprocess.CalledProcessError(process.returncode, command)
+
+
+def _handsfree(arguments: Sequence[str]) -> list[str]:
+    """Give the command, and show it as a person would type it."""
+    shown = [_short(Path(word)) if "/" in word and word[0] != "@" else word for word in arguments]
+    shown = [f"@{_short(Path(word[1:]))}" if word[0] == "@" else word for word in shown]
+    print(f"\n$ handsfree {shlex.join(shown)}\n", flush=True)
+    return [sys.executable, "-m", "handsfree.cli", *arguments]
+
+
+def _short(path: Path) -> str:
+    return str(path.relative_to(HERE.parent)) if path.is_relative_to(HERE.parent) else str(path)
+
+
+def _told(form: Form) -> list[str]:
+    if "fault" in form:
+        return [f"{form['file']:18} fault   {form['fault']}"]
+    how = "keyed" if form.get("source") == "keypad" else {"ask": "unsure"}.get(form["outcome"], "heard")
+    words = form["heard"] if form["outcome"] != "ignore" else "(talk that isn't for the bench)"
+    lines = [f"{form['file']:18} {how:8}{words}"]
+    if form.get("answer"):
+        lines.append(f"{'':18} {'answer':8}{form['answer']}")
+    return lines
+
+
+def _export(journal: Path, form: str) -> None:
+    command = ["export", str(journal), "--to", form, "--out", str(OUT / f"session.{form}")]
+    subprocess.run(_handsfree(command), check=True)
+
+
+def _print_table(path: Path) -> None:
+    """Print the columns of the CSV that fit across a page, every row of them."""
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = [[row[column] for column in CSV_COLUMNS] for row in csv.DictReader(file)]
+    widths = [max(map(len, column)) for column in zip(CSV_COLUMNS, *rows, strict=True)]
+    print(f"{_short(path)}, the columns that fit here:\n")
+    for row in (CSV_COLUMNS, tuple("-" * width for width in widths), *rows):
+        print("  ".join(f"{cell:{width}}" for cell, width in zip(row, widths, strict=True)).rstrip())
+
+
+if __name__ == "__main__":
+    sys.exit(main())
