@@ -17,30 +17,38 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from handsfree.errors import HandsfreeError, ShareError
 from handsfree.record.event import Kind
-from handsfree.record.form import storable
+from handsfree.record.form import COLUMNS, storable
 from handsfree.record.shop_tables import prepare, tables
 from handsfree.record.verify import Row, rows_of
 
 if TYPE_CHECKING:
+    import psycopg
     from sqlalchemy import Connection, Engine, Table
     from sqlalchemy.engine import URL
-    from sqlalchemy.exc import DBAPIError
 
 VARIABLE = "HANDSFREE_SHARE"
 
 T = TypeVar("T")
 
-_BATCH = 1000  # events in one transaction
+_BATCH = 2000  # events in one transaction
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 _LASTING = re.compile(
     r"authentication failed|no password supplied|does not exist|permission denied|no pg_hba\.conf entry"
     r"|must be owner|read-only transaction|certificate|SSL",
     re.IGNORECASE,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class _There:
+    """How many events of a journal the shop has after a batch, and how many of them the batch added."""
+
+    count: int
+    added: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +133,11 @@ class Shop:
             return Shared(path)
         facts = _facts(path, rows, bench)
         sent = 0
+        known: int | None = None
         while True:
-            done = self._retried(lambda: self._send(facts, rows))
-            sent += done
-            if done < _BATCH:
+            there = self._retried(partial(self._send, facts, rows, known))
+            sent, known = sent + there.added, there.count
+            if there.count == len(rows):
                 return Shared(path, sent, len(rows))
 
     def differing(self) -> list[str]:
@@ -159,35 +168,30 @@ class Shop:
             rows = [Row.of(dict(row._mapping)) for row in connection.execute(query)]
         return first_fault(rows)
 
-    def _send(self, facts: dict[str, object], rows: Sequence[Row]) -> int:
-        """Send one batch in one transaction; gives how many events it held."""
-        from sqlalchemy import func, insert, select, text
-        from sqlalchemy.dialects.postgresql import insert as upsert
+    def _send(self, facts: dict[str, object], rows: Sequence[Row], known: int | None) -> _There:
+        """Send one batch in one transaction, which goes on where the shop's copy ends.
+
+        What is there is compared with the journal, unless it is what this run has just sent (`known`).
+        """
+        from sqlalchemy import func, select, text
+        from sqlalchemy.dialects.postgresql import insert
 
         events = self._events.c
-        journal = facts["id"]
+        journal = str(facts["id"])
         with self._begun() as connection:
             # Two runs over one journal take turns: what the first has written the second sees.
             lock = text("SELECT pg_advisory_xact_lock(hashtextextended(:journal, 0))")
             connection.execute(lock, {"journal": journal})
-            theirs = select(func.count(), func.min(events.seq), func.max(events.seq)).where(
-                events.journal == journal
-            )
-            count, first, last = connection.execute(theirs).one()
+            counted = select(func.count(), func.min(events.seq), func.max(events.seq))
+            count, first, last = connection.execute(counted.where(events.journal == journal)).one()
             if count == 0:
-                connection.execute(upsert(self._journals).values(facts).on_conflict_do_nothing())
-            else:
-                self._compare(connection, str(journal), rows, (count, first, last))
+                connection.execute(insert(self._journals).values(facts).on_conflict_do_nothing())
+            elif count != known:
+                self._compare(connection, journal, rows, (count, first, last))
             batch = rows[count : count + _BATCH]
             if batch:
-                connection.execute(
-                    insert(self._events),
-                    [
-                        {"journal": journal, **row.cells, "previous": row.previous, "hash": row.hash}
-                        for row in batch
-                    ],
-                )
-        return len(batch)
+                _copy(connection, journal, batch)
+        return _There(count + len(batch), len(batch))
 
     def _compare(
         self, connection: Connection, journal: str, rows: Sequence[Row], theirs: tuple[int, int, int]
@@ -226,27 +230,28 @@ class Shop:
 
     def _retried(self, work: Callable[[], T]) -> T:
         """Do a piece of work, again and again while the network or the server fails, up to the patience."""
+        import psycopg
         from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
         waited, pause = 0.0, 0.25
         while True:
             try:
                 return work()
-            except DBAPIError as fault:
-                if not _passing(fault) or waited >= self._patience_s:
-                    raise ShareError(self._sentence(fault)) from None  # its text may hold more than it should
+            except (DBAPIError, psycopg.Error) as fault:
+                cause = fault.orig if isinstance(fault, DBAPIError) else fault
+                if not _passing(cause) or waited >= self._patience_s:
+                    raise ShareError(self._sentence(cause)) from None  # its text may hold more than it should
             except SQLAlchemyError as fault:
-                raise ShareError(
-                    f"The shop's database {self.name} can't be used ({type(fault).__name__})."
-                ) from None
+                name = type(fault).__name__
+                raise ShareError(f"The shop's database {self.name} can't be used ({name}).") from None
             self._engine.dispose()
             self._sleep(pause)
             waited += pause
             pause = min(pause * 2, 8.0)
 
-    def _sentence(self, fault: DBAPIError) -> str:
-        cause = str(fault.orig).strip().splitlines() or [""]
-        reason = cause[-1] if "connection" in cause[0] and len(cause) > 1 else cause[0]
+    def _sentence(self, fault: BaseException | None) -> str:
+        lines = str(fault).strip().splitlines() or [""]
+        reason = lines[-1] if "connection" in lines[0] else lines[0]
         password = self._url.password
         if password:
             reason = reason.replace(str(password), "***")
@@ -273,6 +278,15 @@ def share(shop: Shop, journals: Sequence[Path], *, bench: str) -> list[Shared]:
         except HandsfreeError as fault:
             outcomes.append(Shared(path, trouble=str(fault)))
     return outcomes
+
+
+def _copy(connection: Connection, journal: str, batch: Sequence[Row]) -> None:
+    """Write rows by COPY, ten times as fast as INSERT, in the transaction that is open."""
+    names = ", ".join(("journal", *COLUMNS, "previous", "hash"))
+    driver = cast("psycopg.Connection", connection.connection.driver_connection)
+    with driver.cursor() as cursor, cursor.copy(f"COPY handsfree.event ({names}) FROM STDIN") as copy:
+        for row in batch:
+            copy.write_row((journal, *row.cells.values(), row.previous, row.hash))
 
 
 def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
@@ -337,13 +351,12 @@ def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:
     return engine, tables(MetaData())
 
 
-def _passing(fault: DBAPIError) -> bool:
+def _passing(fault: BaseException | None) -> bool:
     """Say whether this may be over when tried again: a broken connection, a server that starts or stops."""
-    state = getattr(fault.orig, "sqlstate", None)
+    import psycopg
+
+    state = getattr(fault, "sqlstate", None)
     if state is not None:
         return state[:2] in ("08", "40", "53", "57") or state == "55P03"
-    if fault.connection_invalidated:
-        return True
-    from sqlalchemy.exc import InterfaceError, OperationalError
-
-    return isinstance(fault, OperationalError | InterfaceError) and not _LASTING.search(str(fault.orig))
+    broken = isinstance(fault, psycopg.OperationalError | psycopg.InterfaceError)
+    return broken and not _LASTING.search(str(fault))

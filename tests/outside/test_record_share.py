@@ -234,7 +234,7 @@ def test_two_benches_write_while_they_share(tmp_path, database):
 @pytest.mark.parametrize("how", ["fast", "immediate"])
 def test_a_server_that_dies_in_the_middle_costs_nothing(tmp_path, server, database, how):
     """The server goes down after the second batch; the same run waits for it and goes on."""
-    grow(tmp_path / "j", 4321)
+    grow(tmp_path / "j", 5321)
     batches = []
     waits = []
 
@@ -246,19 +246,19 @@ def test_a_server_that_dies_in_the_middle_costs_nothing(tmp_path, server, databa
     shop = Shop(database, patience_s=60, sleep=sleep)
     send = shop._send
 
-    def killing(facts, rows):
+    def killing(facts, rows, known):
         if len(batches) == 2 and not waits:
             server.stop(how)
         batches.append(1)
-        return send(facts, rows)
+        return send(facts, rows, known)
 
     shop._send = killing
     outcome = shop.share(tmp_path / "j", bench="one")
     shop.close()
-    assert (outcome.sent, outcome.total) == (4321, 4321)
+    assert (outcome.sent, outcome.total) == (5321, 5321)
     assert len(waits) >= 2
     assert query(database, "SELECT count(*), count(DISTINCT id), max(seq) FROM handsfree.event") == [
-        (4321,) * 3
+        (5321,) * 3
     ]
     checked = Shop(database)
     assert checked.differing() == []
@@ -272,8 +272,8 @@ def test_a_connection_cut_after_the_server_has_committed_doubles_nothing(tmp_pat
     send = shop._send
     cut = []
 
-    def unheard(facts, rows):
-        done = send(facts, rows)
+    def unheard(facts, rows, known):
+        done = send(facts, rows, known)
         if not cut:
             cut.append(done)
             from sqlalchemy.exc import OperationalError
@@ -284,7 +284,7 @@ def test_a_connection_cut_after_the_server_has_committed_doubles_nothing(tmp_pat
     shop._send = unheard
     shop.share(tmp_path / "j", bench="one")
     shop.close()
-    assert cut == [1000]
+    assert [one.added for one in cut] == [1500]
     assert query(database, "SELECT count(*), count(DISTINCT id) FROM handsfree.event") == [(1500, 1500)]
 
 
