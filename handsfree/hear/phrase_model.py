@@ -50,7 +50,7 @@ class DecoderState:
 
     own: twelve arrays (rows, 8, steps, 36), key and value of each layer.
     sound: twelve arrays (most rows, 8, frames, 36), the same for every row.
-    mask: (most rows, frames) int64.
+    mask: (most rows, 1) int64, nothing masked.
     """
 
     own: list[Floats]
@@ -106,9 +106,8 @@ class PhraseModel:
 
     def begin(self, hidden: Floats, rows: int) -> tuple[Floats, DecoderState]:
         """Take the start token: log-probabilities (vocabulary,) of the first token, and the memory."""
-        frames = hidden.shape[1]
         feed: dict[str, Any] = {
-            "encoder_attention_mask": np.ones((1, frames), np.int64),
+            "encoder_attention_mask": np.ones((1, 1), np.int64),
             "input_ids": np.array([[START]], np.int64),
             "encoder_hidden_states": hidden,
             "use_cache_branch": np.array([False]),
@@ -117,9 +116,8 @@ class PhraseModel:
         feed.update(dict.fromkeys(self._own_in + self._sound_in, nothing))
         logits, *memory = self._decoder.run(["logits", *self._own_out, *self._sound_out], feed)
         own, sound = memory[: 2 * _LAYERS], memory[2 * _LAYERS :]
-        state = DecoderState(
-            own, [np.repeat(a, rows, axis=0) for a in sound], np.ones((rows, frames), np.int64)
-        )
+        # the graph takes every 384th column of this mask: one column stands for sound of any length
+        state = DecoderState(own, [np.repeat(a, rows, axis=0) for a in sound], np.ones((rows, 1), np.int64))
         return log_softmax(logits[0, -1]), state
 
     def step(
