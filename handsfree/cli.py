@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import json
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -12,6 +14,7 @@ from handsfree import __version__
 from handsfree.errors import HandsfreeError
 
 DONE, BAD = 0, 2
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -19,15 +22,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = options.run
     try:
-        return run(options)
+        status = run(options)
+        sys.stdout.flush()
     except HandsfreeError as error:
         print(f"handsfree: {error}", file=sys.stderr)
         return BAD
     except BrokenPipeError:
         sys.stderr.close()  # whoever read our output has gone; nothing is wrong
         return DONE
+    except OSError as error:
+        if error.errno not in NO_ROOM:
+            raise
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or leaving would try once more
+        print("handsfree: the disk is full, so the output can't be written; free some space", file=sys.stderr)
+        return BAD
     except KeyboardInterrupt:
         return 130
+    return status
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 from rich import box
 from rich.console import Console
 from rich.table import Table
@@ -9,16 +11,19 @@ from rich.table import Table
 from handsfree.length import plain
 from handsfree.record import Entry, Session, State
 
+_PAGE = 120  # columns of a file or a pipe
+
 
 def log_table(session: Session) -> Table:
     """Every entry in the order in which it was logged, voided and corrected ones too."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for name, justify in (("#", "right"), ("check", "left"), ("position", "left"), ("reading", "right")):
-        table.add_column(name, justify=justify)  # type: ignore[arg-type]
-    for name in ("target", "verdict", "left", "by", "state"):
-        table.add_column(name)
+    several = len(session.plan.checks) > 1
+    names = ["#", *(["check"] if several else []), "position", "reading", "target", "verdict", "left"]
+    for name in [*names, "by", "state"]:
+        table.add_column(name, justify="right" if name in ("#", "reading", "left") else "left", no_wrap=True)
     for entry in session.log():
-        table.add_row(*_row(session, entry))
+        number, check, *rest = _row(session, entry)
+        table.add_row(number, *([check] if several else []), *rest)
     return table
 
 
@@ -35,7 +40,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
     return [
         str(entry.event.seq),
         entry.check,
-        entry.position.key,
+        " ".join(label for _, label in entry.position.labels),
         value,
         "" if target is None else f"{plain(target.lower.value)} to {target.upper}",
         draft.verdict or "",
@@ -46,5 +51,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
 
 
 def show_log(session: Session, console: Console | None = None) -> None:
-    """Print the log."""
-    (console or Console()).print(log_table(session))
+    """Print the log, as wide as the screen, or as it needs where there is none."""
+    if console is None:
+        console = Console() if sys.stdout.isatty() else Console(width=_PAGE)
+    console.print(log_table(session))
