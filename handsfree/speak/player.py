@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
-from types import ModuleType
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
+from handsfree.child import Child, ChildLostError, ChildSilentError, script_command
 from handsfree.errors import SoundError
-from handsfree.speak.sound import Samples, Sound, resampled, save_wav
+from handsfree.speak.sound import Sound, resampled, save_wav
 
 
 class Played(NamedTuple):
@@ -38,6 +40,9 @@ class Player(Protocol):
             SoundError: it can't be played; the next one may.
         """
 
+    def wake(self) -> None:
+        """Make ready, from any thread: an answer will soon be wanted."""
+
     def stop(self) -> None:
         """Cut off what is playing, from any thread; harmless when nothing plays."""
 
@@ -52,6 +57,9 @@ class NullPlayer:
         """Pretend to have played `sound`."""
         now = time.monotonic()
         return Played(now, now, True)
+
+    def wake(self) -> None:
+        """Do nothing."""
 
     def stop(self) -> None:
         """Do nothing."""
@@ -90,6 +98,9 @@ class FolderPlayer:
             save_wav(self.last, sound)
         return Played(now, now, True)
 
+    def wake(self) -> None:
+        """Do nothing."""
+
     def stop(self) -> None:
         """Do nothing: saving is not stopped half-way."""
 
@@ -98,14 +109,21 @@ class FolderPlayer:
 
 
 class SoundPlayer:
-    """Plays through PortAudio, with one output stream kept open so that answers begin at once.
+    """Plays through PortAudio, in a child process that is killed when the device blocks.
+
+    A new process sees the sound devices as they are then, so sound comes back by itself at the
+    first answer after the device has.
 
     Args:
         device: number or part of the name of an output device; None takes the default.
         volume: 0 to 1, of full scale; no answer is ever played louder. Loud speech over loud
             tools harms hearing, so 1 is as loud as it gets.
         grace_s: how long the device may stall beyond the sound's own length.
-        backend: the `sounddevice` module, or a stand-in for tests.
+        start_timeout_s: how long the device may take to open.
+        command: what to run, for tests; the device is appended.
+
+    Raises:
+        SoundError: a volume outside its range.
     """
 
     def __init__(
@@ -114,18 +132,27 @@ class SoundPlayer:
         *,
         volume: float = 0.8,
         grace_s: float = 1.5,
-        backend: ModuleType | Any | None = None,
+        start_timeout_s: float = 5.0,
+        command: Sequence[str] | None = None,
     ) -> None:
         if not 0 <= volume <= 1:
             raise SoundError(f"wanted a volume from 0 to 1, found {volume}; full volume is 1")
-        self._device = device
+        self._command = list(command or script_command(Path(__file__).with_name("loudspeaker.py")))
+        self._command.append("" if device is None else str(device))
         self._volume = volume
         self._grace_s = grace_s
-        self._backend = backend
-        self._stream: Any = None
+        self._start_timeout_s = start_timeout_s
+        self._child: Child | None = None
         self._rate_hz = 0
-        self._playing: _Feed | None = None
+        self._count = 0
+        self._playing = False
         self._lock = threading.Lock()
+        self.device: str | None = None
+
+    def start(self) -> None:
+        """Open the device without waiting for it."""
+        with self._lock, contextlib.suppress(SoundError):
+            self._running()
 
     def play(self, sound: Sound, label: str = "") -> Played:  # noqa: ARG002 - the protocol's
         """Play (n,) int16 samples and wait for their end.
@@ -137,123 +164,73 @@ class SoundPlayer:
             now = time.monotonic()
             return Played(now, now, True)
         with self._lock:
-            self._open()
-            fitted = resampled(sound, self._rate_hz)
-            scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype(np.int16)
-            feed = _Feed(scaled)
-            self._playing = feed
-            finished = feed.done.wait(fitted.duration_s + self._grace_s)
-            self._playing = None
-            if not finished or feed.fault:
-                self._abandon()
-                why = feed.fault or "it stopped taking sound"
-                raise SoundError(f"the loudspeaker is blocked: {why}; watch the display")
-            self._sleep_until(feed.ends_at)
-        return Played(feed.began_at, feed.ends_at, feed.whole)
+            child = self._running()
+            try:
+                return self._play(child, sound)
+            except ChildLostError as fault:
+                self._drop()
+                self._running()  # it opens what is there while the bench goes on
+                why = "it takes no sound" if isinstance(fault, ChildSilentError) else fault
+                raise SoundError(f"no sound: {why}; check the loudspeaker, and watch the display") from fault
+            finally:
+                self._playing = False
+
+    def wake(self) -> None:
+        """Make ready: somebody speaks, so an answer will soon be wanted."""
+        child = self._child
+        if child is not None and not self._playing:
+            with contextlib.suppress(ChildLostError):
+                child.send({"wake": True})
 
     def stop(self) -> None:
         """Cut off what is playing."""
-        feed = self._playing
-        if feed is not None:
-            feed.cut = True
+        child = self._child
+        if child is not None and self._playing:
+            with contextlib.suppress(ChildLostError):
+                child.send({"stop": True})
 
     def close(self) -> None:
-        """Close the stream."""
+        """Let go of the device."""
         self.stop()
         with self._lock:
-            self._abandon()
+            self._drop()
 
-    def _open(self) -> None:
-        if self._stream is not None and self._stream.active:
-            return
-        self._abandon()
-        try:
-            if self._backend is None:
-                import sounddevice
+    def __enter__(self) -> SoundPlayer:
+        return self
 
-                self._backend = sounddevice
-            about = self._backend.query_devices(self._device, "output")
-            self._rate_hz = int(about["default_samplerate"])
-            self._stream = self._backend.OutputStream(
-                samplerate=self._rate_hz,
-                device=self._device,
-                channels=1,
-                dtype="int16",
-                latency="low",
-                callback=self._fill,
-                finished_callback=self._finished,
-            )
-            self._stream.start()
-        except Exception as fault:  # PortAudio's own error class is only known once it is loaded
-            self._stream = None
-            raise SoundError(f"no loudspeaker: {_one_line(fault)}; watch the display") from fault
+    def __exit__(self, *exc: object) -> None:
+        self.close()
 
-    def _fill(self, out: Any, frames: int, times: Any, status: Any) -> None:  # noqa: ARG002
-        """Give the device its next block. Runs on PortAudio's thread: no waiting, no files."""
-        feed = self._playing
-        if feed is None or feed.done.is_set():
-            out.fill(0)
-            return
-        now = time.monotonic()
-        delay = max(0.0, times.outputBufferDacTime - times.currentTime)
-        feed.fill(out[:, 0], now + delay, self._rate_hz)
+    def _play(self, child: Child, sound: Sound) -> Played:
+        if not self._rate_hz:
+            self._rate_hz = int(self._said(child, "ready", self._start_timeout_s)["ready"])
+        fitted = resampled(sound, self._rate_hz)
+        scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype("<i2")
+        self._count += 1
+        self._playing = True
+        child.send({"play": self._count}, scaled.tobytes())
+        began = self._said(child, "began", self._grace_s)
+        ended = self._said(child, "ended", fitted.duration_s + self._grace_s)
+        return Played(float(began["at"]), float(ended["at"]), bool(ended["whole"]))
 
-    def _finished(self) -> None:
-        """The stream ended by itself: the device has gone."""
-        feed = self._playing
-        if feed is not None and not feed.done.is_set():
-            feed.fault = "the device is gone"
-            feed.done.set()
+    def _said(self, child: Child, what: str, timeout_s: float) -> dict[str, Any]:
+        header, _ = child.receive(timeout_s)
+        if what not in header:
+            raise ChildLostError(str(header.get("error", "it answered another question")))
+        if what == "ready":
+            self.device = str(header.get("device", ""))
+        return header
 
-    def _abandon(self) -> None:
-        """Drop the stream; a device that hangs while closing must not hold up the session."""
-        stream, self._stream = self._stream, None
-        if stream is not None:
-            closer = threading.Thread(target=_close_quietly, args=(stream,), daemon=True)
-            closer.start()
-            closer.join(timeout=1.0)
+    def _running(self) -> Child:
+        if self._child is None:
+            self._rate_hz = 0
+            try:
+                self._child = Child(self._command)
+            except OSError as fault:
+                raise SoundError(f"sound can't be started: {fault}; check the installation") from fault
+        return self._child
 
-    @staticmethod
-    def _sleep_until(moment: float) -> None:
-        left = moment - time.monotonic()
-        if left > 0:
-            time.sleep(min(left, 1.0))
-
-
-class _Feed:
-    """The samples of one answer on their way to the device."""
-
-    def __init__(self, samples: Samples) -> None:
-        self._samples = samples
-        self._next = 0
-        self.began_at = 0.0
-        self.ends_at = 0.0
-        self.whole = False
-        self.cut = False
-        self.fault: str | None = None
-        self.done = threading.Event()
-
-    def fill(self, out: Samples, heard_at: float, rate_hz: int) -> None:
-        """Copy the next samples into `out`, which will be heard at `heard_at`."""
-        if self._next == 0:
-            self.began_at = heard_at
-        count = 0 if self.cut else min(len(out), len(self._samples) - self._next)
-        out[:count] = self._samples[self._next : self._next + count]
-        out[count:] = 0
-        self._next += count
-        if self.cut or self._next >= len(self._samples):
-            self.whole = self._next >= len(self._samples)
-            self.ends_at = heard_at + count / rate_hz
-            self.done.set()
-
-
-def _close_quietly(stream: Any) -> None:
-    try:
-        stream.abort()
-        stream.close()
-    except Exception:  # noqa: S110 - it is being thrown away
-        pass
-
-
-def _one_line(fault: Exception) -> str:
-    return " ".join(str(fault).split()) or type(fault).__name__
+    def _drop(self) -> None:
+        if self._child is not None:
+            self._child.kill()
+            self._child = None

@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
-import json
-import os
-import queue
 import shutil
-import subprocess
 import sys
 import tempfile
 import threading
@@ -16,11 +11,13 @@ import weakref
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
+from handsfree.child import Child, ChildLostError, script_command
 from handsfree.errors import VoiceError
+from handsfree.speak.pronounce import pronounceable
 from handsfree.speak.reply import Reply
 from handsfree.speak.sound import Sound, trimmed
 
@@ -88,7 +85,7 @@ class EngineVoice:
         self.settings = settings or VoiceSettings()
         self._timeout_s = timeout_s
         self._start_timeout_s = start_timeout_s
-        self._command = list(command or [sys.executable, "-m", "handsfree.speak.worker"])
+        self._command = list(command or script_command(Path(__file__).with_name("worker.py")))
         self._lock = threading.Lock()
         self._worker: _Worker | None = None
         self._failures = 0
@@ -116,15 +113,10 @@ class EngineVoice:
             return Sound(np.zeros(0, dtype=np.int16), 22_050)
         with self._lock:
             worker = self._running()
-            request: dict[str, object] = {
-                "text": reply.aloud,
-                "voice": self.settings.voice,
-                "words_per_minute": self.settings.words_per_minute,
-            }
             try:
                 worker.wait_ready(self._start_timeout_s)
-                sound = worker.render(request, self._timeout_s)
-            except _WorkerLostError as fault:
+                sound = worker.render(reply.aloud, self.settings, self._timeout_s)
+            except ChildLostError as fault:
                 self._drop()
                 self._failures += 1
                 if self._failures < _PATIENCE:
@@ -182,114 +174,50 @@ class EngineVoice:
             self._worker = None
 
 
-class _WorkerLostError(Exception):
-    """The child hung, died or talked nonsense: it must be replaced."""
-
-
 class _RefusedError(Exception):
     """The child is well and said no to this request."""
 
 
-class _Worker:
-    """One child process and the thread that reads its answers."""
+class _Worker(Child):
+    """One child process with a speech engine in it."""
 
     def __init__(self, command: Sequence[str]) -> None:
-        self.process = subprocess.Popen(  # noqa: S603 - our own interpreter and module
-            command,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env=os.environ | {"PYTHONPATH": _python_path()},
-        )
+        super().__init__(command)
         self.answers = 0
-        self._ready = False
-        self._next_id = 0
-        self._inbox: queue.Queue[tuple[dict[str, Any], bytes] | None] = queue.Queue()
-        self._reader = threading.Thread(target=self._read, name="voice answers", daemon=True)
-        self._reader.start()
+        self._engine: str | None = None
 
     def wait_ready(self, timeout_s: float) -> None:
         """Wait until the engine has started.
 
         Raises:
-            _WorkerLostError: it said why not, died, or took too long.
+            ChildLostError: it said why not, died, or took too long.
         """
-        if self._ready:
-            return
-        header, _ = self._receive(time.monotonic() + timeout_s)
-        if "ready" not in header:
-            raise _WorkerLostError(header.get("error", "no greeting"))
-        self._ready = True
+        if self._engine is None:
+            header, _ = self.receive(timeout_s)
+            if "ready" not in header:
+                raise ChildLostError(header.get("error", "no greeting"))
+            self._engine = str(header["ready"])
 
-    def render(self, request: dict[str, object], timeout_s: float) -> Sound:
+    def render(self, text: str, settings: VoiceSettings, timeout_s: float) -> Sound:
         """Send a request and wait for its answer.
 
         Raises:
-            _WorkerLostError: no answer in time.
+            ChildLostError: no answer in time, or none that makes sense.
             _RefusedError: the engine said why not.
         """
-        self._next_id += 1
-        line = json.dumps(request | {"id": self._next_id}).encode() + b"\n"
-        deadline = time.monotonic() + timeout_s
-        pipe = self.process.stdin
-        assert pipe is not None  # noqa: S101 - opened above
-        try:
-            pipe.write(line)
-            pipe.flush()
-        except OSError as fault:
-            raise _WorkerLostError("its process ended") from fault
-        header, payload = self._receive(deadline)
-        if header.get("id") != self._next_id:
-            raise _WorkerLostError("it answered another question")
         self.answers += 1
+        request = {
+            "id": self.answers,
+            "text": pronounceable(text, self._engine or ""),
+            "voice": settings.voice,
+            "words_per_minute": settings.words_per_minute,
+        }
+        self.send(request)
+        header, payload = self.receive(timeout_s)
+        if header.get("id") != self.answers:
+            raise ChildLostError("it answered another question")
         if "error" in header:
             raise _RefusedError(str(header["error"]))
+        if len(payload) % 2:
+            raise ChildLostError("it gave half a sample")
         return Sound(np.frombuffer(payload, dtype="<i2").astype(np.int16), int(header["samplerate_hz"]))
-
-    def kill(self) -> None:
-        """End the process at once and wait until it and its reader are gone."""
-        self.process.kill()
-        self.process.wait()
-        self._reader.join(timeout=1)
-        for pipe in (self.process.stdin, self.process.stdout):
-            if pipe is not None:
-                with contextlib.suppress(OSError):
-                    pipe.close()
-
-    def _receive(self, deadline: float) -> tuple[dict[str, Any], bytes]:
-        try:
-            message = self._inbox.get(timeout=max(0.0, deadline - time.monotonic()))
-        except queue.Empty:
-            raise _WorkerLostError("it took too long") from None
-        if message is None:
-            raise _WorkerLostError("its process ended")
-        return message
-
-    def _read(self) -> None:
-        pipe = self.process.stdout
-        assert pipe is not None  # noqa: S101 - opened above
-        # nonsense, or a pipe that broke in mid-answer, ends the conversation
-        with contextlib.suppress(ValueError, OSError):
-            while message := _read_message(pipe):
-                self._inbox.put(message)
-        self._inbox.put(None)
-
-
-def _python_path() -> str:
-    """Let the child find this very package, installed or not."""
-    root = str(Path(__file__).parents[2])
-    return os.pathsep.join([root, *filter(None, [os.environ.get("PYTHONPATH")])])
-
-
-def _read_message(pipe: IO[bytes]) -> tuple[dict[str, Any], bytes] | None:
-    line = pipe.readline()
-    if not line:
-        return None
-    header = json.loads(line)
-    if not isinstance(header, dict):
-        raise ValueError("not an answer")  # noqa: TRY004 - caught with JSON's own ValueError
-    size = int(header.get("bytes", 0))
-    payload = pipe.read(size) if size else b""
-    if len(payload) != size or size % 2:
-        raise ValueError("torn answer")
-    return header, payload

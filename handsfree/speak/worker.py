@@ -1,33 +1,28 @@
 """The child process that owns the speech engine, so that a hang can be killed.
 
-Run as ``python -m handsfree.speak.worker FOLDER [ENGINE]``; FOLDER takes the sound files on their
-way and is the parent's to remove, as a killed process can't. Requests come on standard input, one
-JSON object a line: ``{"id", "text", "voice", "words_per_minute"}``. Each answer is one JSON line,
-``{"id", "samplerate_hz", "bytes"}`` followed by that many bytes of int16 samples, or ``{"id",
-"error"}``. The first line says ``{"ready": engine}`` or ``{"error": why}``.
+Run by its path with FOLDER and, if wanted, the ENGINE; FOLDER takes the sound files on their way
+and is the parent's to remove, as a killed process can't. It greets with ``{"ready": engine}`` or
+``{"error": why}``. A request is ``{"id", "text", "voice", "words_per_minute"}``; its answer is
+``{"id", "samplerate_hz"}`` with int16 samples, or ``{"id", "error"}``.
 
-pyttsx3 has faults which are met here: it prints to standard output (so answers go through a copy
-of that descriptor and prints go to standard error), its `save_to_file` may return before the file
-is whole (so the file is read until its header and its size agree), and a second engine breaks the
-first one's callbacks (so there is one engine for the life of the process).
+pyttsx3 has faults which are met here: it prints to standard output (so messages go elsewhere), its
+`save_to_file` may return before the file is whole (so the file is read until its header and its
+size agree), and a second engine breaks the first one's callbacks (so there is one engine for the
+life of the process).
 """
 
 from __future__ import annotations
 
 import contextlib
 import ctypes
-import json
 import os
-import queue
-import signal
 import sys
-import threading
 import time
 import wave
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
-from handsfree.speak.pronounce import pronounceable
+from handsfree.child import Parent
 
 _WHOLE_FILE_TIMEOUT_S = 1.0
 
@@ -88,7 +83,7 @@ def open_engine(wanted: str | None) -> tuple[Any, str]:
     raise RuntimeError("no speech engine")
 
 
-def render(engine: Any, name: str, request: dict[str, Any], folder: Path) -> tuple[int, bytes]:
+def render(engine: Any, request: dict[str, Any], folder: Path) -> tuple[int, bytes]:
     """Render one request through a file.
 
     Returns:
@@ -106,7 +101,7 @@ def render(engine: Any, name: str, request: dict[str, Any], folder: Path) -> tup
         engine.setProperty("voice", request["voice"])
     if request.get("words_per_minute"):
         engine.setProperty("rate", request["words_per_minute"])
-    engine.save_to_file(pronounceable(request["text"], name), str(path))
+    engine.save_to_file(request["text"], str(path))
     engine.runAndWait()
     engine.disconnect(listening)
     if faults:  # pyttsx3 would go on, with another voice than the one asked for
@@ -155,41 +150,25 @@ def _read_any(path: Path) -> tuple[int, bytes]:
     return rate, samples[:, 0].astype("<i2").tobytes()
 
 
-def _requests(waiting: queue.Queue[dict[str, Any]]) -> None:
-    """Queue requests; when the parent is gone, so are we, even if the engine hangs."""
-    for line in sys.stdin.buffer:
-        waiting.put(json.loads(line))
-    os._exit(0)
-
-
-def _answer(out: BinaryIO, header: dict[str, Any], payload: bytes = b"") -> None:
-    out.write(json.dumps(header).encode() + b"\n" + payload)
-    out.flush()
-
-
 def main() -> None:
     """Serve requests until standard input ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
-    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    waiting: queue.Queue[dict[str, Any]] = queue.Queue()
-    threading.Thread(target=_requests, args=(waiting,), daemon=True).start()
+    parent = Parent()
     folder = Path(sys.argv[1])
     wanted = sys.argv[2] if len(sys.argv) > 2 else None
     try:
         engine, name = open_engine(wanted)
     except Exception as fault:
-        _answer(out, {"error": f"no speech engine starts: {fault or type(fault).__name__}"})
+        parent.send({"error": f"no speech engine starts: {fault or type(fault).__name__}"})
         os._exit(1)
-    _answer(out, {"ready": name})
-    while True:
-        request = waiting.get()
+    parent.send({"ready": name})
+    while message := parent.receive():
+        request, _ = message
         try:
-            rate, frames = render(engine, name, request, folder)
+            rate, frames = render(engine, request, folder)
         except Exception as fault:
-            _answer(out, {"id": request["id"], "error": f"{type(fault).__name__}: {fault}"})
+            parent.send({"id": request["id"], "error": f"{type(fault).__name__}: {fault}"})
         else:
-            _answer(out, {"id": request["id"], "samplerate_hz": rate, "bytes": len(frames)}, frames)
+            parent.send({"id": request["id"], "samplerate_hz": rate}, frames)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,85 @@
+"""The real player through PortAudio and a real sound server, recorded on the loudspeaker's side."""
+
+import threading
+import time
+
+import numpy as np
+import pytest
+
+from handsfree.errors import SoundError
+from handsfree.speak import Sound, SoundPlayer, Tone, tone
+from tests.room import RATE_HZ, Room, available, spans
+
+pytestmark = pytest.mark.skipif(not available(), reason="no PulseAudio here")
+
+MARKS = 20
+
+
+def marked() -> Sound:
+    """Forty clicks a second, each louder than the one before: any loss or repetition shows."""
+    samples = np.zeros(22_050 // 2, dtype=np.int16)
+    for mark in range(MARKS):
+        start = mark * len(samples) // MARKS
+        samples[start : start + 30] = 4_000 + 1_000 * mark
+    return Sound(samples, 22_050)
+
+
+@pytest.fixture
+def room(monkeypatch):
+    with Room() as server:
+        for name, value in server.env.items():
+            monkeypatch.setenv(name, value)
+        yield server
+
+
+def test_every_sample_is_heard_whether_or_not_the_stream_was_awake(room):
+    with SoundPlayer(volume=1) as player, room.recording() as both:
+        player.play(marked())
+        player.wake()
+        time.sleep(0.3)
+        player.play(marked())
+    heard, played = both.sides
+    assert not heard.any()
+    found = spans(played, RATE_HZ, floor=1_500, gap_s=0.1)
+    assert len(found) == 2
+    for start, end in found:
+        assert end - start == pytest.approx(0.5 * (MARKS - 1) / MARKS, abs=0.005)
+
+
+def test_stop_is_heard_at_once(room):
+    long = Sound(np.tile(tone(Tone.SHORT).samples, 20), 22_050)
+    with SoundPlayer() as player, room.recording() as both:
+        player.play(tone(Tone.TICK))
+        threading.Timer(0.5, player.stop).start()
+        assert not player.play(long).whole
+    _, played = both.sides
+    assert sum(end - start for start, end in spans(played, RATE_HZ)) < 1
+
+
+def test_sound_returns_by_itself_after_the_server_was_killed(room):
+    with SoundPlayer() as player:
+        assert player.play(tone(Tone.GOOD)).whole
+        room.stop()
+        with pytest.raises(SoundError, match="watch the display"):
+            player.play(tone(Tone.GOOD))
+        room.start()
+        answers = []
+        for _ in range(3):  # a process that opened while the server was starting may be lost too
+            try:
+                answers.append(player.play(tone(Tone.GOOD)).whole)
+            except SoundError:
+                answers.append(False)
+        assert answers[-1]
+
+
+def test_sound_returns_by_itself_after_the_loudspeaker_was_unplugged(room):
+    with SoundPlayer(grace_s=0.5) as player:
+        player.play(tone(Tone.GOOD))
+        room.unplug("speaker")
+        for _ in range(2):
+            with pytest.raises(SoundError, match="no sound"):
+                player.play(tone(Tone.GOOD))
+        room.plug_in_speaker()
+        with room.recording() as both:
+            assert player.play(tone(Tone.GOOD)).whole
+        assert spans(both.sides[1], RATE_HZ)
