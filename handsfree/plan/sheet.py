@@ -5,10 +5,19 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+
+def _printable(text: str) -> str:
+    # A name is shown, printed and spoken: control characters and reversed writing would deceive.
+    if not text.isprintable() or not text.strip():
+        raise PydanticCustomError("unprintable", "write it in plain printable words")
+    return text
+
 
 Figure = str | int | Decimal
-Words = Annotated[str, Field(min_length=1, max_length=80)]
+Words = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
 
 
 class Sheet(BaseModel):

@@ -15,7 +15,7 @@ from typing import Any
 from handsfree.errors import PlanError
 from handsfree.length import Unit
 from handsfree.plan.fault import Source
-from handsfree.plan.written import WrittenError, did_you_mean, nearest, written_length
+from handsfree.plan.written import WrittenError, did_you_mean, nearest, visible, written_length
 
 TEMPLATE_FORMAT = 1
 HEAD = "engine"
@@ -226,8 +226,8 @@ def _as_given(length: Any) -> str:
 
 def _quoted(text: str) -> str:
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    if any(ord(character) < 32 or ord(character) == 127 for character in escaped):
-        raise PlanError(f"{text!r} holds a character that can't be written; use plain words")
+    if not text.isprintable():
+        raise PlanError(f'"{visible(text)}" holds a character that can\'t be written; use plain words')
     return f'"{escaped}"'
 
 

@@ -30,11 +30,21 @@ _SPELLINGS = {
 }
 # No instrument on a bench shows more; a longer figure is a slip, and every sum stays exact.
 MOST_DIGITS = 12
+LEAST_EXPONENT, MOST_EXPONENT = -9, 6  # of the first digit; no bench measures beyond either
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+(?:\.\d+)?|\.\d+))\s*([^\d\s.].*?)?\s*")
 
 
 class WrittenError(ValueError):
     """A figure that can't be read; its text says what is wrong and what to write, without the place."""
+
+
+def visible(text: str) -> str:
+    r"""Give a text in which what can't be printed (line breaks, reversed writing) is written out.
+
+    >>> visible("a\nb")
+    'a\\nb'
+    """
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:
@@ -103,6 +113,8 @@ def written_length(figure: str | int | Decimal, unit: Unit | None) -> Length:
         value, own = Decimal(found[1]), found[2]
     if len(value.as_tuple().digits) > MOST_DIGITS:
         raise WrittenError(f"{figure} has more than {MOST_DIGITS} digits; write what the instrument shows")
+    if value and not LEAST_EXPONENT <= value.adjusted() <= MOST_EXPONENT:
+        raise WrittenError(f"{figure} is no length of a bench; write what the instrument shows")
     if own is not None:
         return Length(value, written_unit(own))
     if unit is None:

@@ -45,13 +45,12 @@ class Outcome:
     over: float
     by_hand: float
     passes: float
-    shrank: int
 
 
 def file_rings(shop: Shop, rings: int, risk: float, rng: random.Random) -> Outcome:
     """File `rings` rings to 18 thou, eight to a wheel, always as advised."""
     target = Target(length("18"), length("18"), length(shop.upper))
-    over = by_hand = passes = shrank = 0
+    over = by_hand = passes = 0
     known: list[Pass] = []
     wheel = 0.0
     for number in range(rings):
@@ -75,7 +74,6 @@ def file_rings(shop: Shop, rings: int, risk: float, rng: random.Random) -> Outco
                     by_hand += 1
                     break
             removed = rate * turns * (1 + rng.gauss(0, shop.pressure)) + rng.gauss(0, shop.stroke)
-            shrank += removed < -1e-9 and shop.stroke == 0 and shop.pressure < 0.3
             gap += max(0.0, removed)
             rate *= 1 - shop.wear
             now = _read(gap, shop, rng)
@@ -83,7 +81,7 @@ def file_rings(shop: Shop, rings: int, risk: float, rng: random.Random) -> Outco
             seen, made = now, made + 1
         passes += made
         over += gap > float(target.upper.mm / THOU)
-    return Outcome(over / rings, by_hand / rings, passes / rings, shrank)
+    return Outcome(over / rings, by_hand / rings, passes / rings)
 
 
 def _read(gap: float, shop: Shop, rng: random.Random) -> Length:

@@ -110,6 +110,8 @@ def test_unknown_check_names_the_nearest(changed):
         (('name = "ring gaps"', 'name = "Ring-Gaps!"'), "check[1].name", "can't be spoken"),
         (("format = 1", "format = 2"), "line 1, format", "use a newer handsfree"),
         (("format = 1", "format = 0"), "format", "there is no format 0"),
+        (('name = "Test bench"', 'name = "a\\u202eb"'), "line 2, name", "write it in plain printable words"),
+        (('name = "Test bench"', 'name = "  "'), "line 2, name", "write it in plain printable words"),
         (("format = 1\n", ""), "format", "is missing"),
         (("format = 1", 'format = "1"'), "format", "write a whole number"),
         (("format = 1", "format = 1\nconfidence = 1.5"), "confidence", "no such chance"),

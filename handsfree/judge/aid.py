@@ -1,0 +1,210 @@
+"""What a session asks beyond the verdict: the next pass, another bore, heat, the next leaf, doubt.
+
+Each takes plan, check and position, and what the log holds, and applies the plan's own figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from handsfree.judge.closure import Closure, hot_gap
+from handsfree.judge.filing import Pass, PassAdvice, advise_pass, learn
+from handsfree.judge.fitting import Fitting, Place, fit_rings, other_bores
+from handsfree.judge.front import standard_mm
+from handsfree.judge.leaves import Stack, next_stack
+from handsfree.judge.repeats import Disagreement, disagreement, shrunk
+from handsfree.judge.verdict import Bounds
+from handsfree.length import Length, in_unit
+from handsfree.plan.check import Check, Rule
+from handsfree.plan.measured import bore_shape
+from handsfree.plan.plan import Plan
+from handsfree.plan.position import Position
+from handsfree.plan.target import Target
+
+BORE_AXIS = "cylinder"
+NO_READINGS: Mapping[Position, Length] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class FiledPass:
+    """Two figures of one ring with turns of the filer between them, as the log has them.
+
+    began, ended: numbers that grow with the log, of the reading before and after.
+    """
+
+    position: Position
+    began: int
+    ended: int
+    turns: Decimal
+    before: Length
+    after: Length
+
+
+def _kind(position: Position) -> tuple[tuple[str, str], ...]:
+    """What a ring is, whichever bore it is for: its labels without the cylinder."""
+    return tuple(pair for pair in position.labels if pair[0] != BORE_AXIS)
+
+
+def passes_like(position: Position, filed: Iterable[FiledPass], dressed: Iterable[int] = ()) -> list[Pass]:
+    """Give the passes that teach about the ring at `position`, oldest first.
+
+    Those on rings of the same kind (all tops teach about tops) that began after the wheel was
+    last dressed or changed; `dressed` holds when that was, in the numbers of the log.
+    """
+    since = max(dressed, default=0)
+    kind = _kind(position)
+    like = [one for one in filed if _kind(one.position) == kind and one.began > since]
+    return [Pass(one.turns, one.after.mm - one.before.mm) for one in sorted(like, key=lambda one: one.ended)]
+
+
+def next_pass(
+    plan: Plan,
+    check: Check,
+    position: Position,
+    reading: Length,
+    passes: Sequence[Pass],
+    target: Target | None = None,
+) -> PassAdvice | None:
+    """Give the advice on the next pass for a ring that is short, or None where none is due.
+
+    passes: from `passes_like`. target: from measured bores, else the plan's.
+    """
+    if check.rule is not Rule.FILE_TO_GAP:
+        return None
+    return advise_pass(
+        learn(passes),
+        target or check.target(position),
+        reading,
+        plan.risk,
+        standard_mm(check, position),
+        check.unit,
+    )
+
+
+def bore_here(
+    plan: Plan, check: Check, position: Position, bores: Mapping[Position, Length] = NO_READINGS
+) -> Length | None:
+    """Give the bore in which the gap at `position` is read: as measured, else as the plan says.
+
+    bores: standing readings of the check that `check.bores_from` names. Where that check measures
+    several depths it is the depth of `gap_at`, else the tightest.
+    """
+    if check.bores_from is not None:
+        shape = bore_shape(plan.check(check.bores_from), check.item(position), bores, check.gap_at)
+        if shape is not None:
+            mm = shape.means_mm.get(check.gap_at or "", shape.tight_mm)
+            return Length(in_unit(mm, shape.like.unit), shape.like.unit)
+    return plan.engine.bore_of(position.get(BORE_AXIS))
+
+
+def bores_for(
+    plan: Plan,
+    check: Check,
+    position: Position,
+    gap: Length,
+    still_open: Collection[Position],
+    targets: Mapping[Position, Target] | None = None,
+    bores: Mapping[Position, Length] = NO_READINGS,
+) -> tuple[Place, ...]:
+    """Give the bores that a ring which went over at `position` would still fit, the best first.
+
+    Only rings of its own kind change places, and only with positions that are still open. Each
+    answer names in `bore` the label of its cylinder.
+
+    Args:
+        plan: the plan.
+        check: the check of gaps.
+        position: where it went over.
+        gap: what was read there.
+        still_open: positions of the check that aren't good yet.
+        targets: targets from measured bores, where there are any.
+        bores: standing readings of the check that measures bores.
+    """
+    here = bore_here(plan, check, position, bores)
+    if here is None:
+        return ()
+    wanted: dict[str, Target] = {}
+    sizes: dict[str, Length] = {}
+    for other in still_open:
+        label = other.get(BORE_AXIS)
+        size = bore_here(plan, check, other, bores)
+        if other != position and label is not None and size is not None and _kind(other) == _kind(position):
+            wanted[label] = (targets or {}).get(other) or check.target(other)
+            sizes[label] = size
+    return other_bores(gap, here, sizes, wanted, standard_mm(check, position) or 0.0)
+
+
+def share_out(
+    plan: Plan,
+    check: Check,
+    like: Position,
+    gaps: Mapping[str, Length],
+    tried_in: Length,
+    targets: Mapping[Position, Target] | None = None,
+    bores: Mapping[Position, Length] = NO_READINGS,
+) -> Fitting:
+    """Give each ring its bore before filing starts, for rings that were all tried in one bore.
+
+    Args:
+        plan: the plan.
+        check: the check of gaps.
+        like: any position of the kind of ring that is shared out (some top).
+        gaps: each ring's gap in the bore `tried_in`, by whatever the rings are called.
+        tried_in: that bore.
+        targets: targets from measured bores, where there are any.
+        bores: standing readings of the check that measures bores.
+    """
+    wanted: dict[str, Target] = {}
+    sizes: dict[str, Length] = {}
+    for position in check.items:
+        label, size = position.get(BORE_AXIS), bore_here(plan, check, position, bores)
+        if label is not None and size is not None and _kind(position) == _kind(like):
+            wanted[label] = (targets or {}).get(position) or check.target(position)
+            sizes[label] = size
+    return fit_rings(gaps, tried_in, sizes, wanted)
+
+
+def heat_caution(
+    plan: Plan,
+    check: Check,
+    position: Position,
+    gap: Length,
+    bores: Mapping[Position, Length] = NO_READINGS,
+) -> Closure | None:
+    """Give the estimate of the gap when hot if it leaves less than the plan's margin, else None.
+
+    None too where the plan assumes nothing about heat, or no bore is known.
+    """
+    bore = bore_here(plan, check, position, bores)
+    if plan.hot is None or bore is None or check.rule is not Rule.FILE_TO_GAP:
+        return None
+    left = hot_gap(gap, bore, plan.hot)
+    return left if left.short else None
+
+
+def next_leaf(
+    plan: Plan, check: Check, position: Position, bounds: Bounds, target: Target | None = None
+) -> Stack | None:
+    """Give the leaf or stack of the drawer to try next, or None if none can tell more."""
+    if not plan.leaves or check.rule is not Rule.FILE_TO_GAP:
+        return None
+    return next_stack(bounds, target or check.target(position), plan.leaves)
+
+
+def doubt(check: Check, position: Position, readings: Sequence[Length]) -> Disagreement | None:
+    """Tell whether the last reading of a position doesn't go with those before it.
+
+    Where nothing is changed between readings they should agree as far as the instrument can tell.
+    A gap that is filed grows, so only one that seems smaller than before is doubtful.
+
+    Args:
+        check: the check.
+        position: where the readings stand.
+        readings: figures that stand there, oldest first, the new one last.
+    """
+    standard = standard_mm(check, position)
+    if check.rule is Rule.FILE_TO_GAP:
+        return shrunk(readings[-2], readings[-1], standard) if len(readings) > 1 else None
+    return disagreement(readings, standard)
