@@ -1,5 +1,6 @@
 """Sharing with a real PostgreSQL server, started here: Debian's package `postgresql`."""
 
+import io
 import itertools
 import logging
 import multiprocessing
@@ -10,7 +11,9 @@ import time
 
 import psycopg
 import pytest
+from rich.console import Console
 
+from handsfree.commands.sharing import share_journals
 from handsfree.errors import JournalError, ShareError
 from handsfree.record import Draft, Journal, Kind, State, fold
 from handsfree.record.share import Shop, address, share
@@ -484,3 +487,21 @@ def test_hostile_text_is_only_text(tmp_path, database, shop):
     ((bench, who),) = query(database, "SELECT bench, who FROM handsfree.sessions")
     assert bench == journals.HOSTILE
     assert who == journals.HOSTILE + "\\x00\\udc80"
+
+
+def test_the_command_shares_a_folder_and_checks_the_shop(tmp_path, database):
+    console = Console(file=io.StringIO(), width=200)
+    journals.story_at(tmp_path / "a.journal")
+    Journal.open(tmp_path / "empty").close()
+    told = {"environment": {"HANDSFREE_SHARE_BARN": database}, "check": True, "bench": "one"}
+    assert share_journals("barn", [tmp_path], console, **told) == 0
+    assert share_journals("barn", [tmp_path], console, **told) == 0
+    tamper(database, "UPDATE handsfree.event SET value = '18.9' WHERE seq = 4")
+    assert share_journals("barn", [tmp_path], console, **told) == 1
+    said = console.file.getvalue().splitlines()
+    assert said[0] == "a.journal: 35 events sent, 35 are there now"
+    assert said[1] == "empty: nothing was logged in it"
+    assert said[2].endswith("holds is as it was logged.")
+    assert said[3] == "a.journal: all 35 events were there already"
+    assert "Event 4 was altered" in said[-1]
+    assert postgres.PASSWORD not in console.file.getvalue()
