@@ -89,8 +89,8 @@ _NOT_AXES = frozenset({"kind", "value", "unit", "feel", "withdrawn", "goes", "st
 
 
 def _place(position: Position | None) -> dict[str, str | None]:
-    labels: dict[str, str | None] = {"cylinder": None, "ring": None}
-    return labels | dict(position.labels if position else ())
+    labels: dict[str, str | None] = dict(position.labels if position else ())
+    return labels | {axis: None for axis in ("cylinder", "ring") if axis not in labels}
 
 
 def _position(form: Mapping[str, Any]) -> Position | None:

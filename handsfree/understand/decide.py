@@ -77,7 +77,7 @@ def decide(
     limits = thresholds or Thresholds()
     if not evidence.words:
         return Decision(Outcome.IGNORE)
-    if evidence.fit is not None and evidence.fit < limits.chatter_fit:
+    if _below(evidence.fit, limits.chatter_fit):
         return Decision(Outcome.IGNORE)
     found = meanings(evidence.words, automaton, context)
     if not found:
@@ -85,14 +85,19 @@ def decide(
     if len(found) > 1 or not found[0].sure:
         return Decision(Outcome.ASK, found)
     doubtful = (
-        (evidence.fit is not None and evidence.fit < limits.sure_fit)
-        or (evidence.margin is not None and evidence.margin < limits.sure_margin)
-        or (evidence.confidence is not None and evidence.confidence < limits.confidence)
+        _below(evidence.fit, limits.sure_fit)
+        or _below(evidence.margin, limits.sure_margin)
+        or _below(evidence.confidence, limits.confidence)
     )
     if not doubtful:
         return Decision(Outcome.ACCEPT, found)
     rivals = _rivals(evidence, automaton, context, limits)
     return Decision(Outcome.ASK, tuple(dict.fromkeys((*found, *rivals))))
+
+
+def _below(number: float | None, limit: float) -> bool:
+    """Whether a number that the recogniser gave falls short; one that is no number always does."""
+    return number is not None and not number >= limit
 
 
 def _rivals(

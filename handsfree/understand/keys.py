@@ -59,6 +59,9 @@ _VALUE = re.compile(rf"(?P<value>{_NUMBER})(?P<feel>\+-|\+|-|)$")
 _BRACKET = re.compile(rf"(?P<goes>{_NUMBER})\+(?P<stops>{_NUMBER})-$")
 _TURNS = re.compile(rf"(?P<count>{_NUMBER})/$")
 _CHECK = re.compile(r"\.\*(?P<number>\d{1,2})$")
+_KEYABLE = re.compile(
+    rf"/?(?:\d+\*)*(?:(?:{_NUMBER})(?:\+-|\+|-|/|)|(?:{_NUMBER})\+(?:{_NUMBER})-)|(?:\d+\*)+|\.\*\d{{1,2}}"
+)
 _FEELS = {"": None, "-": Feel.NO_GO, "+": Feel.GO, "+-": Feel.DRAG}
 _FEEL_KEYS = {feel: key for key, feel in _FEELS.items()}
 
@@ -105,7 +108,17 @@ class Pad:
         return Reading(self._length(value["value"]), position, _FEELS[value["feel"]], corrects)
 
     def keys(self, command: Command) -> str | None:
-        """Give the keys of a command, or None where it can't be keyed: a value in another unit."""
+        """Give the keys of a command, or None where it can't be keyed.
+
+        That is a value in another unit, with more digits than the pad takes or below zero, a place
+        that leaves out an axis before one that it names, or a check that the plan lacks.
+        """
+        keys = self._keys(command)
+        if keys is None or isinstance(command, Control):
+            return keys
+        return keys if _KEYABLE.fullmatch(keys) else None
+
+    def _keys(self, command: Command) -> str | None:
         match command:
             case Control(word):
                 return _KEYS_OF_WORD[word]
@@ -116,14 +129,16 @@ class Pad:
             case Move(position):
                 return self._place_keys(position)
             case Bracket(goes, stops, position):
-                if goes.unit is not self.unit or stops.unit is not self.unit:
+                place = self._place_keys(position)
+                if place is None or goes.unit is not self.unit or stops.unit is not self.unit:
                     return None
-                return f"{self._place_keys(position)}{plain(goes.value)}+{plain(stops.value)}-"
+                return f"{place}{plain(goes.value)}+{plain(stops.value)}-"
             case Reading(value, position, feel, corrects):
-                if value.unit is not self.unit:
+                place = self._place_keys(position)
+                if place is None or value.unit is not self.unit:
                     return None
                 slash = "/" if corrects else ""
-                return f"{slash}{self._place_keys(position)}{plain(value.value)}{_FEEL_KEYS[feel]}"
+                return f"{slash}{place}{plain(value.value)}{_FEEL_KEYS[feel]}"
 
     def number_of(self, axis: str, label: str) -> str:
         """The number that a label is keyed by."""
@@ -138,7 +153,7 @@ class Pad:
         """Split off a leading place: a number and * for each axis in turn."""
         labels: dict[str, str] = {}
         for axis, axis_labels in self.axes:
-            head = re.match(r"(\d{1,2})\*", keys)
+            head = re.match(r"(\d+)\*", keys)
             if not head:
                 break
             found = [label for label in axis_labels if self.number_of(axis, label) == head[1]]
@@ -151,8 +166,14 @@ class Pad:
             raise KeypadError(f'keys "{keys}" name no {missing}; key its number and * before the value')
         return (Position.of(labels), keys) if labels else (None, keys)
 
-    def _place_keys(self, position: Position | None) -> str:
+    def _place_keys(self, position: Position | None) -> str | None:
+        """The keys of a place; None for one that isn't the first axes of the plan, in their order."""
         labels = position.labels if position else ()
+        for (axis, label), (known, known_labels) in zip(labels, self.axes, strict=False):
+            if axis != known or label not in known_labels:
+                return None
+        if len(labels) > len(self.axes):
+            return None
         return "".join(f"{self.number_of(axis, label)}*" for axis, label in labels)
 
     def _check(self, number: int, keys: str) -> Command:

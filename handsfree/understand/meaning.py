@@ -133,20 +133,30 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
         named = _position(segment, context)
         corrects = ("take", "back") in segment
         position = named if named.labels else (position if corrects else None)
-        feel = next((FEELS[value] for slot, value in segment if slot == "feel"), None)
+        felt = dict.fromkeys(FEELS[value] for slot, value in segment if slot == "feel")
+        feels: list[Feel | None] = [*felt] or [
+            None
+        ]  # two that differ ("no go eighteen goes") are asked about
         options.append(
             [
-                (Reading(s.length, position, feel, corrects), s.sure)
+                (Reading(s.length, position, feel, corrects), s.sure and len(feels) == 1)
                 for s in _sized(segment, position, context)
+                for feel in feels
             ]
         )
     for chosen in product(*options):
         readings: list[Reading] = []
         for reading, _ in chosen:
             if reading.corrects and readings:
-                last = readings.pop()
+                last = readings.pop()  # what isn't said anew stays: the place, and how the leaf felt
                 readings.append(
-                    replace(reading, position=last.position, corrects=False, withdrawn=last.value)
+                    replace(
+                        reading,
+                        position=last.position,
+                        feel=reading.feel or last.feel,
+                        corrects=False,
+                        withdrawn=last.value,
+                    )
                 )
             else:
                 readings.append(reading)
