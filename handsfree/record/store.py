@@ -24,11 +24,11 @@ def connect(path: Path) -> sqlite3.Connection:
     connection = None
     try:
         connection = _attach(path, "rwc")
-        check_ours(connection, str(path))
+        check_ours(connection, str(path), MIGRATIONS)
         # The tables are made before WAL is switched on: so a file that a crash leaves is empty or whole.
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA fullfsync = ON")  # macOS; elsewhere it changes nothing
-        migrate(connection)
+        migrate(connection, MIGRATIONS)
         mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     except (sqlite3.Error, JournalError) as fault:
         if connection is not None:
@@ -65,13 +65,13 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
             # A read-only folder has no room for the log's index; without a log none is needed.
             connection.close()
             connection = _attach(path, "ro&immutable=1")
-        check_ours(connection, str(path))
+        check_ours(connection, str(path), MIGRATIONS)
         if version(connection) < len(MIGRATIONS):
             copy = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
             connection.backup(copy)
             connection.close()
             connection = copy
-            migrate(connection)
+            migrate(connection, MIGRATIONS)
     except (sqlite3.Error, JournalError) as fault:
         if connection is not None:
             connection.close()
@@ -84,7 +84,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
 def connect_in_memory() -> sqlite3.Connection:
     """Make a journal that lives as long as its connection."""
     connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-    migrate(connection)
+    migrate(connection, MIGRATIONS)
     return connection
 
 
