@@ -55,10 +55,10 @@ WORD_KEYS = {
 _KEYS_OF_WORD = {word: keys for keys, word in WORD_KEYS.items()}
 
 _NUMBER = r"\d{1,4}(?:\.\d{1,5})?|\.\d{1,5}"
-_VALUE = re.compile(rf"(?P<value>{_NUMBER})(?P<feel>\+-|\+|-|)$")
-_BRACKET = re.compile(rf"(?P<goes>{_NUMBER})\+(?P<stops>{_NUMBER})-$")
-_TURNS = re.compile(rf"(?P<count>{_NUMBER})/$")
-_CHECK = re.compile(r"\.\*(?P<number>\d{1,2})$")
+_VALUE = re.compile(rf"(?P<value>{_NUMBER})(?P<feel>\+-|\+|-|)")
+_BRACKET = re.compile(rf"(?P<goes>{_NUMBER})\+(?P<stops>{_NUMBER})-")
+_TURNS = re.compile(rf"(?P<count>{_NUMBER})/")
+_CHECK = re.compile(r"\.\*(?P<number>\d{1,2})")
 _KEYABLE = re.compile(
     rf"/?(?:\d+\*)*(?:(?:{_NUMBER})(?:\+-|\+|-|/|)|(?:{_NUMBER})\+(?:{_NUMBER})-)|(?:\d+\*)+|\.\*\d{{1,2}}"
 )
@@ -87,20 +87,20 @@ class Pad:
         """
         if keys in WORD_KEYS:
             return Control(WORD_KEYS[keys])
-        check = _CHECK.match(keys)
+        check = _CHECK.fullmatch(keys)
         if check:
             return self._check(int(check["number"]), keys)
         corrects = keys.startswith("/")
-        position, rest = self._place(keys[1:] if corrects else keys)
+        position, rest = self._place(keys[1:] if corrects else keys, keys)
         if not rest and position is not None and not corrects:
             return Move(position)
-        turns = _TURNS.match(rest)
-        if turns and position is None and not corrects:
+        turns = _TURNS.fullmatch(rest)
+        if turns and position is None and not corrects and _decimal(turns["count"]):
             return Turns(_decimal(turns["count"]))
-        bracket = _BRACKET.match(rest)
+        bracket = _BRACKET.fullmatch(rest)
         if bracket and not corrects:
             return Bracket(self._length(bracket["goes"]), self._length(bracket["stops"]), position)
-        value = _VALUE.match(rest)
+        value = _VALUE.fullmatch(rest)
         if not value:
             raise KeypadError(
                 f'keys "{keys}" mean nothing here; key a value such as 18.5 and Enter, or Num Lock to wipe'
@@ -110,13 +110,14 @@ class Pad:
     def keys(self, command: Command) -> str | None:
         """Give the keys of a command, or None where it can't be keyed.
 
-        That is a value in another unit, with more digits than the pad takes or below zero, a place
-        that leaves out an axis before one that it names, or a check that the plan lacks.
+        That is a value in another unit, with more digits than the pad takes or below zero, a leaf
+        or turns of nothing (their keys are words), a place that leaves out an axis before one that
+        it names, or a check that the plan lacks.
         """
         keys = self._keys(command)
         if keys is None or isinstance(command, Control):
             return keys
-        return keys if _KEYABLE.fullmatch(keys) else None
+        return keys if _KEYABLE.fullmatch(keys) and keys not in WORD_KEYS else None
 
     def _keys(self, command: Command) -> str | None:
         match command:
@@ -149,22 +150,23 @@ class Pad:
             return digits[0]
         return str(labels.index(label) + 1)
 
-    def _place(self, keys: str) -> tuple[Position | None, str]:
+    def _place(self, keys: str, entry: str) -> tuple[Position | None, str]:
         """Split off a leading place: a number and * for each axis in turn."""
         labels: dict[str, str] = {}
+        rest = keys
         for axis, axis_labels in self.axes:
-            head = re.match(r"(\d+)\*", keys)
+            head = re.match(r"(\d+)\*", rest)
             if not head:
                 break
             found = [label for label in axis_labels if self.number_of(axis, label) == head[1]]
             if not found:
-                raise KeypadError(f'keys "{keys}": there is no {axis} {head[1]} in this plan')
+                raise KeypadError(f'keys "{entry}": there is no {axis} {head[1]} in this plan')
             labels[axis] = found[0]
-            keys = keys[head.end() :]
-        if labels and len(labels) < len(self.axes) and keys:
+            rest = rest[head.end() :]
+        if labels and len(labels) < len(self.axes) and rest:
             missing = self.axes[len(labels)][0]
-            raise KeypadError(f'keys "{keys}" name no {missing}; key its number and * before the value')
-        return (Position.of(labels), keys) if labels else (None, keys)
+            raise KeypadError(f'keys "{entry}" name no {missing}; key its number and * before the value')
+        return (Position.of(labels), rest) if labels else (None, keys)
 
     def _place_keys(self, position: Position | None) -> str | None:
         """The keys of a place; None for one that isn't the first axes of the plan, in their order."""
