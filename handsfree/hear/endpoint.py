@@ -57,8 +57,7 @@ class Endpointer:
         self._voice = VoiceActivity()
         self._room = Background(CHUNK)
         self._peaks = np.zeros(_GAIN_CHUNKS, np.float32)
-        self._waiting: list[Samples] = []
-        self._waiting_count = 0
+        self._waiting: Samples = np.zeros(0, np.int16)  # less than a chunk
         self._kept: list[HeardChunk] = []
         self._next = 0  # number of the chunk to come
         self._barrier = 0  # no utterance may reach back beyond this chunk: the one before has it
@@ -90,24 +89,20 @@ class Endpointer:
         """
         if samples.dtype != np.int16 or samples.ndim != 1:
             raise ValueError(f"wanted (n,) int16, found {samples.shape} {samples.dtype}")
-        self._waiting.append(samples)
-        self._waiting_count += len(samples)
-        if self._waiting_count < CHUNK:
-            return []
-        whole = np.concatenate(self._waiting)
-        used = len(whole) - len(whole) % CHUNK
-        self._waiting = [whole[used:].copy()]
-        self._waiting_count = len(whole) - used
         events: list[EndpointEvent] = []
-        for start in range(0, used, CHUNK):
-            events += self._take(whole[start : start + CHUNK])
+        start = -len(self._waiting)  # what is left of the last piece comes first
+        while start + CHUNK <= len(samples):
+            chunk = np.concatenate([self._waiting, samples[max(start, 0) : start + CHUNK]])
+            self._waiting = self._waiting[:0]
+            events += self._take(chunk)
+            start += CHUNK
+        self._waiting = np.concatenate([self._waiting, samples[max(start, 0) :]])
         return events
 
     def finish(self) -> list[EndpointEvent]:
         """Say that the source has ended, and give what is left of it; nothing may be fed afterwards."""
         events: list[EndpointEvent] = []
-        rest = np.concatenate([*self._waiting, np.zeros(0, np.int16)])
-        self._waiting, self._waiting_count = [], 0
+        rest, self._waiting = self._waiting, self._waiting[:0]
         if len(rest):
             events += self._take(rest)
         if self._speech is not None:
@@ -131,7 +126,7 @@ class Endpointer:
         An utterance in hand is forgotten; the room's level is not.
         """
         self._speech = None
-        self._waiting, self._waiting_count = [], 0
+        self._waiting = self._waiting[:0]
         self._kept = []
         self._next += round(count / CHUNK)
         self._barrier = self._next

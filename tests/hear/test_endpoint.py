@@ -336,3 +336,14 @@ def test_other_sound_than_int16_mono_is_a_programming_error() -> None:
         Endpointer().feed(np.zeros(100))  # type: ignore[arg-type]
     with pytest.raises(ValueError, match=r"\(100, 2\)"):
         Endpointer().feed(np.zeros((100, 2), np.int16))
+
+
+def test_a_buffer_that_its_owner_uses_again_does_no_harm() -> None:
+    samples, _ = scene(phrase("flite-slt", 5))
+    buffer = np.zeros(800, np.int16)
+    endpointer, events = Endpointer(), []
+    for start in range(0, len(samples) - len(buffer), len(buffer)):
+        buffer[:] = samples[start : start + len(buffer)]
+        events += endpointer.feed(buffer)
+    (end,) = ended(events)
+    assert place(samples, end.utterance).stop <= len(samples)
