@@ -72,7 +72,8 @@ def _download(model: FetchedModel, part: Path, timeout_s: float) -> None:
             return _download(model, part, timeout_s)
         raise ModelError(_no_network(model, f"the server answered {why.code} {why.reason}")) from why
     except urllib.error.URLError as why:
-        raise ModelError(_no_network(model, str(why.reason))) from why
+        reason = getattr(why.reason, "strerror", None) or why.reason
+        raise ModelError(_no_network(model, str(reason))) from why
     except (TimeoutError, ConnectionError, http.client.HTTPException) as why:
         raise ModelError(_broken_off(model, part.stat().st_size if part.exists() else 0, why)) from why
     if got < model.size:
