@@ -19,7 +19,7 @@ from handsfree.record.finding import Summary, catalogue, find
 from handsfree.record.plot import CAUTION, facts, plot
 from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, entry_text, results
-from handsfree.record.sheet import printable
+from handsfree.record.sheet import plain_line
 from handsfree.record.sounds import SAMPLERATE_HZ, Sounds
 from handsfree.record.verify import verify as check_chain
 from handsfree.speak import Player, Sound
@@ -313,12 +313,12 @@ def _table(*names: str) -> Table:
 
 def _add(table: Table, *cells: str) -> None:
     """Add a row of plain text: a name in square brackets is not markup."""
-    table.add_row(*(Text(printable(cell, _LONGEST).replace("\u200b", "")) for cell in cells))
+    table.add_row(*(Text(plain_line(cell, _LONGEST)) for cell in cells))
 
 
 def _say(console: Console, line: str) -> None:
     for part in line.split("\n"):
-        console.print(Text(printable(part, 2000).replace("\u200b", "")), soft_wrap=True)
+        console.print(Text(plain_line(part, 2000)), soft_wrap=True)
 
 
 def _duration(lasted: timedelta) -> str:

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from handsfree.record.finding import find
 from handsfree.record.share import Shared, Shop, address, share
-from handsfree.record.sheet import printable
+from handsfree.record.sheet import plain_line
 
 DONE, TROUBLE = 0, 1
 
@@ -68,4 +68,4 @@ def _line(outcome: Shared) -> str:
 
 
 def _say(console: Console, line: str) -> None:
-    console.print(Text(printable(line, 2000).replace("\u200b", "")), soft_wrap=True)
+    console.print(Text(plain_line(line, 2000)), soft_wrap=True)

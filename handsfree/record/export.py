@@ -8,14 +8,14 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from handsfree.errors import JournalError
 from handsfree.record.chain import head
 from handsfree.record.entry import Entry
 from handsfree.record.event import Event
-from handsfree.record.form import COLUMNS, Cell, columns, event_of, utc_text
+from handsfree.record.form import COLUMNS, Cell, columns, event_of, storable, utc_text
 from handsfree.record.session import Session
 
 FORM = "handsfree session"
@@ -50,13 +50,18 @@ def to_json(session: Session, events: Iterable[Event]) -> bytes:
     document = {
         "form": FORM,
         "version": FORM_VERSION,
-        "plan": {"name": plan.name, "engine": str(plan.engine), "digest": plan.digest, "text": plan.text},
+        "plan": {
+            "name": storable(plan.name),
+            "engine": storable(str(plan.engine)),
+            "digest": plan.digest,
+            "text": plan.text,
+        },
         "finished": session.finished,
         "hash": head(events),
         "entries": [_entry(entry) for entry in session.log()],
         "events": [_event(event) for event in events],
     }
-    return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
+    return (",\n".join(_members(document)).join(("{\n", "\n}\n"))).encode()
 
 
 def from_json(document: bytes) -> list[Event]:
@@ -181,6 +186,16 @@ def harmless(text: str) -> str:
     ("'=1+1", 'eighteen')
     """
     return f"'{text}" if text.lstrip().startswith(_FORMULA_STARTS) else text
+
+
+def _members(document: dict[str, object]) -> Iterator[str]:
+    """Write each member of a JSON object; of a list every item on a line of its own."""
+    dumps = json.JSONEncoder(ensure_ascii=False).encode
+    for name, value in document.items():
+        if isinstance(value, list) and value:
+            yield f"{dumps(name)}: [\n " + ",\n ".join(dumps(item) for item in value) + "\n]"
+        else:
+            yield f"{dumps(name)}: {dumps(value)}"
 
 
 def _cell(value: Cell | Decimal | bool) -> str:

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from handsfree.judge.sums import sum_of_parts
+from handsfree.judge import sum_of_parts
 from handsfree.length import Length, plain
-from handsfree.plan import PART, Check, Position, Rule, Target
-from handsfree.plan.measured import measured_target
+from handsfree.plan import PART, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
 from handsfree.record.event import Event, Kind
 from handsfree.record.session import Session

@@ -23,12 +23,14 @@ from handsfree.record.event import Event
 from handsfree.record.results import Result, entry_text, results
 from handsfree.record.session import Session
 
+BREAK = "\u200b"  # where the template may break a word; it is never printed
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")  # both come with typst
 
 _TITLE = 160  # characters of a name that are printed
 _CELL = 400
 _DERIVATIONS = 8  # that are printed one by one
-_WORD = 24  # a word longer than this may be broken anywhere
+_WORD = 24  # a word as long as this may be broken
+_CHUNK = 8  # after so many letters
 _BEYOND = re.compile("[^\u0000-\u052f\u1e00-\u1fff\u2000-\u22ff\ufffd]")  # what typst's own letters lack
 _LONG = re.compile(rf"\S{{{_WORD},}}")
 
@@ -180,7 +182,7 @@ def _local(event: Event) -> str:
 def printable(text: str, most: int) -> str:
     """Give at most so many letters of a text, without control signs and marks that turn its direction.
 
-    Long words may be broken anywhere.
+    Long words hold `BREAK` here and there.
     """
     kept = "".join(
         " " if sign.isspace() else sign
@@ -189,4 +191,13 @@ def printable(text: str, most: int) -> str:
     )
     if len(text) > most:
         kept = kept[:most] + "\u2026"
-    return _LONG.sub(lambda word: "\u200b".join(word.group()), kept)
+    return _LONG.sub(lambda word: BREAK.join(_chunks(word.group())), kept)
+
+
+def plain_line(text: str, most: int) -> str:
+    """Give the same as `printable` for a screen, which breaks long words by itself."""
+    return printable(text, most).replace(BREAK, "")
+
+
+def _chunks(word: str) -> list[str]:
+    return [word[start : start + _CHUNK] for start in range(0, len(word), _CHUNK)]

@@ -14,11 +14,13 @@ import os
 import re
 from contextlib import suppress
 from pathlib import Path
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
 from handsfree.errors import JournalError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 SAMPLERATE_HZ = 16_000
 
@@ -132,7 +134,8 @@ class Sounds:
 
 def flac(samples: NDArray[np.int16]) -> bytes:
     """Encode (n,) int16 samples, 16 kHz mono, as FLAC: lossless, the same bytes for the same sound."""
-    import soundfile  # here, because a session by keypad needs none
+    import numpy as np  # here, because a session by keypad needs neither
+    import soundfile
 
     buffer = io.BytesIO()
     soundfile.write(

@@ -27,8 +27,11 @@ if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.format import Format
 
-_UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")  # XML has no place for these
+_UNWRITABLE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]"
+)  # not in XML
 _LONGEST = 32_767  # characters that a cell can hold
+_CUT = " ... (longer than a cell; whole in CSV and JSON)"
 _MADE = datetime(1980, 1, 1, tzinfo=UTC)  # no clock may get into the bytes
 _LENGTHS = frozenset({"value", "other", "remaining", "aim", "lower", "upper", "reading"})
 
@@ -168,7 +171,8 @@ def _pair(length: Length | None) -> tuple[Decimal | None, str | None]:
 
 
 def _written(text: str) -> str:
-    return _UNWRITABLE.sub("\ufffd", text)[:_LONGEST]
+    kept = _UNWRITABLE.sub("\ufffd", text)
+    return kept if len(kept) <= _LONGEST else kept[: _LONGEST - len(_CUT)] + _CUT
 
 
 def _second(at: datetime) -> str:
