@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from handsfree.dialogue import Answer, asks_first, respond, respond_to_decision
 from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, Utterance
-from handsfree.hear.ears import Ears, evidence
+from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.plan import Plan
 from handsfree.record import Draft, Event, Heard, Journal, Kind, Session, check_same_plan, fold, opening, step
 from handsfree.speak import SILENCE, Reply, Tone, Wording
@@ -81,14 +81,18 @@ class Bench:
 
     def hear(self, utterance: Utterance, origin: str | None = None, sound: str | None = None) -> Exchange:
         """Take an utterance. `origin` and `sound` name where it came from and where it is kept."""
-        if self._ears is None:
-            raise RuntimeError("this bench was made without ears")
-        ear = self._ears.ear(self.session.check)
-        hearing = ear.recogniser.hear(utterance)
-        check = self.plan.check(self.session.check)
-        context = ear.listening.at(self.session.position, check)
-        decision = decide(evidence(hearing), ear.listening.automaton, context)
-        return self.heard(hearing, decision, origin, sound)
+        hearing = self.recognise(utterance)
+        return self.heard(hearing, self.weigh(hearing), origin, sound)
+
+    def recognise(self, utterance: Utterance) -> Hearing:
+        """Give the words of an utterance; nothing happens. May be called from another thread."""
+        return self._ear.recogniser.hear(utterance)
+
+    def weigh(self, hearing: Hearing) -> Decision:
+        """Decide what may be done with what was heard, here and now; nothing happens."""
+        ear = self._ear
+        context = ear.listening.at(self.session.position, self.plan.check(self.session.check))
+        return decide(evidence(hearing), ear.listening.automaton, context)
 
     def heard(
         self, hearing: Hearing, decision: Decision, origin: str | None = None, sound: str | None = None
@@ -133,6 +137,12 @@ class Bench:
             return Exchange("keypad", entry, (), (), reply)
         events, reply = self._carry_out((command,), heard)
         return Exchange("keypad", entry, (command,), events, reply)
+
+    @property
+    def _ear(self) -> Ear:
+        if self._ears is None:
+            raise RuntimeError("this bench was made without ears")
+        return self._ears.ear(self.session.check)
 
     def _carry_out(self, commands: Sequence[Command], heard: Heard) -> tuple[tuple[Event, ...], Reply]:
         """Carry out the commands of one breath in order; the answers are joined.
