@@ -1,0 +1,248 @@
+"""The commands that a person types, each as a process of its own, with real sound and a real recogniser."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+import wave
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from handsfree import __version__
+from handsfree.hear.sound import read_sound, write_wav
+from tests.program import PLAN, RECORDINGS, ROOT, handsfree, objects
+
+FIELDS = ["file", "start", "end", "heard", "outcome", "command", "fit", "margin", "runner_up"]
+FIELDS += ["decode_ms", "recogniser"]
+
+PLACED, BARE, LEAF = "01-michael.ogg", "02-michael.ogg", "05-emma.ogg"
+CHATTER, STAND_BY, CORRECTED = "06-joe.ogg", "17-heart.ogg", "12-george.ogg"
+
+
+def reading(value: str, cylinder: str | None, ring: str | None, feel: str | None = None) -> dict[str, Any]:
+    return {
+        "kind": "reading",
+        "cylinder": cylinder,
+        "ring": ring,
+        "value": value,
+        "unit": "thou",
+        "feel": feel,
+    }
+
+
+@pytest.fixture(scope="module")
+def heard(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]:
+    """What `hear --json` makes of a list of files: speech, talk, and a second of silence."""
+    folder = tmp_path_factory.mktemp("heard")
+    write_wav(folder / "silence.wav", np.zeros(16_000, np.int16))
+    names = [str(RECORDINGS / name) for name in (PLACED, BARE, LEAF, CHATTER, STAND_BY, CORRECTED)]
+    (folder / "all.txt").write_text("\n".join([*names, "", "silence.wav"]), encoding="utf-8")
+    found = objects(handsfree("hear", PLAN, f"@{folder / 'all.txt'}", "--json", cwd=folder))
+    assert [form["file"] for form in found] == [*names, str(folder / "silence.wav")]
+    return {Path(form["file"]).name: form for form in found}
+
+
+def test_hear_gives_every_field_of_an_utterance(heard: dict[str, dict[str, Any]]) -> None:
+    for form in heard.values():
+        assert [name for name in form if name in FIELDS] == FIELDS
+
+
+@pytest.mark.parametrize(
+    ("name", "command"),
+    [
+        (PLACED, reading("14.5", "1", "top")),
+        (BARE, reading("16", None, None)),
+        (LEAF, reading("15", "2", "top", "no go")),
+        (STAND_BY, {"kind": "stand by"}),
+        (CORRECTED, {**reading("15", None, None), "kind": "correction"}),
+    ],
+)
+def test_hear_gives_the_command_that_was_meant(
+    heard: dict[str, dict[str, Any]], name: str, command: dict[str, Any]
+) -> None:
+    form = heard[name]
+    assert form["outcome"] == "accept"
+    assert form["command"] == command
+    assert 0 <= form["start"] < form["end"] < 5
+    assert form["margin"] > 0
+    assert form["decode_ms"] > 0
+    assert form["recogniser"].startswith("phrase")
+
+
+def test_hear_ignores_talk(heard: dict[str, dict[str, Any]]) -> None:
+    assert heard[CHATTER]["outcome"] == "ignore"
+    assert heard[CHATTER]["command"] is None
+
+
+def test_hear_gives_one_object_for_silence(heard: dict[str, dict[str, Any]]) -> None:
+    silence = heard["silence.wav"]
+    assert (silence["outcome"], silence["command"], silence["heard"]) == ("ignore", None, "")
+
+
+def test_hear_takes_a_folder_and_prints_a_line_an_utterance(tmp_path: Path) -> None:
+    samples = read_sound(RECORDINGS / BARE)
+    write_wav(tmp_path / "b.wav", samples)
+    soundfile.write(tmp_path / "a.flac", np.stack([samples, samples], 1), 16_000, subtype="PCM_24")
+    (tmp_path / "notes.txt").write_text("not a recording", encoding="utf-8")
+    done = handsfree("hear", PLAN, tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines() == [
+        f"{tmp_path / name}: accept: sixteen thou" for name in ("a.flac", "b.wav")
+    ]
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[dict[str, Any]]]:
+    """A session of speech and keys, with its journal and its answers as sound."""
+    folder = tmp_path_factory.mktemp("session")
+    (folder / "pad.keys").write_text("17.25 Enter\n18 Num Lock 18.5 Enter  # the leaf was wiped\n", "utf-8")
+    done = handsfree(
+        *("replay", PLAN, RECORDINGS / PLACED, folder / "pad.keys", RECORDINGS / LEAF),
+        *("--json", "--journal", folder / "s.journal", "--say", folder / "answers"),
+        cwd=folder,
+    )
+    return folder, objects(done)
+
+
+def test_replay_takes_speech_and_keys_as_one_session(session: tuple[Path, list[dict[str, Any]]]) -> None:
+    _, forms = session
+    assert [(form["source"], form["answer"]) for form in forms] == [
+        ("voice", "One top, fourteen and a half. File three and a half."),
+        ("keypad", "One top, seventeen and a quarter. File three quarters of a thou."),
+        ("keypad", "One top, eighteen and a half. Good. Next, two top."),
+        ("voice", "Two top, under fifteen. Over three to go."),
+    ]
+    assert [form["logged"][0]["verdict"] for form in forms] == ["short", "short", "good", "short"]
+
+
+def test_replay_saves_each_answer_as_sound(session: tuple[Path, list[dict[str, Any]]]) -> None:
+    _, forms = session
+    for form in forms:
+        with wave.open(form["said"]) as sound:
+            samples = np.frombuffer(sound.readframes(sound.getnframes()), "<i2").astype(float)
+            assert sound.getnframes() / sound.getframerate() > 1.0
+        assert np.sqrt(np.mean(samples**2)) > 300
+    assert len({form["said"] for form in forms}) == len(forms)
+
+
+def test_export_writes_the_session_as_csv(session: tuple[Path, list[dict[str, Any]]]) -> None:
+    folder, _ = session
+    done = handsfree("export", folder / "s.journal", "--to", "csv", "--out", folder / "s.csv")
+    assert (done.returncode, done.stdout) == (0, "")
+    text = (folder / "s.csv").read_bytes().decode("utf-8")
+    assert text.count("\r\n") == text.count("\n") == 5  # RFC 4180
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    assert [
+        (r["cylinder"], r["ring"], r["value"], r["bound"], r["remaining"], r["source"]) for r in rows
+    ] == [
+        ("1", "top", "14.5", "", "3.5", "voice"),
+        ("1", "top", "17.25", "", "0.75", "keypad"),
+        ("1", "top", "18.5", "", "", "keypad"),
+        ("2", "top", "15", "under", "3", "voice"),
+    ]
+
+
+@pytest.mark.parametrize("form", ["csv", "json"])
+def test_export_gives_the_same_bytes_to_a_file_and_to_standard_output(
+    session: tuple[Path, list[dict[str, Any]]], form: str
+) -> None:
+    folder, _ = session
+    out = folder / f"twice.{form}"
+    assert handsfree("export", folder / "s.journal", "--to", form, "--out", out).returncode == 0
+    printed = subprocess.run(
+        [sys.executable, "-m", "handsfree.cli", "export", folder / "s.journal", "--to", form],
+        capture_output=True,
+        check=True,
+        cwd=ROOT,
+    )
+    assert printed.stdout == out.read_bytes()
+
+
+def test_export_keeps_what_was_heard_and_how_surely(session: tuple[Path, list[dict[str, Any]]]) -> None:
+    folder, _ = session
+    document = json.loads(handsfree("export", folder / "s.journal", "--to", "json").stdout)
+    spoken = [event for event in document["events"] if event["kind"] == "reading" and "fit" in event]
+    assert [event["words"] for event in spoken] == [
+        "cylinder one top fourteen and a half thou",
+        "cylinder two top no go fifteen",
+    ]
+    for event in spoken:
+        assert event["margin"] > 0
+        assert event["recogniser"].startswith("phrase")
+
+
+def test_replay_goes_on_where_the_journal_stopped(
+    session: tuple[Path, list[dict[str, Any]]], tmp_path: Path
+) -> None:
+    folder, _ = session
+    journal = tmp_path / "copy.journal"
+    journal.write_bytes((folder / "s.journal").read_bytes())
+    (tmp_path / "on.keys").write_text("16 Enter\n", encoding="utf-8")
+    done = handsfree("replay", PLAN, tmp_path / "on.keys", "--journal", journal, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert lines[1].startswith("Resumed.")
+    assert lines[1].endswith("Next, two top.")
+    assert "    answer    Two top, sixteen. File two." in lines
+    table = [line.split() for line in lines if line.strip()[:1].isdigit()]
+    assert [row[1:4] for row in table] == [
+        ["1", "top", "14.5"],
+        ["1", "top", "17.25"],
+        ["1", "top", "18.5"],
+        ["2", "top", "<"],
+        ["2", "top", "16"],
+    ]
+
+
+def test_card_shows_what_may_be_said_and_keyed() -> None:
+    done = handsfree("card", PLAN)
+    assert done.returncode == 0, done.stderr
+    assert "Heron Lane, eight-cylinder ring fitting" in done.stdout
+    assert "cylinder three top eighteen thou" in done.stdout
+    assert "3*1*18" in done.stdout
+
+
+def test_check_names_a_remedy_for_whatever_does_not_work() -> None:
+    done = handsfree("check")
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    faults = [line for line in lines if line.startswith("no ")]
+    assert len([line for line in lines if "Remedy:" in line]) == len(faults)
+    assert any(line.startswith("ok   embedded recogniser") for line in lines)
+
+
+def test_models_list_says_where_each_model_comes_from(tmp_path: Path) -> None:
+    done = handsfree("models", "list", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "vosk-model-small-en-us-0.15" in done.stdout
+    assert "30f26242c4eb449f948e42cb302dd7a686cb29a3423a8367f99ff41780942498" in done.stdout
+    assert "moonshine-voice==0.0.49" in done.stdout
+
+
+def test_version() -> None:
+    assert handsfree("--version").stdout == f"handsfree {__version__}\n"
+
+
+def test_a_reader_that_goes_away_is_no_fault(tmp_path: Path) -> None:
+    keys = tmp_path / "many.keys"
+    keys.write_text("16 Enter\n" * 3000, encoding="utf-8")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "handsfree.cli", "replay", PLAN, keys],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=ROOT,
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.readline()
+    process.stdout.close()
+    assert process.wait(timeout=60) == 0
+    assert process.stderr.read() == b""
+    process.stderr.close()
