@@ -1,0 +1,132 @@
+"""From frames to hearings: the endpointer and the recogniser, working at the same time.
+
+Decoding begins at the first short silence. If speech goes on it is thrown away; if not, its words
+say how much more silence is needed, and are ready when the utterance ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Future
+from dataclasses import dataclass
+
+from handsfree.hear import Ended, Endpointer, Hearing, Pause, Resumed, SpeechStarted, Timing, Utterance
+from handsfree.hear.heard import Samples
+from handsfree.live.events import Decoded
+
+LIVE_TIMING = Timing(pause_ms=128)
+"""Begins to decode after 128 ms of silence, so that the words are known when 200 ms have passed."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Done:
+    """An utterance is over and its words are known. `torn`: sound was lost in it.
+
+    ended_at_s: stream time of the last speech. endpoint_s: how much of the stream had been heard
+    when its end was certain.
+    """
+
+    utterance: Utterance
+    hearing: Hearing | None
+    fault: str | None
+    torn: bool
+    endpoint_s: float
+
+
+Submit = Callable[[Utterance], "Future[None]"]
+Judge = Callable[[Hearing], float]
+
+
+class Listener:
+    """Follows one stream of sound.
+
+    Not thread-safe: frames and decoded utterances come from the same loop.
+
+    Args:
+        submit: starts decoding an utterance elsewhere; its result comes back by `decoded`.
+        patience: gives, for what was heard so far, the silence in ms that ends the utterance.
+        timing: how long the endpointer waits.
+    """
+
+    def __init__(self, submit: Submit, patience: Judge, timing: Timing = LIVE_TIMING) -> None:
+        self._submit = submit
+        self._patience = patience
+        self._timing = timing
+        self._results: dict[int, Decoded] = {}
+        self._running: dict[int, Future[None]] = {}
+        self._ended: list[tuple[Utterance, bool, float]] = []
+        self._torn = False
+        self.endpointer = Endpointer(timing)
+
+    @property
+    def speaking(self) -> bool:
+        """Whether somebody is speaking."""
+        return self.endpointer.speaking
+
+    @property
+    def thinking(self) -> bool:
+        """Whether an utterance is over and its words aren't known yet."""
+        return bool(self._ended)
+
+    def frame(self, samples: Samples) -> tuple[bool, list[Done]]:
+        """Take (n,) int16 at 16 kHz. Tells whether speech began, and gives what is done."""
+        started = False
+        for event in self.endpointer.feed(samples):
+            match event:
+                case SpeechStarted():
+                    started = True
+                case Pause(utterance):
+                    self._decode(utterance)
+                case Resumed():
+                    self._forget_running()
+                case Ended(utterance):
+                    self._ended.append((utterance, self._torn, self.endpointer.time_s))
+                    self._torn = False
+                    if id(utterance) not in self._results and id(utterance) not in self._running:
+                        self._decode(utterance)
+        return started, self._done()
+
+    def decoded(self, result: Decoded) -> list[Done]:
+        """Take a result; late ones, of speech that went on, are dropped."""
+        key = id(result.utterance)
+        if self._running.pop(key, None) is None:
+            return []
+        self._results[key] = result
+        if result.hearing is not None and not any(key == id(ended) for ended, _, _ in self._ended):
+            self.endpointer.hold(self._patience(result.hearing))
+        return self._done()
+
+    def skip(self, count: int) -> None:
+        """Let samples pass unheard; an utterance in hand is forgotten."""
+        self._forget_running()
+        self._torn = False
+        self.endpointer.skip(count)
+
+    def tear(self) -> bool:
+        """Say that sound was lost; tells whether it was in the middle of an utterance."""
+        self._torn = self.endpointer.speaking
+        return self._torn
+
+    def restart(self) -> None:
+        """Begin anew with another stream."""
+        self._forget_running()
+        self._ended = []
+        self._torn = False
+        self.endpointer = Endpointer(self._timing)
+
+    def _decode(self, utterance: Utterance) -> None:
+        self._running[id(utterance)] = self._submit(utterance)
+
+    def _forget_running(self) -> None:
+        wanted = {id(utterance) for utterance, _, _ in self._ended}
+        for key in [key for key in self._running if key not in wanted]:
+            self._running.pop(key).cancel()
+        self._results = {key: result for key, result in self._results.items() if key in wanted}
+
+    def _done(self) -> list[Done]:
+        done = []
+        while self._ended and id(self._ended[0][0]) in self._results:
+            utterance, torn, endpoint_s = self._ended.pop(0)
+            result = self._results.pop(id(utterance))
+            done.append(Done(utterance, result.hearing, result.fault, torn, endpoint_s))
+        return done

@@ -1,0 +1,287 @@
+"""The live loop: microphone, keypad and mouth around a bench.
+
+Everything that happens comes through one queue and is handled one after the other, so the session
+is only ever touched from the loop. Decoding and speaking have threads of their own.
+"""
+
+from __future__ import annotations
+
+import math
+import queue
+import time
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import replace
+from typing import Protocol
+
+from handsfree.bench import Bench, Exchange
+from handsfree.hear import Hearing, Samples, Timing, Utterance
+from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
+from handsfree.hear.microphone import Found, Frame, Lost, Overflow
+from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken
+from handsfree.live.listener import LIVE_TIMING, Done, Listener
+from handsfree.live.patience import Patience
+from handsfree.live.state import Ears, LiveState
+from handsfree.speak import SILENCE, Reply, Wording
+from handsfree.understand import ENTER, WIPE, Automaton, Outcome
+
+ROOM_TAIL_S = 0.20
+"""How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
+
+_LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
+
+
+class Speaks(Protocol):
+    """What the loop needs of a mouth."""
+
+    def say(self, reply: Reply) -> None:
+        """Say an answer; a `Spoken` follows in the queue."""
+
+    def tick(self) -> None:
+        """Tick for a key press."""
+
+    def wake(self) -> None:
+        """Make ready for an answer."""
+
+    def hush(self) -> None:
+        """Stop in mid-sentence."""
+
+
+class LiveBench:
+    """A session with a microphone, a keypad and a voice.
+
+    Args:
+        bench: the session; open.
+        events: where everything that happens is put.
+        mouth: says the answers.
+        wording: words for trouble.
+        automaton: gives the grammar in force, to know what may be said next.
+        headset: the ears stay open while the voice speaks, and speech stops it.
+        watch: called after each change with the state, and with the exchange that made it, if any.
+        submit: starts decoding; None uses a thread of the loop's own.
+        clock: monotonic seconds.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        events: queue.Queue[LiveEvent],
+        mouth: Speaks,
+        wording: Wording,
+        automaton: Callable[[], Automaton],
+        *,
+        headset: bool = False,
+        timing: Timing = LIVE_TIMING,
+        tail_s: float = ROOM_TAIL_S,
+        watch: Callable[[LiveState, Exchange | None], object] | None = None,
+        submit: Callable[[Utterance], Future[None]] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.bench = bench
+        self.state = LiveState()
+        self._events = events
+        self._mouth = mouth
+        self._say = wording
+        self._automaton = automaton
+        self._headset = headset
+        self._tail_s = tail_s
+        self._watch = watch
+        self._clock = clock
+        self._pool = ThreadPoolExecutor(1, "decode") if submit is None else None
+        self._patience = Patience(timing)
+        self._listener = Listener(submit or self._submit, self._wait_for, timing)
+        self._speaking = 0  # answers handed to the mouth and not yet over
+        self._shut_until = -math.inf
+        self._found_once = False
+        self._level_due = 0.0
+        self._finishing = False
+
+    def greet(self, greeting: Exchange) -> None:
+        """Say how the session begins."""
+        self._answer(greeting)
+
+    def run(self) -> None:
+        """Handle events until `Quit`, or until the session is finished and that was said."""
+        try:
+            while self.handle(self._events.get()):
+                pass
+        finally:
+            if self._pool is not None:
+                self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def handle(self, event: LiveEvent) -> bool:
+        """Handle one event; False when the bench is to stop."""
+        match event:
+            case Frame(samples, at_s):
+                self._frame(samples, at_s)
+            case Decoded():
+                self._act(self._listener.decoded(event))
+            case Spoken():
+                return self._spoken(event)
+            case KeyPressed(key):
+                self._key(key)
+            case Overflow():
+                self._overflow()
+            case Lost(why):
+                self._lost(why)
+            case Found(device, _, again):
+                self._found(device, again)
+            case KeypadLost(why):
+                self._show(keypad="")
+                self._say_trouble("keypad_lost", why)
+            case KeypadFound(name, again):
+                self._show(keypad=name)
+                if again:
+                    self._clear("keypad_lost")
+                    self._say_trouble("keypad_back", stays=False)
+            case Quit():
+                self._mouth.hush()
+                return False
+        return True
+
+    # ---- ears
+
+    def _frame(self, samples: Samples, at_s: float) -> None:
+        if not self._headset and (self._speaking or at_s <= self._shut_until):
+            self._listener.skip(len(samples))
+            return
+        began, done = self._listener.frame(samples)
+        if began:
+            self._mouth.wake()
+            if self._headset and self._speaking:
+                self._mouth.hush()
+        self._act(done)
+        self._meter(began or bool(done))
+
+    def _act(self, done: list[Done]) -> None:
+        for each in done:
+            if each.torn:
+                self._say_trouble("overflow", stays=False)
+            elif each.hearing is None:
+                self._say_trouble("recogniser_failed", each.fault, stays=False)
+            else:
+                decision = self.bench.weigh(each.hearing)
+                self._answer(self.bench.heard(each.hearing, decision))
+        self._meter(bool(done))
+
+    def _submit(self, utterance: Utterance) -> Future[None]:
+        assert self._pool is not None  # noqa: S101 - made above when nothing else was given
+        return self._pool.submit(self._decode, utterance)
+
+    def _decode(self, utterance: Utterance) -> None:
+        try:
+            result = Decoded(utterance, self.bench.recognise(utterance))
+        except Exception as fault:  # whatever a model can raise must not end the session
+            result = Decoded(utterance, None, f"{type(fault).__name__}: {fault}")
+        self._events.put(result)
+
+    def _wait_for(self, hearing: Hearing) -> float:
+        decision = self.bench.weigh(hearing)
+        return self._patience.after(hearing.words, decision, self._automaton())
+
+    def _overflow(self) -> None:
+        self._listener.tear()
+        self._show(overflows=self.state.overflows + 1)
+
+    def _lost(self, why: str) -> None:
+        self._listener.restart()
+        self._show(ears=Ears.DEAF, device="", level_db=-100.0)
+        self._say_trouble("microphone_lost" if self._found_once else "no_microphone", why)
+
+    def _found(self, device: str, again: bool) -> None:
+        self._found_once = True
+        self._show(ears=Ears.LISTENING, device=device)
+        if again:
+            self._clear("microphone_lost", "no_microphone")
+            self._say_trouble("microphone_back", stays=False)
+
+    # ---- keys
+
+    def _key(self, key: str) -> None:
+        if self._speaking:
+            self._mouth.hush()
+        if key == ENTER:
+            begun = self.state.begun
+            self._show(begun="")
+            self._answer(self.bench.key(begun))
+            return
+        self._mouth.tick()
+        self._show(begun="" if key == WIPE else self.state.begun + key)
+
+    # ---- mouth
+
+    def _answer(self, exchange: Exchange) -> None:
+        reply = exchange.reply
+        ignored = exchange.decision is not None and exchange.decision.outcome is Outcome.IGNORE
+        heard = self.state.heard if ignored else exchange.words
+        self._show(exchange, heard=heard, answer=reply.text or self.state.answer, tone=reply.tone)
+        self._utter(reply)
+        self._finishing = self.bench.session.finished
+
+    def _utter(self, reply: Reply) -> None:
+        if reply is SILENCE or not (reply.text or reply.tone):
+            return
+        self._speaking += 1
+        self._mouth.say(reply)
+        self._show()
+
+    def _spoken(self, spoken: Spoken) -> bool:
+        self._speaking = max(0, self._speaking - 1)
+        ended_at = spoken.played.ended_at if spoken.played else self._clock()
+        self._shut_until = max(self._shut_until, ended_at + self._tail_s)
+        if spoken.sound_fault:
+            self._add("sound_lost", spoken.sound_fault)
+        elif spoken.played is not None:
+            self._clear("sound_lost")
+        if spoken.voice_fault:
+            self._add("voice_lost", spoken.voice_fault)
+        elif spoken.reply.aloud:
+            self._clear("voice_lost")
+        self._show()
+        return not (self._finishing and self._speaking == 0)
+
+    # ---- trouble and what is shown
+
+    def _say_trouble(self, name: str, detail: str | None = None, *, stays: bool = True) -> None:
+        """Say what is wrong; while it stays wrong it stays on the display."""
+        reply = self._say.trouble(name, detail)
+        if stays:
+            self._add(name, detail)
+        self._show(answer=reply.text, tone=reply.tone)
+        self._utter(reply)
+
+    def _add(self, name: str, detail: str | None) -> None:
+        sentence = self._say.trouble(name, detail).text
+        if sentence not in self.state.trouble:
+            self._clear(name)
+            self._show(trouble=(*self.state.trouble, sentence))
+
+    def _clear(self, *names: str) -> None:
+        starts = tuple(self._say.trouble(name).aloud for name in names)
+        kept = tuple(sentence for sentence in self.state.trouble if not sentence.startswith(starts))
+        if kept != self.state.trouble:
+            self._show(trouble=kept)
+
+    def _meter(self, now: bool) -> None:
+        if now or self._clock() >= self._level_due:
+            self._level_due = self._clock() + _LEVEL_EVERY_S
+            ends = self._listener.endpointer
+            self._show(level_db=ends.level_db, floor_db=ends.floor_db)
+
+    def _ears(self) -> Ears:
+        if self.state.ears in {Ears.DEAF, Ears.STARTING} and not self.state.device:
+            return self.state.ears
+        if self._speaking and not self._headset:
+            return Ears.SHUT
+        if self._listener.speaking:
+            return Ears.HEARING
+        if self._listener.thinking:
+            return Ears.THINKING
+        return Ears.ASLEEP if self.bench.session.standing_by else Ears.LISTENING
+
+    def _show(self, exchange: Exchange | None = None, **changes: object) -> None:
+        self.state = replace(self.state, **changes)  # type: ignore[arg-type]
+        if "ears" not in changes:
+            self.state = replace(self.state, ears=self._ears())
+        if self._watch is not None:
+            self._watch(self.state, exchange)

@@ -1,0 +1,88 @@
+"""The mouth: a thread that renders answers and plays them, one after the other."""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable
+
+from handsfree.errors import SoundError
+from handsfree.live.events import Spoken
+from handsfree.speak import Player, Reply, Tone, Voice, render_answer, tone
+
+
+class Mouth:
+    """Says answers and reports each to `sink` when it is over.
+
+    Args:
+        voice: who speaks; None for tones alone.
+        player: what makes it heard.
+        sink: takes a `Spoken` for each answer; called from the mouth's thread.
+        tones: put a tone before the words.
+    """
+
+    def __init__(
+        self, voice: Voice | None, player: Player, sink: Callable[[Spoken], object], *, tones: bool = True
+    ) -> None:
+        self._voice = voice
+        self._player = player
+        self._sink = sink
+        self._tones = tones
+        self._jobs: queue.Queue[Reply | None] = queue.Queue()
+        self._thread = threading.Thread(target=self._run, name="mouth", daemon=True)
+        self._thread.start()
+
+    def say(self, reply: Reply) -> None:
+        """Say an answer, after those that wait."""
+        self._jobs.put(reply)
+
+    def tick(self) -> None:
+        """Tick for a key press, unless something is being said."""
+        if self._jobs.empty():
+            self._jobs.put(Reply("", tone=Tone.TICK))
+
+    def wake(self) -> None:
+        """Make ready: an answer will soon be wanted."""
+        self._player.wake()
+
+    def hush(self) -> None:
+        """Stop in mid-sentence."""
+        self._player.stop()
+
+    def prepare(self, reply: Reply) -> None:
+        """Render words that will probably be wanted, so that they are in the cache."""
+        if self._voice is not None and self._jobs.empty():
+            render_answer(reply, self._voice)
+
+    def close(self) -> None:
+        """Stop, and let go of voice and player."""
+        self._jobs.put(None)
+        self._player.stop()
+        self._thread.join(timeout=5)
+        self._player.close()
+        if self._voice is not None:
+            self._voice.close()
+
+    def _run(self) -> None:
+        while (reply := self._jobs.get()) is not None:
+            if reply.tone is Tone.TICK:
+                self._tick()
+            else:
+                self._sink(self._say(reply))
+
+    def _say(self, reply: Reply) -> Spoken:
+        began = time.monotonic()
+        answer = render_answer(reply, self._voice, tones=self._tones)
+        took = time.monotonic() - began
+        try:
+            played = self._player.play(answer.sound, reply.text)
+        except SoundError as fault:
+            return Spoken(reply, None, answer.fault, str(fault), took)
+        return Spoken(reply, played, answer.fault, render_s=took)
+
+    def _tick(self) -> None:
+        try:
+            self._player.play(tone(Tone.TICK))
+        except SoundError:
+            return  # the next answer says so

@@ -1,0 +1,41 @@
+"""How much silence ends an utterance, now that its words are known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handsfree.hear import Timing
+from handsfree.understand import Automaton, ChangeCheck, Control, Decision, Move, Outcome, Word
+
+# Words that a number may well go on after: "twenty ... two" isn't twenty, "one ... eight" isn't one.
+_TENS = frozenset({"twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})
+_DIGITS = frozenset(
+    {"zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+    | {"tree", "fower", "fife", "niner"}
+)
+_OPEN_WORDS = frozenset({Word.CORRECTION})  # a value is still to come
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """Decides how long to wait for more, from the words that were heard so far.
+
+    timing: the three lengths of silence to choose from.
+    """
+
+    timing: Timing
+
+    def after(self, words: tuple[str, ...], decision: Decision, automaton: Automaton) -> float:
+        """Give the silence, in ms, that ends the utterance.
+
+        Short for a whole command; long for one that lacks something, as a place without its
+        reading; in between where a number may go on or nothing is certain.
+        """
+        if decision.outcome is not Outcome.ACCEPT or decision.meaning is None:
+            return self.timing.end_ms
+        last = decision.meaning.commands[-1]
+        if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
+            return self.timing.incomplete_ms
+        if words[-1] in _TENS | _DIGITS and automaton.next_words(words) & _DIGITS:
+            return self.timing.end_ms
+        return self.timing.complete_ms
