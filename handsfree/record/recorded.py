@@ -40,9 +40,7 @@ class Recorded:
 
     def fact(self, name: str) -> str | None:
         """Give a fact that the session was opened with, such as `who` or `instrument`."""
-        opened = self.session.opened
-        told = None if opened is None else opened.draft.data.get(name)
-        return None if told is None else str(told)
+        return self.session.facts.get(name)
 
 
 def read(path: Path | str) -> Recorded:

@@ -15,6 +15,8 @@ from handsfree.record.event import Draft, Event, Kind
 
 Place = tuple[str, Position]
 
+_PLAN_FACTS = frozenset({"plan", "plan_name", "plan_digest", "engine_name"})
+
 
 @dataclass(frozen=True, slots=True)
 class Session:
@@ -39,6 +41,12 @@ class Session:
     asked: Event | None = None
     dressed: tuple[int, ...] = ()
     count: int = 0
+
+    @property
+    def facts(self) -> dict[str, str]:
+        """What the session was opened with, besides the plan: who measures, with what."""
+        opened = {} if self.opened is None else self.opened.draft.data
+        return {name: str(told) for name, told in opened.items() if name not in _PLAN_FACTS}
 
     def history(self, check: str, position: Position) -> tuple[Entry, ...]:
         """Give every entry at a place in order, voided and corrected ones included."""

@@ -102,11 +102,9 @@ def _state(session: Session, missing: int) -> str:
 
 
 def _facts(session: Session, events: Sequence[Event]) -> list[tuple[str, str]]:
-    opened = session.opened.draft.data if session.opened else {}
-    hidden = {"plan", "plan_name", "plan_digest", "who"}
     who = dict.fromkeys(str(event.draft.data["who"]) for event in events if event.draft.data.get("who"))
     facts = [("measured by", ", ".join(who) or "not stated")]
-    facts += [(name, str(value)) for name, value in opened.items() if name not in hidden]
+    facts += [(name, value) for name, value in session.facts.items() if name != "who"]
     if session.plan.engine.bore is not None:
         facts.append(("bore", str(session.plan.engine.bore)))
     if events:

@@ -27,9 +27,7 @@ if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.format import Format
 
-_UNWRITABLE = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]"
-)  # not in XML
+_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")  # not in XML
 _LONGEST = 32_767  # characters that a cell can hold
 _CUT = " ... (longer than a cell; whole in CSV and JSON)"
 _MADE = datetime(1980, 1, 1, tzinfo=UTC)  # no clock may get into the bytes
@@ -97,10 +95,7 @@ def _result_row(result: Result, axes: Sequence[str]) -> list[Plain]:
 
 
 def _about(session: Session, events: Sequence[Event]) -> list[list[Plain]]:
-    opened = session.opened
-    facts = {} if opened is None else opened.draft.data
-    hidden = {"plan", "plan_name", "plan_digest"}
-    told: list[list[Plain]] = [[name, str(value)] for name, value in facts.items() if name not in hidden]
+    told: list[list[Plain]] = [[name, value] for name, value in session.facts.items()]
     return [
         ["plan", session.plan.name],
         ["engine", str(session.plan.engine)],
