@@ -80,26 +80,33 @@ def present(voices: Iterable[Voice]) -> Iterator[Voice]:
 
 
 def committed_set(folder: Path, seed: int, voices: list[Voice]) -> None:
-    """Make the small set, or some speakers of it: every committed voice by 36 phrases, OGG Vorbis."""
-    made = {voice.name: _share(folder, seed, voice) for voice in present(voices)}
+    """Make the small set, or some speakers of it: every committed voice by 36 phrases, OGG Vorbis.
+
+    A file whose row has not changed is left as it is: delete the manifest to make all of it again.
+    """
+    kept: set[tuple[str, ...]] = set()
     if (folder / "manifest.csv").exists():
         with (folder / "manifest.csv").open(encoding="utf-8", newline="") as file:
-            for row in list(csv.reader(file))[1:]:
-                if row[1] not in {voice.name for voice in voices}:
-                    made.setdefault(row[1], []).append(tuple(row))
+            kept = {tuple(row) for row in csv.reader(file)}
+    made = {voice.name: _share(folder, seed, voice, kept) for voice in present(voices)}
+    for row in sorted(kept):
+        if row[0] != "file" and row[1] not in {voice.name for voice in voices}:
+            made.setdefault(row[1], []).append(row)
     write_manifest(folder, [row for voice in VOICES for row in made.get(voice.name, [])])
 
 
-def _share(folder: Path, seed: int, voice: Voice) -> list[tuple[str, ...]]:
-    rng, rows = Random(seed_of(seed, voice.name)), []
+def _share(folder: Path, seed: int, voice: Voice, kept: set[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    rng, rows = Random(seed_of(seed, voice.name)), list[tuple[str, ...]]()
     (folder / voice.name).mkdir(exist_ok=True)
     for number, phrase in enumerate(fixture_set(rng)):
         file = f"{voice.name}/{number:02d}.ogg"
         rate, level_db = rng.uniform(0.92, 1.1), rng.uniform(-29, -20)
+        rows.append(row_of(file, voice, phrase))
+        if rows[-1] in kept and (folder / file).exists():
+            continue
         sound = tidy(voice.say(Line(phrase.text, rate, 1.0, seed_of(seed, file))), level_db)
         soundfile.write(folder / file, sound, RATE_HZ, format="OGG", subtype="VORBIS", compression_level=0.5)
-        rows.append(row_of(file, voice, phrase))
-    print(voice.name, len(rows), flush=True)
+        print("made", file, phrase.text, flush=True)
     return rows
 
 

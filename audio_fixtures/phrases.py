@@ -104,7 +104,8 @@ def _value(rng: Random, form: str) -> Decimal:
     if form == "fraction":
         return Decimal(whole) + Decimal(rng.choice(["0.5", "0.5", "0.25", "0.75"]))
     if form == "digits":
-        whole = max(whole, 11)
+        # "five two" may be 5.2 as well as 52: only numbers that can't be taken so are said in digits
+        whole = max(whole, 11) if whole <= 44 else 11 + whole % 34
         return Decimal(whole) + Decimal(rng.choice(["0", "0", "0.5"]))
     if form == "inch":
         return Decimal(whole)
