@@ -24,11 +24,11 @@ class Automaton:
     phrases: the groups of words that stand together in the grammar ("and a half").
     """
 
-    word_arcs: tuple[tuple[tuple[str, int], ...], ...]
-    free_arcs: tuple[tuple[tuple[str | None, int], ...], ...]
+    word_arcs: tuple[tuple[tuple[str, int], ...], ...] = field(repr=False)
+    free_arcs: tuple[tuple[tuple[str | None, int], ...], ...] = field(repr=False)
     start: int
     final: int
-    phrases: frozenset[tuple[str, ...]] = field(default=frozenset())
+    phrases: frozenset[tuple[str, ...]] = field(default=frozenset(), repr=False)
 
     @cached_property
     def words(self) -> tuple[str, ...]:

@@ -21,8 +21,9 @@ from handsfree.understand.numbers import cardinal_words
 
 Words = tuple[str, ...]
 
-# Characters that may stand between words. Those of _STOPS only where a blank or the end follows,
-# so that the point of "22.75" is never taken for the end of a sentence.
+# Characters that may stand between words. Those of _STOPS only right after a word and where a blank or
+# the end follows, so that the point of "22.75" is never taken for the end of a sentence. A point that
+# is written as one must be followed by its digits at once: "1. 8" is not 1.8, and "1 . 8" is nothing.
 _BLANKS = " -"
 _STOPS = ".,!?;:"
 
@@ -58,8 +59,14 @@ def load_spellings(path: Path | None = None) -> Spellings:
     except tomllib.TOMLDecodeError as error:
         raise GrammarError(f'spellings "{path}": {error}; mend that line') from error
     forms: dict[Words, list[str]] = {}
-    for table in ("words", "phrases"):
-        for spoken, written in tables.get(table, {}).items():
+    for table, entries in tables.items():
+        if table not in ("words", "phrases"):
+            raise GrammarError(
+                f'spellings "{path}": "{table}" is neither words nor phrases; rename that table'
+            )
+        if not isinstance(entries, dict):
+            raise GrammarError(f'spellings "{path}", [{table}]: wanted a table of words with their spellings')
+        for spoken, written in entries.items():
             if not isinstance(written, list) or not all(isinstance(form, str) and form for form in written):
                 raise GrammarError(f'spellings "{path}", [{table}] {spoken}: wanted a list of texts')
             forms.setdefault(tuple(spoken.split()), []).extend(form.lower() for form in written)
@@ -77,8 +84,9 @@ class _Node:
     ends: list[tuple[Words, int]] = field(default_factory=list)
 
 
-# Where a reader can be: a word state, a node of its trie, and whether a stop was just passed.
-_Place = tuple[int, int, bool]
+# Where a reader can be: a word state, a node of its trie, and what was just passed.
+_Place = tuple[int, int, int]
+_WORD, _STOP, _BLANK, _POINT = range(4)
 
 
 class Letters:
@@ -94,7 +102,7 @@ class Letters:
         self._places: list[frozenset[_Place]] = []
         self._numbers: dict[frozenset[_Place], int] = {}
         self._steps: list[dict[str, int | None]] = []
-        self.start = self._number(frozenset((state, 0, False) for state in self._open(automaton.start)))
+        self.start = self._number(frozenset((state, 0, _BLANK) for state in self._open(automaton.start)))
 
     def step(self, state: int, letter: str) -> int | None:
         """The state after `letter` (lower case), or None where no spelling goes on so."""
@@ -107,18 +115,18 @@ class Letters:
     def letters(self, state: int) -> frozenset[str]:
         """Letters that may come next."""
         found: set[str] = set()
-        for word_state, node, stopped in self._places[state]:
-            found.update(" " if stopped else self._trie(word_state)[node].children)
-            if node == 0 and not stopped:
-                found.update(_BLANKS, _STOPS)
+        for word_state, node, passed in self._places[state]:
+            found.update(" " if passed == _STOP else self._trie(word_state)[node].children)
+            if node == 0 and passed in (_WORD, _BLANK):
+                found.update(_BLANKS, _STOPS if passed == _WORD else "")
         return frozenset(found)
 
     def is_final(self, state: int) -> bool:
         """Whether the text may end here."""
         final = self.automaton.final
         return any(
-            node == 0 and final in self.automaton.closure(word_state)
-            for word_state, node, _ in self._places[state]
+            node == 0 and passed != _POINT and final in self.automaton.closure(word_state)
+            for word_state, node, passed in self._places[state]
         )
 
     def words(self, text: str) -> tuple[Words, ...]:
@@ -128,7 +136,7 @@ class Letters:
         is eighteen, not one eight. Empty when the text isn't of the grammar.
         """
         paths: dict[_Place, tuple[int, set[Words]]] = {
-            (state, 0, False): (0, {()}) for state in self._open(self.automaton.start)
+            (state, 0, _BLANK): (0, {()}) for state in self._open(self.automaton.start)
         }
         for letter in text.lower():
             stepped: dict[_Place, tuple[int, set[Words]]] = {}
@@ -143,8 +151,8 @@ class Letters:
             paths = stepped
         ends = [
             (pieces, words)
-            for (state, node, _), (pieces, words) in paths.items()
-            if node == 0 and self.automaton.final in self.automaton.closure(state)
+            for (state, node, passed), (pieces, words) in paths.items()
+            if node == 0 and passed != _POINT and self.automaton.final in self.automaton.closure(state)
         ]
         fewest = min((pieces for pieces, _ in ends), default=0)
         return tuple(sorted({w for pieces, words in ends if pieces == fewest for w in words}))
@@ -153,21 +161,22 @@ class Letters:
         return (after for after, _ in self._spelt_after(place, letter))
 
     def _spelt_after(self, place: _Place, letter: str) -> Iterable[tuple[_Place, Words]]:
-        state, node, stopped = place
-        if stopped:
-            return [((state, 0, False), ())] if letter == " " else []
+        state, node, passed = place
+        if passed == _STOP:
+            return [((state, 0, _BLANK), ())] if letter == " " else []
         found: list[tuple[_Place, Words]] = []
-        if node == 0 and letter in _BLANKS:
-            found.append((place, ()))
-        if node == 0 and letter in _STOPS:
-            found.append(((state, 0, True), ()))
+        if node == 0 and passed != _POINT and letter in _BLANKS:
+            found.append(((state, 0, _BLANK), ()))
+        if node == 0 and passed == _WORD and letter in _STOPS:
+            found.append(((state, 0, _STOP), ()))
         child = self._trie(state)[node].children.get(letter)
         if child is not None:
             trie_node = self._trie(state)[child]
             if trie_node.children:
-                found.append(((state, child, False), ()))
+                found.append(((state, child, _WORD), ()))
+            after = _POINT if node == 0 and letter in _STOPS else _WORD
             for words, target in trie_node.ends:
-                found.extend(((opened, 0, False), words) for opened in self._open(target))
+                found.extend(((opened, 0, after), words) for opened in self._open(target))
         return found
 
     def _open(self, state: int) -> tuple[int, ...]:

@@ -1,0 +1,309 @@
+"""Written text read letter by letter: what a recogniser may write, and which words it then heard."""
+
+from __future__ import annotations
+
+import random
+import string
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handsfree.errors import GrammarError
+from handsfree.length import length
+from handsfree.understand import Letters, Meaning, Reading, load_spellings, meanings
+from handsfree.understand.automaton import Builder
+from handsfree.understand.spelling import Spellings
+from tests.languages import machine_of, sentences
+
+pytestmark = pytest.mark.quick
+
+
+@pytest.fixture(scope="module")
+def letters(automaton) -> Letters:
+    return Letters(automaton)
+
+
+@pytest.fixture(scope="module")
+def mean(automaton, demo):
+    def meant(words) -> tuple[Meaning, ...]:
+        return meanings(words, automaton, demo.context)
+
+    return meant
+
+
+def spelt(letters: Letters, text: str) -> bool:
+    """Whether the text can be walked letter by letter to an end."""
+    state: int | None = letters.start
+    for letter in text.lower():
+        assert (letter in letters.letters(state)) == (letters.step(state, letter) is not None)
+        state = letters.step(state, letter)
+        if state is None:
+            return False
+    return letters.is_final(state)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("Cylinder 6 top, 22.75", "cylinder six top twenty two point seventy five"),
+        ("Cylinder three, top, eighteen thou.", "cylinder three top eighteen thou"),
+        ("cylinder three top 18 now", "cylinder three top eighteen thou"),
+        ("Sill under for top, ate valve!", "cylinder four top eight thou"),
+        ("Cylinder 2, 2nd ring, twenty-two and a half.", "cylinder two second ring twenty two and a half"),
+        ("18 1/2", "eighteen and a half"),
+        ("18 \u00bd thou", "eighteen and a half thou"),
+        ("17 3/4", "seventeen and three quarters"),
+        ("3/4 of a thou", "three quarters of a thou"),
+        ("185", "eighteen five"),
+        ("187", "one eight seven"),
+        ("1 8 5", "one eight five"),
+        (".018", "point zero one eight"),
+        ("0.45 mm", "zero point forty five millimetre"),
+        ("18. 5", "eighteen five"),
+        ("22.05", "twenty two point zero five"),
+        ("Now", None),
+        ("Go to cylinder 2", "go to cylinder two"),
+        ("no go to", "no go two"),
+        ("say again.", "say again"),
+        ("What's left?", "what's left"),
+        ("Whats left", "what's left"),
+        ("What\u2019s left", None),
+        ("stand bye", "stand by"),
+        ("18.", "eighteen"),
+        ("18 .", None),
+        ("1.8", "one point eight"),
+        ("1. 8", "one eight"),
+        ("1 . 8", None),  # a point, or the end of a sentence? neither
+        ("1 .8", "one point eight"),
+        (". 8", None),
+        (".8.", "point eight"),
+        ("18.5.", "eighteen point five"),
+        ("18..", None),
+        ("18,19", None),
+        ("eighteen5", "eighteen five"),
+        ("hello", None),
+        ("", None),
+    ],
+)
+def test_written_text_is_these_words(letters, text, words):
+    found = letters.words(text)
+    if words is None:
+        assert found == ()
+    else:
+        assert tuple(words.split()) in found
+    assert spelt(letters, text) == bool(found)
+
+
+def test_digits_run_together_are_never_a_sure_value_when_they_could_be_two(letters, mean):
+    """Spoken "eighteen five" and spoken "one eight five" may both be written 185: it is asked about."""
+    (words,) = letters.words("185")
+    assert [m.commands for m in mean(words)] == [(Reading(length("18.5")),)]
+    assert not mean(words)[0].sure
+
+
+def test_the_point_of_a_number_is_not_the_end_of_a_sentence(letters):
+    state = letters.start
+    for letter in "18.":
+        state = letters.step(state, letter)
+    assert "5" in letters.letters(state)
+    assert " " in letters.letters(state)
+
+
+def test_a_stop_is_only_taken_before_a_blank_or_the_end(letters):
+    assert letters.words("cylinder,three top eighteen") == ()
+    assert letters.words("cylinder, three top eighteen")
+
+
+def test_capitals_are_free_everywhere(letters):
+    assert letters.words("CYLINDER THREE TOP EIGHTEEN THOU") == letters.words(
+        "cylinder three top eighteen thou"
+    )
+
+
+# --- properties ---------------------------------------------------------------------------------
+
+SEEDS = st.integers(0, 2**32)
+
+
+class Speaker:
+    """Says random phrases of the demo plan, and knows what they mean. Its repr is short."""
+
+    def __init__(self, automaton, letters, mean) -> None:
+        self.letters, self.mean = letters, mean
+        self._machine = machine_of(automaton)
+
+    def phrase(self, rng: random.Random) -> tuple[str, ...]:
+        return next(iter(sentences(self._machine, rng, 1)))
+
+
+@pytest.fixture(scope="module")
+def speaker(automaton, letters, mean) -> Speaker:
+    return Speaker(automaton, letters, mean)
+
+
+@given(SEEDS)
+def test_a_phrase_in_plain_words_means_what_it_says(speaker, seed):
+    words = speaker.phrase(random.Random(seed))
+    found = speaker.letters.words(" ".join(words))
+    assert found
+    for reading in found:
+        assert speaker.mean(reading) == speaker.mean(words)
+
+
+@given(SEEDS)
+def test_a_phrase_in_any_spelling_with_blanks_between_means_what_it_says(speaker, seed):
+    """Each word in any of its written forms; the meaning stays, or becomes one to ask about."""
+    rng = random.Random(seed)
+    words = speaker.phrase(rng)
+    spellings = load_spellings()
+    text = " ".join(rng.choice(spellings.of((word,))) for word in words)
+    text = text.replace(". ", ".")  # a point is written against its digits
+    text = "".join(letter.upper() if rng.random() < 0.3 else letter for letter in text)
+    found = speaker.letters.words(text)
+    assert found, text
+    for reading in found:
+        for meaning in speaker.mean(reading):
+            assert meaning in speaker.mean(words) or not meaning.sure, text
+
+
+@given(SEEDS)
+def test_numerals_never_turn_into_another_sure_value(speaker, seed):
+    """Number words run together as numerals: what comes back is the same, or is asked about."""
+    rng = random.Random(seed)
+    words = speaker.phrase(rng)
+    spellings = load_spellings()
+    text = ""
+    for word in words:
+        numerals = [form for form in spellings.of((word,)) if form.isdigit() or form == "."]
+        form = numerals[0] if numerals and rng.random() < 0.8 else word
+        joined = text and (text[-1].isdigit() or text[-1] == ".") and (form.isdigit() or form == ".")
+        text += form if not text or joined else f" {form}"
+    for reading in speaker.letters.words(text):
+        accepted = [meaning for meaning in speaker.mean(reading) if meaning.sure]
+        if len(speaker.mean(reading)) == 1 and accepted:
+            assert accepted[0] in speaker.mean(words), text
+
+
+@given(SEEDS)
+def test_every_reading_of_a_text_means_the_same(speaker, seed):
+    """A text that could be read as two values would be a guess."""
+    rng = random.Random(seed)
+    spellings = load_spellings()
+    words = speaker.phrase(rng)
+    found = speaker.letters.words(
+        "".join(rng.choice([" ", "", "-"]) + rng.choice(spellings.of((w,))) for w in words)
+    )
+    assert len({speaker.mean(reading) for reading in found}) <= 1, found
+
+
+@given(st.text(string.ascii_lowercase + string.digits + " .,-/'", max_size=12))
+def test_letter_by_letter_and_as_a_whole_agree(letters, text):
+    assert spelt(letters, text) == bool(letters.words(text))
+
+
+@given(SEEDS)
+def test_letters_that_may_follow_are_exactly_those_that_can_be_stepped_to(speaker, seed):
+    rng = random.Random(seed)
+    state = speaker.letters.start
+    for letter in " ".join(speaker.phrase(rng))[: rng.randrange(1, 30)]:
+        state = speaker.letters.step(state, letter)
+        assert state is not None
+    everything = {*string.printable, *"\u00bd\u00bc\u00be", *speaker.letters.letters(state)}
+    assert speaker.letters.letters(state) == {
+        x for x in everything if speaker.letters.step(state, x) is not None
+    }
+
+
+# --- the spelling file --------------------------------------------------------------------------
+
+
+def test_spellings_of_a_word_begin_with_the_word_itself():
+    spellings = load_spellings()
+    assert spellings.of(("eight",))[:2] == ("eight", "ate")
+    assert "8" in spellings.of(("eight",))
+    assert spellings.of(("and", "a", "half")) == ("1/2", "\u00bd")
+    assert spellings.of(("unheard",)) == ("unheard",)
+
+
+def test_every_cardinal_has_its_numeral_and_no_numeral_two_cardinals():
+    spellings = load_spellings()
+    owners: dict[str, set[tuple[str, ...]]] = {}
+    for words, forms in spellings.forms.items():
+        for form in forms:
+            if form.isdigit():
+                owners.setdefault(form, set()).add(words)
+    assert {int(form) for form in owners if int(form)} == set(range(1, 100))
+    assert all(len(words) == 1 for words in owners.values())
+
+
+def test_no_spelling_of_a_number_word_is_that_of_another():
+    """A homophone that two number words shared would turn one value into another."""
+    from handsfree.understand.numbers import cardinal_words, digit_words
+
+    spellings = load_spellings()
+    numbers = {(word,) for n in range(1, 100) for word in cardinal_words(n)} | {tuple(digit_words("0"))}
+    seen: dict[str, tuple[str, ...]] = {}
+    for words in sorted(numbers):
+        for form in spellings.of(words):
+            assert seen.setdefault(form, words) == words
+
+
+def test_every_word_of_the_spelling_file_is_in_the_grammar():
+    """A word that no grammar holds would be dead weight, or a slip of the pen."""
+    import tomllib
+
+    from handsfree.understand import grammar_folder, load_grammar
+
+    words = set(load_grammar().compile().words)
+    tables = tomllib.loads((grammar_folder() / "spellings.toml").read_text("utf-8"))
+    assert {word for table in tables.values() for key in table for word in key.split()} <= words
+
+
+def test_a_group_of_words_with_a_spelling_of_its_own_is_found_across_rules():
+    """The group's words may lie in different rules, so that nothing but free arcs join them."""
+    builder = Builder()
+    states = [builder.state() for _ in range(7)]
+    builder.phrase(states[0], states[1], ["and"])
+    builder.free(states[1], states[2], "t")
+    builder.phrase(states[2], states[3], ["a"])
+    builder.free(states[3], states[4])
+    builder.phrase(states[4], states[5], ["half"])
+    builder.free(states[5], states[6])
+    automaton = builder.build(states[0], states[6])
+    letters = Letters(automaton, Spellings({("and", "a", "half"): ("1/2",)}))
+    assert letters.words("1/2") == (("and", "a", "half"),)
+    assert letters.words("and 1/2") == ()
+
+
+def written(tmp_path, text: str):
+    path = tmp_path / "odd.toml"
+    path.write_text(text, "utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("[words\n", 'spellings ".*odd.toml": .*; mend that line'),
+        ('[words]\ntop = "tap"', r'spellings ".*odd.toml", \[words\] top: wanted a list of texts'),
+        ("[words]\ntop = [1]", r"\[words\] top: wanted a list of texts"),
+        ('[words]\ntop = [""]', r"\[words\] top: wanted a list of texts"),
+        ('words = ["top"]', r"\[words\]: wanted a table of words"),
+        ('[word]\ntop = ["tap"]', r'"word" is neither words nor phrases'),
+    ],
+)
+def test_a_spelling_file_that_is_wrong_is_refused_in_a_sentence(tmp_path, text, sentence):
+    with pytest.raises(GrammarError, match=sentence):
+        load_spellings(written(tmp_path, text))
+
+
+def test_a_spelling_file_that_is_missing_is_refused_in_a_sentence(tmp_path):
+    with pytest.raises(GrammarError, match=r'spellings ".*gone" can\'t be read: No such file'):
+        load_spellings(tmp_path / "gone")
+
+
+def test_an_empty_spelling_file_leaves_the_words_and_the_numerals(tmp_path):
+    spellings = load_spellings(written(tmp_path, ""))
+    assert spellings.of(("eighteen",)) == ("eighteen", "18")
+    assert spellings.of(("top",)) == ("top",)
