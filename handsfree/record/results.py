@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from handsfree.judge import sum_of_parts
+from handsfree.judge import ShimChoice, sum_of_parts
+from handsfree.judge.sums import judge_shim
 from handsfree.length import Length, plain
 from handsfree.plan import PART, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
@@ -39,8 +40,8 @@ class Result:
 
     @property
     def complete(self) -> bool:
-        """Whether every position of the item has an entry that stands."""
-        return all(entry is not None for _, entry in self.entries)
+        """Whether every position of the item has an entry that stands, and none is ticked as not done."""
+        return all(entry is not None and entry.done is not False for _, entry in self.entries)
 
     @property
     def verdict(self) -> str | None:
@@ -66,14 +67,27 @@ class Result:
     @cached_property
     def figure(self) -> Length | None:
         """The measured value, exactly; None for a bound, a tick, a shim, or while a part is missing."""
+        readings = self._readings
+        if not self.check.parts or readings is None:
+            return None if readings is None else readings.get("")
+        return sum_of_parts(self.check, readings) if self.check.rule is Rule.DIFFERENCE else None
+
+    @cached_property
+    def shim(self) -> ShimChoice | None:
+        """For a shim check with all its readings: which shim to fit, and the lash with it."""
+        if self.check.rule is not Rule.SHIM or self.target is None or not self._readings:
+            return None
+        return judge_shim(self.check, self.target, self._readings)
+
+    @cached_property
+    def _readings(self) -> dict[str, Length] | None:
+        """The measured values by part ("" without parts), or None if one is missing or only a bound."""
         readings = {}
         for position, entry in self.entries:
             if entry is None or entry.value is None or entry.bound is not None:
                 return None
             readings[position.get(PART) or ""] = entry.value
-        if not self.check.parts:
-            return readings.get("")
-        return sum_of_parts(self.check, readings) if self.check.rule is Rule.DIFFERENCE else None
+        return readings
 
     @property
     def text(self) -> str:
@@ -86,8 +100,17 @@ class Result:
             for position, entry in self.entries
             if entry is not None
         ]
-        figure = self.figure
-        return "; ".join([*([] if figure is None else [str(figure)]), *parts])
+        before = [] if self.figure is None else [str(self.figure)]
+        after = [] if self.shim is None else [_fit(self.shim)]
+        return "; ".join([*before, *parts, *after])
+
+
+def _fit(shim: ShimChoice) -> str:
+    if not shim.change:
+        return "keep the shim"
+    if shim.choice is None:
+        return "no shim that can be had fits"
+    return f"fit {shim.choice} for {shim.predicted}"
 
 
 def entry_text(entry: Entry) -> str:

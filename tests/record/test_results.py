@@ -103,6 +103,56 @@ def test_a_difference_is_one_item_with_its_exact_sum(happen):
     assert other.text == ""
 
 
+SHIMS = """
+format = 1
+name = "Lash"
+
+[engine]
+name = "Bench single"
+
+[[check]]
+name = "valve lash"
+rule = "shim"
+unit = "mm"
+shims = { least = "2.00 mm", most = "3.00 mm", step = "0.05 mm" }
+
+[check.axes]
+valve = ["intake"]
+
+[[check.part]]
+name = "shim"
+nominal = "2.60 mm"
+
+[[check.part]]
+name = "lash"
+nominal = "0.15 mm"
+
+[[check.target]]
+lower = "0.16 mm"
+upper = "0.24 mm"
+"""
+
+
+@pytest.mark.parametrize(
+    ("lash", "text"),
+    [
+        ("0.15", "shim 2.6 mm; lash 0.15 mm; fit 2.55 mm for 0.2 mm"),
+        ("0.20", "shim 2.6 mm; lash 0.2 mm; keep the shim"),
+        ("2.90", "shim 2.6 mm; lash 2.9 mm; no shim that can be had fits"),
+    ],
+)
+def test_a_shim_check_says_which_shim_to_fit(happen, lash, text):
+    plan = parse_plan(SHIMS)
+    (check,) = plan.checks
+    events = [
+        happen(Draft(Kind.READING, check.name, check.at_part(check.items[0], part), length(value, "mm")))
+        for part, value in (("shim", "2.60"), ("lash", lash))
+    ]
+    (result,) = results(fold(plan, events))
+    assert result.text == text
+    assert result.figure is None
+
+
 def timed(plan, *happenings):
     """Events at given seconds."""
     from datetime import UTC, datetime
