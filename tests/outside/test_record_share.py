@@ -8,6 +8,7 @@ import random
 import sqlite3
 import threading
 import time
+from urllib.parse import quote
 
 import psycopg
 import pytest
@@ -505,3 +506,26 @@ def test_the_command_shares_a_folder_and_checks_the_shop(tmp_path, database):
     assert said[3] == "a.journal: all 35 events were there already"
     assert "Event 4 was altered" in said[-1]
     assert postgres.PASSWORD not in console.file.getvalue()
+
+
+def test_a_role_that_may_only_add_can_share_once_the_tables_are_there(tmp_path, server, database, shop):
+    """The rights are those that docs/records.md names."""
+    journals.story_at(tmp_path / "a")
+    shop.share(tmp_path / "a", bench="one")
+    name = f"adder{time.monotonic_ns()}"
+    with psycopg.connect(database) as connection:
+        connection.execute(f"CREATE ROLE {name} LOGIN PASSWORD 'x'")
+        connection.execute(f"GRANT USAGE ON SCHEMA handsfree TO {name}")
+        connection.execute(f"GRANT SELECT, INSERT ON handsfree.journal, handsfree.event TO {name}")
+        connection.execute(f"GRANT SELECT ON handsfree.form TO {name}")
+    journals.story_at(tmp_path / "b", seed=2)
+    grow(tmp_path / "a", 1)
+    limited = database.replace(f"{postgres.USER}:{quote(postgres.PASSWORD, safe='')}", f"{name}:x")
+    adder = Shop(limited)
+    outcomes = share(adder, [tmp_path / "a", tmp_path / "b"], bench="two")
+    assert [(one.sent, one.trouble) for one in outcomes] == [(1, None), (35, None)]
+    assert adder.differing() == []
+    adder.close()
+    refused = pytest.raises(psycopg.errors.InsufficientPrivilege)
+    with psycopg.connect(limited) as connection, refused:
+        connection.execute("ALTER TABLE handsfree.event DISABLE TRIGGER USER")
