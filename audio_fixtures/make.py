@@ -26,7 +26,7 @@ from random import Random
 
 import numpy as np
 import soundfile
-from phrases import Phrase, chatter_lines, corpus_phrase, fixture_set
+from phrases import Phrase, chatter_lines, corpus_phrase, fixture_set, made_up_talk
 from speakers import VOICES
 from voices import RATE_HZ, EngineMissingError, Line, Sound, Voice, voices_folder
 
@@ -131,10 +131,10 @@ def corpus(folder: Path, seed: int, phrases: int, chatter_minutes: float, voices
     for number in range(phrases):
         speak(number, corpus_phrase(rng), "p")
     lines, seconds, number = chatter_lines(), 0.0, 0
-    while seconds < 60 * chatter_minutes:
-        if number % len(lines) == 0:
-            rng.shuffle(lines)
-        seconds += speak(number, Phrase("chatter", lines[number % len(lines)]), "c")
+    rng.shuffle(lines)
+    while seconds < 60 * chatter_minutes:  # what was written first, then what the patterns make up
+        line = lines[number] if number < len(lines) else made_up_talk(rng)
+        seconds += speak(number, Phrase("chatter", line), "c")
         number += 1
     write_manifest(folder, rows)
 

@@ -6,6 +6,9 @@ seed always gives the same phrases.
 
 from __future__ import annotations
 
+import functools
+import re
+import tomllib
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -154,6 +157,24 @@ def chatter_lines() -> list[str]:
     """Give the sentences of ``chatter.txt``, which were written for this project."""
     text = (Path(__file__).parent / "chatter.txt").read_text("utf-8")
     return [line.strip() for line in text.splitlines() if line.strip() and not line.startswith("#")]
+
+
+@functools.cache
+def _talk() -> dict[str, list[str]]:
+    with (Path(__file__).parent / "talk.toml").open("rb") as file:
+        return tomllib.load(file)
+
+
+def made_up_talk(rng: Random) -> str:
+    """Put a sentence together from the patterns of ``talk.toml``."""
+
+    def fill(match: re.Match[str]) -> str:
+        if match[1] in ("number", "small"):
+            return words_of(rng.randint(2, 12 if match[1] == "small" else 99))
+        return rng.choice(_talk()[match[1]])
+
+    said = re.sub(r"\{(\w+)\}", fill, rng.choice(_talk()["pattern"]))
+    return said[0].upper() + said[1:]
 
 
 def fixture_set(rng: Random) -> list[Phrase]:

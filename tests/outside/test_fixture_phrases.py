@@ -76,3 +76,10 @@ def test_there_is_chatter_with_and_without_numbers_in_it() -> None:
     with_numbers = [line for line in lines if set(line.lower().split()) & {*phrases.ONES, *phrases.TENS[2:]}]
     assert 30 < len(with_numbers) < len(lines) - 30
     assert not [line for line in lines if line.startswith("#")]
+
+
+def test_talk_can_be_made_up_without_end_and_from_a_seed() -> None:
+    first = [phrases.made_up_talk(Random(seed)) for seed in range(300)]
+    assert first == [phrases.made_up_talk(Random(seed)) for seed in range(300)]
+    assert len(set(first)) > 280
+    assert not [said for said in first if "{" in said or not said[0].isupper()]
