@@ -114,6 +114,16 @@ def last_measured(session: Session) -> Entry | None:
     return entry if entry is not None and entry.value is not None else None
 
 
+def left_standing(session: Session, voided: Entry) -> Entry | None:
+    """The entry that counts at a place once `voided` doesn't: what it corrected counts again."""
+    place = voided.check, voided.position
+    back = session.find(voided.event.draft.refers_to or "")
+    left = [entry for entry in session.standing(*place) if entry != voided]
+    if back is not None and back.by == voided.event.id and (back.check, back.position) == place:
+        left.append(back)
+    return max(left, key=lambda entry: (entry.measured, entry.number), default=None)
+
+
 def place_of(session: Session, reading: Reading) -> Position:
     """Where a reading belongs: what it leaves open is as in hand, or as in what it corrects."""
     entry = last_measured(session) if reading.corrects else None

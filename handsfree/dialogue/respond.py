@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from handsfree.dialogue.answer import Answer, entry_amount, last_measured, place_of, said_value, whole
+from handsfree.dialogue.answer import (
+    Answer,
+    entry_amount,
+    last_measured,
+    left_standing,
+    place_of,
+    said_value,
+    whole,
+)
 from handsfree.dialogue.measured import ask_first, asks_first, log_bracket, log_size, next_open, still_open
 from handsfree.dialogue.questions import (
     ABOUT_CORRECTION,
@@ -201,8 +209,8 @@ def _withdraw(say: Wording, session: Session, heard: Heard, reply: Reply | None 
     if reply is None and amount is None:
         reply = say.disregarded_note(say.place(entry.position))
     elif reply is None and amount is not None:
-        stands = [other for other in session.standing(entry.check, entry.position) if other != entry]
-        reply = say.disregarded(entry.position, amount, entry_amount(stands[-1]) if stands else None)
+        stands = left_standing(session, entry)
+        reply = say.disregarded(entry.position, amount, entry_amount(stands) if stands else None)
     return Answer((void, back), reply or SILENCE)
 
 
