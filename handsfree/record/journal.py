@@ -24,7 +24,7 @@ from handsfree.record.chain import START, link
 from handsfree.record.event import Draft, Event
 from handsfree.record.form import COLUMNS, columns, event_of
 from handsfree.record.identity import Identities
-from handsfree.record.schema import INSERT, SELECT, SELECT_LAST
+from handsfree.record.schema import INSERT, SELECT, SELECT_FIRST, SELECT_LAST
 from handsfree.record.unsaved import Unsaved
 
 Clock = Callable[[], datetime]
@@ -66,7 +66,7 @@ class Journal:
         self._identities = identities or Identities()
         self._identities.follow(last_id)
         if self._second is not None:
-            self._pending = self._second.read()
+            self._pending = self._second.read(self._owner())
             if self._pending:
                 self._trouble = "taken over"
                 self._write()
@@ -217,12 +217,20 @@ class Journal:
             self._keep(*trouble)
 
     def _keep(self, sentence: str, alarm: str) -> None:
-        second = None if self._second is None else self._second.keep(self._pending)
+        second = None if self._second is None else self._second.keep(self._pending, self._owner())
         count = len(self._pending)
         events = "1 event isn't" if count == 1 else f"{count} events aren't"
         where = "only in memory" if second is None else f"in {second}"
         self._trouble = f"{sentence} {events} in it yet, but kept {where} and written when it can be."
         self._alarm = f"{alarm} {events} saved yet."
+
+    def _owner(self) -> str:
+        """Give the id of the journal's first event, "" where there is none or it can't be read now."""
+        try:
+            row = self._connection.execute(SELECT_FIRST).fetchone() if self._connection else None
+        except sqlite3.Error:
+            row = None
+        return str(row[0]) if row else ""
 
     def _commit(self) -> None:
         connection = self._connection

@@ -96,6 +96,7 @@ INSERT = (
     f"VALUES ({', '.join('?' * (len(COLUMNS) + 2))})"
 )
 SELECT = f"SELECT {', '.join(COLUMNS)} FROM event ORDER BY seq"  # noqa: S608 - names from our own list
+SELECT_FIRST = "SELECT id FROM event WHERE seq = 1"
 SELECT_LAST = "SELECT seq, id, hash FROM event ORDER BY seq DESC LIMIT 1"
 
 

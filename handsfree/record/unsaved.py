@@ -1,7 +1,7 @@
 """Events that the journal can't take yet, kept in a second place so that they outlive the program.
 
 The file lies beside the journal, or, where that disk is the trouble, in the user's state folder. It
-holds one event a line as JSON. Opening the journal takes it in and removes it.
+holds the journal's identity and one event a line as JSON. Opening the journal takes it in and removes it.
 """
 
 from __future__ import annotations
@@ -9,9 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
+from uuid import UUID
 
 import platformdirs
 
@@ -28,20 +29,33 @@ class Unsaved:
         state = Path(platformdirs.user_state_dir("handsfree", appauthor=False))
         self._places = (journal.with_name(journal.name + ".unsaved"), state / "unsaved" / f"{name}.unsaved")
 
-    def keep(self, events: Iterable[Event]) -> Path | None:
-        """Write these events, in place of what was kept before; give the file, or None if none can be."""
-        text = "".join(json.dumps(columns(event)) + "\n" for event in events)
+    def keep(self, events: Sequence[Event], owner: str) -> Path | None:
+        """Write these events, in place of what was kept before; give the file, or None if none can be.
+
+        Args:
+            events: what the journal can't take, in order.
+            owner: id of the journal's first event, "" where it has none yet.
+        """
+        lines = [json.dumps({"journal": owner}), *(json.dumps(columns(event)) for event in events)]
         for place in self._places:
-            if _written(place, text):
+            if _written(place, "\n".join(lines) + "\n"):
                 return place
         return None
 
-    def read(self) -> list[Event]:
-        """Give the events that are kept, in order, without lines that a crash tore."""
+    def read(self, owner: str) -> list[Event]:
+        """Give the events that are kept for the journal that begins with the event `owner`, in order.
+
+        A line that a crash tore is left out. What was kept for another journal of this name, deleted
+        since, is put aside under another name: it isn't this journal's, but it isn't thrown away.
+        """
         found: dict[str, Event] = {}
         for place in self._places:
             with suppress(OSError):
-                for line in place.read_text(encoding="utf-8", errors="replace").splitlines():
+                first, *lines = place.read_text(encoding="utf-8", errors="replace").splitlines() or [""]
+                if _owner(first) not in (owner, ""):
+                    place.replace(place.with_name(f"{place.name}-{_owner(first)}"))
+                    continue
+                for line in lines:
                     with suppress(ValueError, TypeError, AttributeError, JournalError):
                         event = event_of({**dict.fromkeys(COLUMNS), **json.loads(line)})
                         found.setdefault(event.id, event)
@@ -52,6 +66,12 @@ class Unsaved:
         for place in self._places:
             with suppress(OSError):
                 place.unlink()
+
+
+def _owner(line: str) -> str:
+    with suppress(ValueError, TypeError, KeyError):
+        return str(UUID(json.loads(line)["journal"]))
+    return ""
 
 
 def _written(place: Path, text: str) -> bool:

@@ -186,6 +186,35 @@ def test_a_line_of_unsaved_events_that_was_torn_costs_only_itself(locked, readin
         assert again.events() == events[:1]
 
 
+def test_what_was_kept_for_a_deleted_journal_does_not_get_into_a_new_one_of_its_name(tmp_path, reading):
+    journal = Journal.open(tmp_path / "j")
+    journal.append(reading("1"))
+    other = sqlite3.connect(tmp_path / "j", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    kept = journal.append(reading("2"))
+    other.close()
+    for name in ("j", "j-wal", "j-shm"):
+        (tmp_path / name).unlink()
+    with Journal.open(tmp_path / "j") as fresh:
+        assert fresh.events() == []
+        assert fresh.append(reading("3")).seq == 1
+    assert not (tmp_path / "j.unsaved").exists()
+    (aside,) = tmp_path.glob("j.unsaved-*")
+    assert kept.id in aside.read_text()
+
+
+def test_a_journal_that_another_program_has_to_itself_is_not_opened(tmp_path, reading):
+    with Journal.open(tmp_path / "j") as journal:
+        journal.append(reading("1"))
+    other = sqlite3.connect(tmp_path / "j", isolation_level=None)
+    other.execute("PRAGMA locking_mode = EXCLUSIVE")
+    other.execute("SELECT count(*) FROM event").fetchone()
+    for read_only in (False, True):
+        with pytest.raises(JournalError, match=r"Another program is holding the journal .*close it there"):
+            Journal.open(tmp_path / "j", read_only=read_only)
+    other.close()
+
+
 def test_a_deleted_journal_says_so_and_keeps_events(tmp_path, reading):
     journal = Journal.open(tmp_path / "j")
     journal.append(reading("17"))
