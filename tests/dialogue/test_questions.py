@@ -152,11 +152,7 @@ def test_what_cannot_be_put_shortly_is_said_again(talk, best, others):
 
 def test_three_candidates_are_still_named(talk):
     exchange = talk.say("sixteen", margin=0.5, others=[("sixty", 0.5), ("fifteen", 0.5)])
-    assert exchange.reply.text == "Sixteen, sixty, or fifteen?" or exchange.reply.expects == (
-        "sixteen",
-        "sixty",
-        "fifteen",
-    )
+    assert exchange.reply.text == "Sixteen, or sixty, or fifteen?"
     talk.say("fifteen")
     assert talk.log() == ["1 top: 15 thou"]
 
