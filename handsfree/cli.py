@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from handsfree import __version__
+from handsfree.commands.bench_options import add_bench_options
 from handsfree.errors import HandsfreeError
 
 DONE, BAD = 0, 2
@@ -65,6 +66,14 @@ def _parser() -> argparse.ArgumentParser:
     _add_recogniser(hear)
     hear.add_argument("--json", action="store_true", help="one object a line")
     hear.set_defaults(run=_hear)
+
+    bench = commands.add_parser("bench", help="work at the bench: microphone, keypad, voice, display")
+    bench.add_argument(
+        "plan", type=Path, nargs="?", metavar="PLAN", help="not given: make one by voice or key"
+    )
+    _add_recogniser(bench)
+    add_bench_options(bench)
+    bench.set_defaults(run=_bench)
 
     export = commands.add_parser("export", help="write a journal's session as CSV or JSON")
     export.add_argument("journal", type=Path, metavar="JOURNAL")
@@ -138,6 +147,12 @@ def _replay(options: argparse.Namespace) -> int:
         for fault in sayer.faults:
             print(f"handsfree: {fault}", file=sys.stderr)
     return DONE
+
+
+def _bench(options: argparse.Namespace) -> int:
+    from handsfree.commands.bench_front import run_bench
+
+    return run_bench(options)
 
 
 def _export(options: argparse.Namespace) -> int:

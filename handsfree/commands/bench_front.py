@@ -1,0 +1,58 @@
+"""From what was typed after `handsfree bench` to a live session."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from handsfree.commands.benching import BenchOptions, run_display, run_plain
+from handsfree.commands.table import show_log
+from handsfree.errors import PlanError
+from handsfree.hear.ears import Choice
+from handsfree.live.places import journal_beside
+from handsfree.plan import Plan, load_plan
+from handsfree.record import Journal, Session
+from handsfree.speak import Verbosity, VoiceSettings
+
+
+def bench_options(options: argparse.Namespace) -> BenchOptions:
+    """Gather what was chosen."""
+    voice = VoiceSettings(voice=options.voice)
+    if options.rate:
+        voice = VoiceSettings(voice=options.voice, words_per_minute=options.rate)
+    return BenchOptions(
+        recogniser=Choice(options.recogniser),
+        model=options.model,
+        device=options.device,
+        output=options.output,
+        headset=options.headset,
+        silent=options.silent,
+        deaf=options.no_microphone,
+        verbosity=Verbosity(options.answers),
+        voice=voice,
+        volume=options.volume,
+    )
+
+
+def run_bench(options: argparse.Namespace) -> int:
+    """Run a live session and show its log at the end; 0 when it ended in good order."""
+    chosen = bench_options(options)
+    if options.plan is None:
+        raise PlanError("no plan was named; name one")
+    plan = load_plan(options.plan)
+    path = options.journal or journal_beside(options.plan)
+    with Journal.open(path) as journal:
+        session = _run(plan, journal, chosen, options)
+    show_log(session)
+    print(f"The log is in {path}")
+    return 0
+
+
+def _run(plan: Plan, journal: Journal, chosen: BenchOptions, options: argparse.Namespace) -> Session:
+    if options.plain or not sys.stdout.isatty():
+        return run_plain(plan, journal, chosen, _line)
+    return run_display(plan, journal, chosen)
+
+
+def _line(text: str) -> None:
+    print(text, flush=True)

@@ -1,0 +1,218 @@
+"""`handsfree bench`: a live session with microphone, keypad, voice and display."""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from handsfree.bench import Bench, Exchange
+from handsfree.hear.ears import Choice
+from handsfree.hear.ears import Ears as Recognisers
+from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
+from handsfree.hear.microphone import Microphone
+from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit
+from handsfree.live.places import phrases_folder
+from handsfree.plan import Plan
+from handsfree.record import Journal, Session
+from handsfree.show.plain import change_lines, exchange_lines
+from handsfree.show.view import BenchView, bench_view
+from handsfree.speak import (
+    CachedVoice,
+    EngineVoice,
+    NullPlayer,
+    Player,
+    SoundPlayer,
+    Verbosity,
+    Voice,
+    VoiceSettings,
+    Wording,
+)
+
+if TYPE_CHECKING:
+    from handsfree.hear.keypad import KeypadEvent
+
+
+@dataclass(frozen=True)
+class BenchOptions:
+    """What can be chosen for a live session.
+
+    device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
+    stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
+    """
+
+    recogniser: Choice = Choice.AUTO
+    model: Path | None = None
+    device: str | None = None
+    output: str | None = None
+    headset: bool = False
+    silent: bool = False
+    deaf: bool = False
+    verbosity: Verbosity = Verbosity.NORMAL
+    voice: VoiceSettings = field(default_factory=VoiceSettings)
+    volume: float = 0.8
+
+
+class Live:
+    """A bench with everything around it, wired up; close it at the end.
+
+    Args:
+        plan: what is measured.
+        journal: where it is kept.
+        options: what was chosen.
+        told: takes each exchange, for those who print it.
+    """
+
+    def __init__(
+        self,
+        plan: Plan,
+        journal: Journal,
+        options: BenchOptions,
+        told: Callable[[LiveState, LiveState, Exchange | None], object] | None = None,
+    ) -> None:
+        self.events: queue.Queue[LiveEvent] = queue.Queue()
+        self._told = told
+        self._state = LiveState()
+        self._view: tuple[Session, LiveState, int, BenchView] | None = None
+        self._player: Player = (
+            NullPlayer() if options.silent else SoundPlayer(options.output, volume=options.volume)
+        )
+        self._voice: Voice | None = None
+        if not options.silent:
+            engine = EngineVoice(options.voice)
+            engine.start()
+            self._voice = CachedVoice(engine, phrases_folder())
+        if isinstance(self._player, SoundPlayer):
+            self._player.start()
+        self._microphone = None if options.deaf else Microphone(self.events.put, options.device)
+        if self._microphone is not None:
+            self._microphone.start()
+        wording = Wording(options.verbosity, plan.checks[0].unit)
+        self._ears = Recognisers(plan, options.recogniser, options.model)
+        self.bench = Bench(plan, journal, self._ears, wording)
+        greeting = self.bench.open()
+        self._mouth = Mouth(self._voice, self._player, self.events.put)
+        self.loop = LiveBench(
+            self.bench,
+            self.events,
+            self._mouth,
+            wording,
+            lambda: self._ears.ear(self.bench.session.check).listening.automaton,
+            headset=options.headset,
+            watch=self._watch,
+        )
+        self._keys = self._open_keypad()
+        self.loop.greet(greeting)
+        # the model takes a second or two to load: while the greeting is spoken
+        self._ears.ear(self.bench.session.check)
+
+    def press(self, key: str) -> None:
+        """Take a key from the display."""
+        self.events.put(KeyPressed(key))
+
+    def leave(self) -> None:
+        """Stop the loop."""
+        self.events.put(Quit())
+
+    def latest(self) -> BenchView | None:
+        """Give the newest view, made anew only when something has changed."""
+        session, state, now = self.bench.session, self._state, datetime.now().astimezone()
+        minute = now.hour * 60 + now.minute
+        if self._view is None or self._view[:3] != (session, state, minute):
+            self._view = (session, state, minute, bench_view(session, state, now))
+        return self._view[3]
+
+    def close(self) -> None:
+        """Let go of devices and processes."""
+        if self._microphone is not None:
+            self._microphone.stop()
+        if self._keys is not None:
+            self._keys.stop()
+        self._mouth.close()
+
+    def _watch(self, state: LiveState, exchange: Exchange | None) -> None:
+        before, self._state = self._state, state
+        if self._told is not None:
+            self._told(before, state, exchange)
+
+    def _open_keypad(self) -> NumberPad | None:
+        sink: Callable[[KeypadEvent], object] = self.events.put
+        if not sys.platform.startswith("linux"):
+            return None
+        try:
+            pad = NumberPad(sink)
+        except ImportError:
+            return None  # "handsfree check" names the remedy; keys come from the terminal
+        pad.start()
+        return pad
+
+
+@contextlib.contextmanager
+def _ended_by_signals(leave: Callable[[], object]) -> Iterator[None]:
+    """Stop in good order when the terminal is closed or the program is asked to end."""
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), lambda *_: leave()) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
+def run_plain(plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object]) -> Session:
+    """Work with lines of plain text; keys come from the terminal, if there is one."""
+
+    def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
+        for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
+            out(line)
+
+    live = Live(plan, journal, options, told)
+    keys: TerminalKeys | None = None
+    try:
+        keys = TerminalKeys(live.events.put)
+        keys.start()
+    except (OSError, ValueError, ImportError):
+        keys = None  # a pipe: microphone and number pad alone
+    try:
+        with _ended_by_signals(live.leave):
+            live.loop.run()
+    except KeyboardInterrupt:
+        out("stopped; everything answered is in the journal")
+    finally:
+        if keys is not None:
+            keys.stop()
+        live.close()
+    return live.bench.session
+
+
+def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
+    """Work with the display."""
+    from handsfree.show.display import Board
+
+    live = Live(plan, journal, options)
+    board = Board(live.latest, live.press, live.leave)
+
+    def work() -> None:
+        try:
+            live.loop.run()
+        finally:
+            with contextlib.suppress(RuntimeError):  # the display may have gone first
+                board.call_from_thread(board.exit)
+
+    thread = threading.Thread(target=work, name="bench", daemon=True)
+    try:
+        with _ended_by_signals(live.leave):
+            thread.start()
+            board.run()
+    finally:
+        live.leave()
+        thread.join(timeout=3)
+        live.close()
+    return live.bench.session

@@ -1,0 +1,93 @@
+"""The display at the bench: one board that is drawn anew when something on it has changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import events
+from textual.app import App, ComposeResult
+from textual.binding import BindingType
+from textual.widgets import Static
+
+from handsfree.hear.keypad import TERMINAL_KEYS
+from handsfree.show.paint import paint
+from handsfree.show.view import BenchView
+from handsfree.understand import ENTER, WIPE
+
+_EVERY_S = 0.08  # how often a change is looked for
+_NAMED_KEYS = {"enter": ENTER, "backspace": WIPE, "escape": WIPE, "delete": WIPE}
+
+
+def key_name(key: str, character: str | None) -> str | None:
+    """Give the number pad's name of a key that a terminal reported, or None for any other.
+
+    >>> key_name("enter", None), key_name("full_stop", "."), key_name("a", "a")
+    ('Enter', '.', None)
+    """
+    return _NAMED_KEYS.get(key) or TERMINAL_KEYS.get(character or "")
+
+
+class Board(App[None]):
+    """Shows the newest view and passes keys on.
+
+    Args:
+        latest: gives the newest view; None while there is none yet.
+        key: takes the name of a key that was pressed.
+        leave: called when somebody asks to leave.
+        ink: what large letters are drawn with.
+    """
+
+    CSS = "Screen { overflow: hidden; } #board { width: 100%; height: 100%; }"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+c", "leave", "leave"), ("ctrl+q", "leave", "leave")]
+    TITLE = "handsfree"
+
+    def __init__(
+        self,
+        latest: Callable[[], BenchView | None],
+        key: Callable[[str], object],
+        leave: Callable[[], object],
+        ink: str = "█",
+    ) -> None:
+        super().__init__()
+        self._latest = latest
+        self._pass_key = key
+        self._leave = leave
+        self._ink = ink
+        self._shown: BenchView | None = None
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Static(id="board", markup=False)
+
+    def on_mount(self) -> None:
+        """Begin to look for changes."""
+        self.set_interval(_EVERY_S, self._refresh)
+        self._refresh()
+
+    def on_resize(self, _: events.Resize) -> None:
+        """Draw for the new size."""
+        self._draw()
+
+    def on_key(self, event: events.Key) -> None:
+        """Pass a key of the number pad on."""
+        name = key_name(event.key, event.character)
+        if name is not None:
+            event.stop()
+            self._pass_key(name)
+
+    def action_leave(self) -> None:
+        """Leave the bench."""
+        self._leave()
+
+    def _refresh(self) -> None:
+        view = self._latest()
+        if view is not None and view != self._shown:
+            self._shown = view
+            self._draw()
+
+    def _draw(self) -> None:
+        if self._shown is not None:
+            board = self.query_one("#board", Static)
+            board.update(paint(self._shown, self.size.width, self.size.height, ink=self._ink))

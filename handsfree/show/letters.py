@@ -1,0 +1,108 @@
+"""Characters as large as the screen allows, to be read at three metres."""
+
+from __future__ import annotations
+
+from functools import cache
+
+HEIGHT = 5
+"""Rows of a character at scale 1."""
+
+_GAP = 1  # dots between characters
+
+# Dots of each character, rows separated by /. Drawn for this project: three dots wide where that
+# is enough, five rows high; 0 has a dot in it, so that it is no O at a distance.
+_DOTS = """
+0 ###/#.#/###/#.#/###
+1 .#./##./.#./.#./###
+2 ###/..#/###/#../###
+3 ###/..#/.##/..#/###
+4 #.#/#.#/###/..#/..#
+5 ###/#../###/..#/###
+6 ###/#../###/#.#/###
+7 ###/..#/..#/.#./.#.
+8 ###/#.#/.#./#.#/###
+9 ###/#.#/###/..#/###
+A .#./#.#/###/#.#/#.#
+B ##./#.#/##./#.#/##.
+C ###/#../#../#../###
+D ##./#.#/#.#/#.#/##.
+E ###/#../##./#../###
+F ###/#../##./#../#..
+G ####/#.../#.##/#..#/####
+H #.#/#.#/###/#.#/#.#
+I ###/.#./.#./.#./###
+J ..#/..#/..#/#.#/###
+K #..#/#.#./##../#.#./#..#
+L #../#../#../#../###
+M #...#/##.##/#.#.#/#...#/#...#
+N #..#/##.#/#.##/#..#/#..#
+O .##./#..#/#..#/#..#/.##.
+P ###/#.#/###/#../#..
+Q .##./#..#/#..#/#.#./.#.#
+R ##./#.#/##./#.#/#.#
+S .###/#.../.##./...#/###.
+T ###/.#./.#./.#./.#.
+U #.#/#.#/#.#/#.#/###
+V #.#/#.#/#.#/#.#/.#.
+W #...#/#...#/#.#.#/##.##/#...#
+X #.#/#.#/.#./#.#/#.#
+Y #.#/#.#/.#./.#./.#.
+Z ###/..#/.#./#../###
+. ././././#
+, ././././#
+- .../.../###/.../...
++ .../.#./###/.#./...
+< ..#/.#./#../.#./..#
+> #../.#./..#/.#./#..
+= .../###/.../###/...
+? ###/..#/.##/.../.#.
+/ ..#/..#/.#./#../#..
+: ./#/./#/.
+"""
+
+
+@cache
+def _glyphs() -> dict[str, tuple[str, ...]]:
+    glyphs = {" ": ("..",) * HEIGHT}
+    for line in _DOTS.strip().splitlines():
+        sign, dots = line.split(" ", 1)
+        glyphs[sign] = tuple(dots.split("/"))
+    return glyphs
+
+
+def width(text: str, scale: int = 1) -> int:
+    """Columns that a text takes; a dot is two columns by one row at scale 1."""
+    dots = [len(_glyph(sign)[0]) for sign in text.upper()]
+    return 2 * scale * (sum(dots) + _GAP * max(0, len(dots) - 1))
+
+
+def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
+    """Draw a text, 5 rows high times `scale`. Signs that have no drawing become a question mark.
+
+    >>> for row in large("1.5", ink="#"):
+    ...     print(row)
+      ##        ######
+    ####        ##
+      ##        ######
+      ##            ##
+    ######  ##  ######
+    """
+    rows = []
+    for row in range(HEIGHT):
+        parts = [_glyph(sign)[row] for sign in text.upper()]
+        dots = ("." * _GAP).join(parts)
+        line = "".join((ink if dot == "#" else " ") * (2 * scale) for dot in dots)
+        rows += [line.rstrip()] * scale
+    return rows
+
+
+def fitting(text: str, columns: int, rows: int, most: int = 6) -> int:
+    """Give the largest scale at which a text fits; 0 where even the smallest doesn't."""
+    for scale in range(most, 0, -1):
+        if width(text, scale) <= columns and HEIGHT * scale <= rows:
+            return scale
+    return 0
+
+
+def _glyph(sign: str) -> tuple[str, ...]:
+    return _glyphs().get(sign, _glyphs()["?"])

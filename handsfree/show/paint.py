@@ -1,0 +1,188 @@
+"""The view as lines of text with styles, for any width and height from 60 by 16."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from handsfree.live.state import Ears
+from handsfree.show.letters import fitting, large, width
+from handsfree.show.view import MARK_WORDS, METER_STEPS, BenchView, Cell, Grid, Mark
+
+# Colour only repeats what a sign and a word already say.
+MARK_STYLES = {
+    Mark.OPEN: "",
+    Mark.SHORT: "bold yellow",
+    Mark.GOOD: "bold green",
+    Mark.OVER: "bold white on red",
+    Mark.UNSURE: "bold magenta",
+    Mark.NOTED: "bold",
+}
+_INK_STYLES = MARK_STYLES | {Mark.OVER: "bold red"}  # large letters need no ground of their own
+_EARS = {
+    Ears.STARTING: ("..", "dim"),
+    Ears.LISTENING: ("()", "bold green"),
+    Ears.HEARING: ("((", "bold cyan"),
+    Ears.THINKING: ("..", "bold cyan"),
+    Ears.SHUT: ("<<", "bold"),
+    Ears.ASLEEP: ("zz", "bold yellow"),
+    Ears.DEAF: ("xx", "bold white on red"),
+}
+_SIDE = 2  # columns between two large texts
+_MOST_ROWS = 6  # of the grid
+
+
+def paint(view: BenchView, columns: int, rows: int, *, ink: str = "█") -> Text:
+    """Draw a view: `rows` lines, none longer than `columns`.
+
+    ink: the character that large letters are made of; "#" where a terminal lacks blocks.
+    """
+    head = [_header(view, columns), *[_line(f"! {each}", "bold red", columns) for each in view.trouble[-2:]]]
+    grid = _grid(view.grid, columns)
+    foot = [
+        _said("heard", view.heard, columns),
+        _said("answer", view.answer, columns, MARK_STYLES[Mark.OPEN] or "bold"),
+        _status(view, columns),
+    ]
+    space = rows - len(head) - len(grid) - len(foot)
+    lines = [*head, *_figures(view, columns, space, ink), *grid, *foot]
+    blank = Text("")
+    lines += [blank] * (rows - len(lines))
+    return Text("\n", no_wrap=True, overflow="crop").join(lines[:rows])
+
+
+def _header(view: BenchView, columns: int) -> Text:
+    sign, style = _EARS[view.ears]
+    ears = f" {sign} {view.ears.value.upper()} "
+    right = f"  {view.clock}"
+    room = max(0, columns - len(ears) - len(right) - 1)
+    title = f"{view.title}: {view.check}"
+    line = Text(_cut(title, room).ljust(room))
+    line.append(" ")
+    line.append(ears, style)
+    line.append(right)
+    return line
+
+
+def _figures(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
+    """The position in hand and the last reading, and below them the amount left, larger still."""
+    upper = _pair(view, columns, 1 if rows < 18 else 2, ink)
+    caption = _caption(view, columns)
+    amount = view.amount or "-"
+    left = rows - len(upper) - 1
+    scale = fitting(amount, columns, left)
+    style = _INK_STYLES[view.mark]
+    if scale:
+        drawn = [Text(row, style) for row in _beside(large(amount, scale, ink), view, columns, scale, ink)]
+    else:
+        drawn = [_line(f"   {amount}", style, columns)]
+    pad = max(0, left - len(drawn))
+    return [*upper, caption, *[Text("")] * ((pad + 1) // 2), *drawn, *[Text("")] * (pad // 2)]
+
+
+def _beside(drawn: list[str], view: BenchView, columns: int, scale: int, ink: str) -> list[str]:
+    """Put the word for what the amount is at the right of it, if there is room."""
+    word = view.caption.split(" ")[0]
+    taken = width(view.amount or "-", scale) + 2 * _SIDE
+    if not word or word.upper() == view.amount or taken + width(word) > columns:
+        return drawn
+    letters = large(word, 1, ink)
+    first = (len(drawn) - len(letters)) // 2
+    start = columns - width(word)
+    return [
+        row.ljust(start) + letters[n - first] if first <= n < first + len(letters) else row
+        for n, row in enumerate(drawn)
+    ]
+
+
+def _pair(view: BenchView, columns: int, scale: int, ink: str) -> list[Text]:
+    place, reading = view.place, view.reading
+    while scale > 1 and width(place, scale) + width(reading, scale) + 2 * _SIDE > columns:
+        scale -= 1
+    if width(place, scale) + width(reading, scale) + 2 * _SIDE > columns:
+        return [_line(f"{place.upper()}    {reading}", "bold", columns)]
+    left, right = large(place, scale, ink), large(reading, scale, ink)
+    start = columns - width(reading, scale)
+    style = _INK_STYLES[view.mark]
+    lines = []
+    for one, other in zip(left, right, strict=True):
+        line = Text(one.ljust(start), "bold")
+        line.append(other, style)
+        lines.append(line)
+    return lines
+
+
+def _caption(view: BenchView, columns: int) -> Text:
+    """What the large figures are: "in hand, 18 to 19.5 thou ... 3 top SHORT < FILE"."""
+    left = f"in hand: {view.place}" + (f", {view.target}" if view.target else "")
+    word = MARK_WORDS[view.mark].upper()
+    caption = "" if view.caption == MARK_WORDS[view.mark] else f"   {view.caption.upper()}"
+    right = f"{view.of} {word} {view.mark.value}{caption}"
+    room = max(0, columns - len(right) - 1)
+    line = Text(_cut(left, room).ljust(room) + " ")
+    line.append(_cut(right, columns), MARK_STYLES[view.mark])
+    return line
+
+
+def _grid(grid: Grid, columns: int) -> list[Text]:
+    """The positions as a table; where values don't fit, their signs alone."""
+    names = max(len(name) for name in grid.down)
+    widest = max((len(cell.value) for row in grid.cells for cell in row if cell is not None), default=0)
+    labels = max(len(label) for label in grid.across)
+    each = max(labels, widest + 1, 3) + 2
+    if names + 1 + each * len(grid.across) > columns:
+        each = max(3, min(each, (columns - names - 1) // len(grid.across)))
+    fits = max(1, (columns - names - 1) // each)
+    first = _first(grid, fits)
+    shown = range(first, min(len(grid.across), first + fits))
+    lines = [
+        Text(" " * (names + 1) + "".join(_cut(grid.across[n], each - 1).center(each) for n in shown), "dim")
+    ]
+    start = _first_row(grid)
+    for name, row in list(zip(grid.down, grid.cells, strict=True))[start : start + _MOST_ROWS]:
+        line = Text(name.ljust(names + 1))
+        for number in shown:
+            line.append_text(_cell(row[number], each))
+        lines.append(line)
+    return lines
+
+
+def _cell(cell: Cell | None, columns: int) -> Text:
+    if cell is None:
+        return Text(" " * columns)
+    inside = f"{cell.value}{cell.mark.value}" if len(cell.value) + 3 <= columns else cell.mark.value
+    text = f"[{inside}]" if cell.in_hand else f" {inside} "
+    return Text(text.center(columns), MARK_STYLES[cell.mark] + (" reverse" if cell.in_hand else ""))
+
+
+def _first(grid: Grid, fits: int) -> int:
+    """The first column to show, so that the position in hand is among them."""
+    held = [n for row in grid.cells for n, cell in enumerate(row) if cell is not None and cell.in_hand]
+    return 0 if not held else max(0, min(held[0] - fits // 2, len(grid.across) - fits))
+
+
+def _first_row(grid: Grid) -> int:
+    held = [n for n, row in enumerate(grid.cells) if any(cell is not None and cell.in_hand for cell in row)]
+    return 0 if not held else max(0, min(held[0] - _MOST_ROWS // 2, len(grid.down) - _MOST_ROWS))
+
+
+def _said(what: str, words: str, columns: int, style: str = "") -> Text:
+    line = Text(f"{what:<7}", "dim")
+    line.append(_cut(words, columns - 7), style)
+    return line
+
+
+def _status(view: BenchView, columns: int) -> Text:
+    bar = "".join("#" if n < view.meter else "-" if n < view.floor else "." for n in range(METER_STEPS))
+    parts = [f"mic [{bar}]", f"{view.done} of {view.total} done"]
+    if view.estimate:
+        parts.append(view.estimate)
+    parts.append(f"keys: {view.begun}_" if view.begun else "")
+    return Text(_cut("   ".join(part for part in parts if part), columns))
+
+
+def _line(text: str, style: str, columns: int) -> Text:
+    return Text(_cut(text, columns), style)
+
+
+def _cut(text: str, columns: int) -> str:
+    return text if len(text) <= columns else text[: max(0, columns - 1)] + ("…" if columns else "")

@@ -1,0 +1,239 @@
+"""What the display shows, as plain data: made from the session, without a screen."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from handsfree.judge import State, difference
+from handsfree.length import Length, plain
+from handsfree.live.state import Ears, LiveState
+from handsfree.plan import Check
+from handsfree.plan.position import Position
+from handsfree.record import Entry, Kind, Session
+from handsfree.show.estimate import estimate_words, time_left
+from handsfree.speak import Tone
+
+METER_STEPS = 12
+_LOWEST_DB, _HIGHEST_DB = -70.0, -6.0
+
+
+class Mark(StrEnum):
+    """Where a position stands; the value is the sign shown for it, readable without colour."""
+
+    OPEN = "."
+    SHORT = "<"
+    GOOD = "="
+    OVER = ">"
+    UNSURE = "?"
+    NOTED = "~"
+
+
+MARK_WORDS = {
+    Mark.OPEN: "open",
+    Mark.SHORT: "short",
+    Mark.GOOD: "good",
+    Mark.OVER: "over",
+    Mark.UNSURE: "unsure",
+    Mark.NOTED: "noted",
+}
+_MARKS = {
+    State.SHORT.value: Mark.SHORT,
+    State.GOOD.value: Mark.GOOD,
+    State.OVER.value: Mark.OVER,
+    State.UNCERTAIN.value: Mark.UNSURE,
+    State.OPEN.value: Mark.UNSURE,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One position of the grid: its sign, its reading if it has one, and whether it is in hand."""
+
+    mark: Mark = Mark.OPEN
+    value: str = ""
+    in_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The positions of a check: one axis across, the others down."""
+
+    across: tuple[str, ...]
+    down: tuple[str, ...]
+    cells: tuple[tuple[Cell | None, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BenchView:
+    """Everything on the display.
+
+    place: the position in hand, short ("3 top"). of: the position that `reading` and `amount`
+    belong to. mark: where that one stands. amount: the figure to show largest, with `caption`.
+    meter, floor: level of microphone and room, in steps of `METER_STEPS`.
+    """
+
+    title: str
+    check: str
+    place: str
+    target: str
+    of: str
+    reading: str
+    mark: Mark
+    amount: str
+    caption: str
+    grid: Grid
+    ears: Ears
+    meter: int
+    floor: int
+    heard: str
+    answer: str
+    tone: Tone
+    begun: str
+    trouble: tuple[str, ...]
+    done: int
+    total: int
+    estimate: str
+    clock: str
+    device: str
+    keypad: str
+
+
+def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
+    """Make the view of a session at a moment; `now` in local time."""
+    check = session.plan.check(session.check)
+    hand = session.position
+    shown = _subject(session, check)
+    place = hand if shown is None else shown.position
+    mark, amount, caption = _result(check, place, shown)
+    results = session.results(check.name)
+    done = [entry for entry in results.values() if _is_done(check, entry)]
+    finished = sorted(entry.event.at for entry in done)
+    target = check.targets.get(check.item(hand))
+    return BenchView(
+        title=session.plan.name,
+        check=check.name,
+        place=short_place(hand),
+        target="" if target is None else f"{plain(target.lower.value)} to {target.upper}",
+        of=short_place(place),
+        reading="" if shown is None else reading_text(shown),
+        mark=mark,
+        amount=amount,
+        caption=caption,
+        grid=grid_of(session, check),
+        ears=state.ears,
+        meter=meter_steps(state.level_db),
+        floor=meter_steps(state.floor_db),
+        heard=state.heard,
+        answer=state.answer,
+        tone=state.tone,
+        begun=state.begun,
+        trouble=state.trouble,
+        done=len(done),
+        total=len(check.positions),
+        estimate=estimate_words(time_left(finished, len(check.positions) - len(done))),
+        clock=now.strftime("%H:%M"),
+        device=state.device,
+        keypad=state.keypad,
+    )
+
+
+def short_place(position: Position) -> str:
+    """Name a position as short as can be: its labels, with the axis where a number stands alone.
+
+    >>> short_place(Position.of({"cylinder": "3", "ring": "top"}))
+    '3 top'
+    >>> short_place(Position.of({"main": "2"}))
+    'main 2'
+    """
+    labels = [label for _, label in position.labels]
+    if len(labels) == 1 and labels[0][:1].isdigit():
+        return f"{position.labels[0][0]} {labels[0]}"
+    return " ".join(labels)
+
+
+def reading_text(entry: Entry) -> str:
+    """Write what was read as the keypad has it: "18", "18-" no go, "18+" go, "18+19-" between two leaves."""
+    draft = entry.event.draft
+    if entry.done is not None:
+        return "done" if entry.done else "not done"
+    if draft.value is None:
+        return ""
+    if draft.other is not None:
+        return f"{plain(draft.value.value)}+{plain(draft.other.value)}-"
+    return plain(draft.value.value) + {"under": "-", "over": "+"}.get(draft.bound or "", "")
+
+
+def mark_of(entry: Entry | None) -> Mark:
+    """Give the sign of a position's current entry."""
+    if entry is None:
+        return Mark.OPEN
+    if entry.done is not None:
+        return Mark.GOOD if entry.done else Mark.OPEN
+    return _MARKS.get(entry.event.draft.verdict or "", Mark.NOTED)
+
+
+def meter_steps(level_db: float) -> int:
+    """Put a level on the meter: 0 to `METER_STEPS`."""
+    share = (level_db - _LOWEST_DB) / (_HIGHEST_DB - _LOWEST_DB)
+    return round(METER_STEPS * min(1.0, max(0.0, share)))
+
+
+def grid_of(session: Session, check: Check) -> Grid:
+    """Lay a check's positions out: its longest axis across, the others down, in the plan's order."""
+    names = list(dict.fromkeys(axis for position in check.positions for axis, _ in position.labels))
+    labels = {
+        name: list(dict.fromkeys(label for p in check.positions if (label := p.get(name)) is not None))
+        for name in names
+    }
+    across = max(names, key=lambda name: len(labels[name]))
+    results = session.results(check.name)
+    rows: dict[str, dict[str, Cell]] = {}
+    for position in check.positions:
+        rest = " ".join(label for axis, label in position.labels if axis != across) or check.name
+        entry = results.get(position)
+        cell = Cell(mark_of(entry), reading_text(entry) if entry else "", position == session.position)
+        rows.setdefault(rest, {})[position.get(across) or ""] = cell
+    columns = tuple(labels[across])
+    cells = tuple(tuple(row.get(column) for column in columns) for row in rows.values())
+    return Grid(columns, tuple(rows), cells)
+
+
+def _subject(session: Session, check: Check) -> Entry | None:
+    """The entry that the large figures are about: the last one, until somebody moves elsewhere."""
+    last = session.last_entry
+    here = session.current(check.name, session.position)
+    if last is None or not last.stands or last.check != check.name:
+        return here
+    event = session.last_event
+    moved = event is not None and event.kind is Kind.MOVE and event.seq > last.event.seq + 1
+    return last if last.position == session.position or not moved else here
+
+
+def _result(check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
+    """Give the sign, the largest figure and what it is."""
+    target = check.targets.get(check.item(place))
+    if entry is None:
+        return (Mark.OPEN, plain(target.aim.value), "target") if target else (Mark.OPEN, "", "")
+    mark, draft = mark_of(entry), entry.event.draft
+    if mark is Mark.SHORT and draft.remaining is not None:
+        more = ">" if draft.bound == "under" else ""
+        action = "file" if check.rule.value == "file to gap" else "to go"
+        return mark, more + _figure(draft.remaining), action
+    if mark is Mark.OVER and target is not None and draft.value is not None:
+        low = draft.value if draft.other is None or draft.bound else draft.other
+        return mark, _figure(difference(low, target.upper, check.unit)), "over by"
+    return mark, {Mark.GOOD: "GOOD", Mark.UNSURE: "?"}.get(mark, reading_text(entry)), MARK_WORDS[mark]
+
+
+def _figure(length: Length) -> str:
+    """Write an amount short enough to be large: no more than four places, the rest cut off."""
+    return re.sub(r"(\.\d{4})\d+$", r"\1", plain(length.value))
+
+
+def _is_done(check: Check, entry: Entry) -> bool:
+    """Whether nothing is left to do: it is good, or measured where there is no target."""
+    mark = mark_of(entry)
+    return mark is Mark.GOOD or (mark is Mark.NOTED and check.item(entry.position) not in check.targets)
