@@ -169,8 +169,9 @@ class Bench:
 
     def _spoken(self, answer: Answer) -> Reply:
         reply = answer.reply
-        if reply is not SILENCE:
-            self._last = reply
+        if reply is SILENCE:  # chatter gets no answer, not even that the disk is full
+            return reply
+        self._last = reply
         if self._journal.trouble:
             # kept in memory and written when it can be; but it must not be called logged
             text = f"{reply.text} {self._journal.trouble}".strip()
