@@ -6,22 +6,36 @@ import sys
 from pathlib import Path
 
 from handsfree.errors import JournalError
-from handsfree.plan import parse_plan
-from handsfree.record import Journal, fold, plan_text, to_csv, to_json
+from handsfree.record import read, to_csv, to_json, to_pdf, to_xlsx
+from handsfree.show.cautions import cautions
+
+FORMS = ("csv", "json", "xlsx", "pdf")
 
 
-def export(journal: Path, form: str) -> bytes:
-    """Give a journal's session in a form: csv or json.
+def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
+    """Give a journal's session in one of `FORMS`; the journal is only read.
+
+    Args:
+        journal: the journal.
+        form: csv, json, xlsx (a spreadsheet) or pdf (the build sheet).
+        paper: of the build sheet, "a4" or "us-letter".
 
     Raises:
-        JournalError: the journal is missing, empty, or can't be read.
+        HandsfreeError: the journal is missing, empty or can't be read, or a package is missing.
     """
-    if not journal.exists():
-        raise JournalError(f'journal "{journal}" isn\'t there; name the file that --journal made')
-    with Journal.open(journal) as opened:
-        events = opened.events()
-    session = fold(parse_plan(plan_text(events), f"{journal} (its plan)"), events)
-    return to_csv(session) if form == "csv" else to_json(session, events)
+    recorded = read(journal)
+    session, events = recorded.session, recorded.events
+    match form:
+        case "csv":
+            return to_csv(session)
+        case "json":
+            return to_json(session, events)
+        case "xlsx":
+            return to_xlsx(session, events)
+        case "pdf":
+            return to_pdf(session, events, cautions=cautions(), paper=paper)
+        case _:
+            raise JournalError(f'there is no form "{form}"; choose one of {", ".join(FORMS)}')
 
 
 def write_out(content: bytes, out: Path | None) -> None:
@@ -32,6 +46,7 @@ def write_out(content: bytes, out: Path | None) -> None:
     """
     if out is None:
         sys.stdout.buffer.write(content)
+        sys.stdout.buffer.flush()
         return
     try:
         out.write_bytes(content)

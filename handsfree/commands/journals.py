@@ -262,15 +262,17 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
     return BROKEN
 
 
-def play(path: Path, number: int, console: Console, player: Player, *, out: Path | None = None) -> None:
+def play(
+    path: Path, number: int, console: Console, player: Player | None, *, out: Path | None = None
+) -> None:
     """Play the sound of event `number`, and print what was heard in it and what was logged.
 
     Args:
         path: the journal.
         number: the event's number, as `show --log` gives it.
         console: where to.
-        player: what makes it heard.
-        out: save the sound here (FLAC) instead of playing it.
+        player: what makes it heard; None where it is only saved.
+        out: also save the sound here (FLAC).
 
     Raises:
         JournalError: there is no such event, or no sound of it.
@@ -293,8 +295,8 @@ def play(path: Path, number: int, console: Console, player: Player, *, out: Path
         _say(console, f"logged: {where} {event.draft.bound or ''} {event.draft.value}".replace("  ", " "))
     if out is not None:
         _write(out, sounds.path(heard.sound).read_bytes())
-        return
-    player.play(Sound(samples_, SAMPLERATE_HZ), heard.words)
+    if player is not None:
+        player.play(Sound(samples_, SAMPLERATE_HZ), heard.words)
 
 
 def _write(path: Path, content: bytes) -> None:
