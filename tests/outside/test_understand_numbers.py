@@ -114,6 +114,8 @@ def test_text2num_agrees_where_it_can_be_an_oracle(understood):
             words = " ".join(
                 [*cardinal_words(whole), *(["point", *digit_words(decimals)] if decimals else [])]
             )
+            if words in ("one", "two"):  # which it leaves alone, as they are often no numbers in a text
+                continue
             assert Decimal(alpha2digit(words, "en")) == understood(words).value, words
 
 
