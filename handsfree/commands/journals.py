@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from itertools import groupby
 from pathlib import Path
 
 from rich import box
@@ -29,7 +30,6 @@ _FAULTS_SHOWN = 20
 _BAR = 40
 _LONGEST = 200
 _ENTRY_NAMES = ("no.", "logged", "check", "position", "reading", "state", "heard", "fit", "margin", "sound")
-_PAIR_NAMES = ("check", "position", "before", "verdict", "after", "verdict", "change", "work before", "after")
 
 
 def list_journals(
@@ -46,27 +46,24 @@ def list_journals(
         JournalError: a named place isn't there.
     """
     found, unreadable = catalogue(places, engine=engine, since=since, until=until)
-    table = _table("journal", "engine", "began", "lasted", "who", "done", "verdicts", "state")
     for summary in found:
-        _add(table, *_listed(summary))
-    if found:
-        console.print(table)
-    else:
+        for line in _listed(summary):
+            _say(console, line)
+    if not found:
         _say(console, "No journals found.")
     for one in unreadable:
         _say(console, f"not read: {one.sentence}")
 
 
-def _listed(summary: Summary) -> tuple[str, ...]:
+def _listed(summary: Summary) -> tuple[str, str]:
+    when = summary.began.strftime("%Y-%m-%d %H:%M")
+    state = "finished" if summary.finished else "open"
+    who = f", {summary.who}" if summary.who else ""
+    verdicts = ", ".join(f"{count} {verdict}" for verdict, count in sorted(summary.verdicts.items()))
+    done = f"{summary.done} of {summary.places} done" + (f" ({verdicts})" if verdicts else "")
     return (
-        summary.path.name,
-        summary.engine,
-        summary.began.strftime("%Y-%m-%d %H:%M"),
-        _duration(summary.lasted),
-        summary.who,
-        f"{summary.done} of {summary.places}",
-        ", ".join(f"{count} {verdict}" for verdict, count in sorted(summary.verdicts.items())),
-        "finished" if summary.finished else "open",
+        f"{summary.path.name}: {when}, {_duration(summary.lasted)}{who}, {state}",
+        f"    {summary.engine}: {done}",
     )
 
 
@@ -88,10 +85,12 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
     who = f", by {recorded.fact('who')}" if recorded.fact("who") else ""
     lasted = _duration(recorded.ended - recorded.began.at)
     _say(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
-    table = _table("check", "position", "target", "reading", "verdict", "tries", "work")
-    for result in results(session, recorded.events):
-        _add(table, result.check.name, result.item.key, *_result(result))
-    console.print(table)
+    for check, found in groupby(results(session, recorded.events), key=lambda result: result.check.name):
+        _say(console, f"\n{check}")
+        table = _table("position", "target", "reading", "verdict", "tries", "work")
+        for result in found:
+            _add(table, result.item.key, *_result(result))
+        console.print(table)
     if log:
         entries = _table(
             "no.", "logged", "check", "position", "reading", "state", "heard", "fit", "margin", "sound"
@@ -141,24 +140,28 @@ def compare(before: Path, after: Path, console: Console) -> None:
         _say(console, f"{name}: {one.engine}, {when} ({one.path.name})")
     if earlier.engine != later.engine:
         _say(console, "These are two different engines by their names.")
-    table = _table(
-        "check", "position", "before", "verdict", "after", "verdict", "change", "work before", "work after"
-    )
-    for pair in pairs_of(earlier, later):
-        first, second, change = pair.before, pair.after, pair.change
-        sign = "+" if change is not None and change.value > 0 else ""
-        _add(
-            table,
-            pair.check,
-            pair.item.key,
-            "" if first is None else first.text,
-            (first.verdict if first else None) or "",
-            "" if second is None else second.text,
-            (second.verdict if second else None) or "",
-            "" if change is None else f"{sign}{change}",
-            *(_duration(one.work) if one and one.work is not None else "" for one in (first, second)),
-        )
-    console.print(table)
+    for check, pairs in groupby(pairs_of(earlier, later), key=lambda pair: pair.check):
+        _say(console, f"\n{check}")
+        table = _table("position", "before", "after", "change", "work")
+        for pair in pairs:
+            change = pair.change
+            sign = "+" if change is not None and change.value > 0 else ""
+            work = [_duration(one.work) for one in (pair.before, pair.after) if one and one.work is not None]
+            _add(
+                table,
+                pair.item.key,
+                _judged(pair.before),
+                _judged(pair.after),
+                "" if change is None else f"{sign}{change}",
+                ", then ".join(work),
+            )
+        console.print(table)
+
+
+def _judged(result: Result | None) -> str:
+    if result is None or not result.text:
+        return ""
+    return f"{result.text}, {result.verdict}" if result.verdict else result.text
 
 
 def statistics(
@@ -309,7 +312,7 @@ def _write(path: Path, content: bytes) -> None:
 def _table(*names: str) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:
-        table.add_column(name)
+        table.add_column(name, overflow="fold")  # on a narrow screen nothing is cut off
     return table
 
 

@@ -24,7 +24,8 @@ def typed(*words):
 
 
 @pytest.fixture
-def path(tmp_path):
+def path(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "120")
     journals.story_at(tmp_path / "a.journal")
     return tmp_path / "a.journal"
 
@@ -96,3 +97,11 @@ def test_the_sheet_fits_the_paper_that_is_asked_for(path):
 def test_exporting_nothing_says_so(tmp_path):
     with pytest.raises(JournalError, match="There is no journal"):
         export(tmp_path / "none", "csv")
+
+
+def test_on_a_narrow_screen_nothing_is_cut_off(path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "40")
+    typed("journal", "show", path, "--log")
+    narrow = "".join(capsys.readouterr().out.split())
+    for words in ("19.5", "thou", "corrected", "voided", "DROP"):
+        assert words in narrow
