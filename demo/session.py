@@ -50,10 +50,19 @@ def main() -> int:
     )
     parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="phrase")
     parser.add_argument("--play", action="store_true", help="play the whole session through the loudspeaker")
+    parser.add_argument(
+        "--out", type=Path, default=OUT, metavar="DIR", help="a new folder (demo/out, made anew)"
+    )
     options = parser.parse_args()
-    shutil.rmtree(OUT, ignore_errors=True)
-    OUT.mkdir()
-    journal = OUT / "session.journal"
+    out: Path = options.out
+    if out == OUT:
+        shutil.rmtree(out, ignore_errors=True)
+    try:
+        out.mkdir(parents=True)
+    except OSError as error:
+        print(f'"{out}" can\'t be made: {error.strerror}; name a new folder', file=sys.stderr)
+        return 2
+    journal = out / "session.journal"
     try:
         forms = list(_replayed(options.recogniser, journal))
         _export(journal, "csv")
@@ -61,11 +70,11 @@ def main() -> int:
     except subprocess.CalledProcessError as failed:
         print(f"the demo stopped: {failed.cmd[1]} ended with status {failed.returncode}", file=sys.stderr)
         return 2
-    conversation = write_conversation(forms, RECORDINGS, OUT / "session.wav")
-    _print_table(OUT / "session.csv")
+    conversation = write_conversation(forms, RECORDINGS, out / "session.wav")
+    _print_table(out / "session.csv")
     with (RECORDINGS / "manifest.csv").open(encoding="utf-8", newline="") as file:
-        counts = tally(list(csv.DictReader(file)), json.loads((OUT / "session.json").read_text("utf-8")))
-    print(f"\nAnswers as WAV: {_short(OUT / 'answers')}; the session to listen to: {_short(conversation)}")
+        counts = tally(list(csv.DictReader(file)), json.loads((out / "session.json").read_text("utf-8")))
+    print(f"\nAnswers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
     print("\n".join(counts.lines()))
     if options.play:
         play(conversation)
@@ -76,7 +85,7 @@ def _replayed(recogniser: str, journal: Path) -> Iterator[Form]:
     """Run the replay and print each exchange as it comes."""
     command = [
         *("replay", str(PLAN), f"@{RECORDINGS / 'session.txt'}", "--recogniser", recogniser),
-        *("--journal", str(journal), "--say", str(OUT / "answers"), "--json"),
+        *("--journal", str(journal), "--say", str(journal.parent / "answers"), "--json"),
     ]
     process = subprocess.Popen(_handsfree(command), stdout=subprocess.PIPE, text=True, encoding="utf-8")
     for line in process.stdout or ():
@@ -111,7 +120,7 @@ def _told(form: Form) -> list[str]:
 
 
 def _export(journal: Path, form: str) -> None:
-    command = ["export", str(journal), "--to", form, "--out", str(OUT / f"session.{form}")]
+    command = ["export", str(journal), "--to", form, "--out", str(journal.with_suffix(f".{form}"))]
     subprocess.run(_handsfree(command), check=True)
 
 
