@@ -191,6 +191,9 @@ def journals_head(events):
     return last
 
 
+@pytest.mark.skipif(
+    shutil.which("pdftoppm") is None, reason="poppler isn't installed (Debian: poppler-utils)"
+)
 def test_poppler_draws_every_page_of_five_hundred_positions(tmp_path):
     plan = journals.plan(cylinders=99)
     journal = Journal.in_memory(clock=journals.clock())
