@@ -12,8 +12,6 @@ from handsfree.commands.journal_options import add_journal_command, add_share_co
 from handsfree.errors import JournalError, ShareError
 from tests import journals
 
-pytestmark = pytest.mark.quick
-
 
 def typed(*words):
     parser = argparse.ArgumentParser()

@@ -14,8 +14,6 @@ from handsfree.record.sounds import Sounds
 from handsfree.speak import NullPlayer
 from tests import journals
 
-pytestmark = pytest.mark.quick
-
 
 @pytest.fixture
 def console():

@@ -14,8 +14,6 @@ from handsfree.commands import journals as commands
 from handsfree.record import Journal, fold, to_csv, to_json, to_pdf, to_xlsx
 from tests import journals
 
-pytestmark = pytest.mark.quick
-
 NAMES = {
     "quotes": "'\"`\u2019\u201c",
     "newlines": "one\ntwo\r\nthree\u2028four\x0bfive",
