@@ -33,6 +33,24 @@ def test_every_file_that_it_links_to_is_there() -> None:
 
 
 @pytest.mark.quick
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "docs/records.md"])
+def test_every_path_that_a_page_names_is_there(name: str) -> None:
+    text = (ROOT / name).read_text("utf-8")
+    paths = re.findall(r"`((?:\./)?(?:handsfree|tests|demo|grammars|audio_fixtures|docs)/[\w./-]*)`", text)
+    assert len(paths) > 2
+    made = ("demo/out",)
+    assert [path for path in paths if not path.startswith(made) and not (ROOT / path).exists()] == []
+
+
+@pytest.mark.quick
+def test_every_bench_that_a_page_names_is_there() -> None:
+    text = README + (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    names = set(re.findall(r"python -m (tests\.bench\.[a-z_]+)", text))
+    assert len(names) > 4
+    assert [name for name in names if not (ROOT / f"{name.replace('.', '/')}.py").exists()] == []
+
+
+@pytest.mark.quick
 def test_the_example_of_a_bad_plan_is_what_it_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "plan.toml").write_text(PLAN.read_text("utf-8").replace("order =", "ordr =", 1), "utf-8")
     monkeypatch.chdir(tmp_path)

@@ -1,0 +1,149 @@
+"""What is installed: locks hold what pyproject.toml asks for, and a wheel what the program needs."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+from tests.program import PLAN, ROOT
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+EXTRAS = PROJECT["optional-dependencies"]
+
+# Packages whose module has another name. A module that isn't here is looked for under its own.
+MODULES = {
+    "evdev": "evdev-binary",
+    "jsgf": "pyjsgf",
+    "moonshine_voice": "moonshine-voice",
+    "pydantic_core": "pydantic",  # pydantic pins its own core
+    "sqlalchemy": "SQLAlchemy",
+    "textual_serve": "textual-serve",
+    "xlsxwriter": "XlsxWriter",
+}
+
+
+def locked(name: str) -> dict[str, set[str]]:
+    """Versions by package."""
+    found: dict[str, set[str]] = {}
+    for line in (ROOT / name).read_text("utf-8").splitlines():
+        pinned = re.match(r"([A-Za-z0-9._-]+)==(\S+)", line)
+        if pinned:
+            found.setdefault(canonicalize_name(pinned[1]), set()).add(pinned[2])
+    return found
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize("name", ["requirements.lock", "requirements-dev.lock", "requirements-icu.lock"])
+def test_a_lock_names_no_address_and_pins_by_hash(name: str) -> None:
+    text = (ROOT / name).read_text("utf-8")
+    assert "://" not in text
+    assert not re.search(r"^--", text, re.MULTILINE)
+    pins = re.split(r"\n(?=[A-Za-z0-9])", text)[1:]
+    assert pins
+    assert [pin.split()[0] for pin in pins if "--hash=sha256:" not in pin] == []
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize(
+    ("name", "extras"),
+    [
+        ("requirements.lock", sorted(set(EXTRAS) - {"dev", "adapt"})),
+        ("requirements-dev.lock", sorted(EXTRAS)),
+    ],
+)
+def test_a_lock_holds_all_that_is_asked_for(name: str, extras: list[str]) -> None:
+    versions = locked(name)
+    wanted = [*PROJECT["dependencies"], *(each for extra in extras for each in EXTRAS[extra])]
+    for text in wanted:
+        requirement = Requirement(text)
+        if requirement.name == "handsfree":
+            continue
+        found = versions.get(canonicalize_name(requirement.name), set())
+        assert found, f"{text} is not in {name}; run tests/lock"
+        assert all(requirement.specifier.contains(version) for version in found), (text, found)
+
+
+@pytest.mark.quick
+def test_both_locks_hold_the_same_versions() -> None:
+    small, large = locked("requirements.lock"), locked("requirements-dev.lock")
+    assert {name: versions for name, versions in small.items() if large.get(name) != versions} == {}
+
+
+@pytest.mark.quick
+def test_every_module_that_is_imported_is_asked_for() -> None:
+    declared = {
+        canonicalize_name(Requirement(text).name)
+        for text in [*PROJECT["dependencies"], *(each for extra in EXTRAS.values() for each in extra)]
+    }
+    unknown = {}
+    for path in sorted((ROOT / "handsfree").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            names = []
+            if isinstance(node, ast.Import):
+                names = [alias.name for alias in node.names]
+            elif isinstance(node, ast.ImportFrom) and node.level == 0:
+                names = [node.module or ""]
+            for name in names:
+                top = name.partition(".")[0]
+                package = canonicalize_name(MODULES.get(top, top))
+                if top not in sys.stdlib_module_names | {"handsfree"} and package not in declared:
+                    unknown[top] = str(path.relative_to(ROOT))
+    assert unknown == {}
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel, made from the source distribution, as an index would have it made."""
+    out = tmp_path_factory.mktemp("dist")
+    build = [sys.executable, "-m", "hatchling", "build", "--directory"]
+    subprocess.run([*build, out, "--target", "sdist"], cwd=ROOT, check=True, capture_output=True)
+    (archive,) = out.glob("*.tar.gz")
+    subprocess.run(["tar", "-xzf", archive, "-C", out], check=True)
+    source = out / archive.name.removesuffix(".tar.gz")
+    subprocess.run([*build, out, "--target", "wheel"], cwd=source, check=True, capture_output=True)
+    (made,) = out.glob("*.whl")
+    return made
+
+
+def test_a_wheel_holds_every_file_of_the_package_and_the_grammars(wheel: Path) -> None:
+    held = set(zipfile.ZipFile(wheel).namelist())
+    listed = subprocess.run(
+        ["git", "ls-files", "handsfree", "grammars"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode != 0:
+        pytest.skip("not a git checkout")
+    wanted = {
+        re.sub(r"^grammars/", "handsfree/_grammars/", name)
+        for name in listed.stdout.split()
+        if (ROOT / name).exists()
+    }
+    assert wanted - held == set()
+    assert not [name for name in held if name.startswith(("tests", "audio_fixtures", "grammars"))]
+
+
+def test_the_program_runs_from_a_wheel_far_from_its_source(wheel: Path, tmp_path: Path) -> None:
+    zipfile.ZipFile(wheel).extractall(tmp_path / "installed")
+    done = subprocess.run(
+        [sys.executable, "-m", "handsfree.cli", "card", PLAN],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(tmp_path / "installed")},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "cylinder three top eighteen thou" in done.stdout
+    where = [sys.executable, "-c", "import handsfree; print(handsfree.__file__)"]
+    env = {**os.environ, "PYTHONPATH": str(tmp_path / "installed")}
+    found = subprocess.run(where, cwd=tmp_path, env=env, capture_output=True, text=True, check=True)
+    assert found.stdout.startswith(str(tmp_path))
