@@ -21,7 +21,7 @@ from handsfree.length import length
 from handsfree.record import Draft, Journal, Kind
 from handsfree.record.chain import head
 
-A_JOURNAL_LASTS = 50  # kills, so that making one is hit too
+A_JOURNAL_LASTS = 10  # kills, so that making one is hit too
 
 
 def log_until_killed(path: Path, acknowledge: int, life: int) -> None:

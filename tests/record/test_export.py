@@ -9,7 +9,7 @@ import pytest
 from handsfree.errors import JournalError
 from handsfree.length import Length, Unit, length
 from handsfree.record import Draft, Heard, Kind, fold, from_json, opening, to_csv, to_json
-from handsfree.record.export import harmless
+from handsfree.record.export import harmless, header
 
 pytestmark = pytest.mark.quick
 
@@ -62,6 +62,12 @@ def test_csv_lines_end_as_the_standard_says_and_text_with_quotes_and_breaks_surv
     assert data.endswith(b"\r\n")
     assert data.count(b"\n") == data.count(b"\r\n") == 7
     assert rows(plan, events)[1]["note"] == 'a "b",\r\nc'
+
+
+def test_an_axis_that_is_called_like_a_column_gets_a_name_of_its_own():
+    names = header(("cylinder", "value", "number"))
+    assert names[:6] == ["number", "check", "cylinder", "position_value", "position_number", "value"]
+    assert len(set(names)) == len(names)
 
 
 def test_no_text_can_become_a_formula(plan, events):

@@ -176,6 +176,20 @@ def test_what_was_unsaved_when_the_program_died_is_taken_in_when_the_journal_is_
     journal.close()
 
 
+def test_a_program_that_dies_between_taking_them_in_and_removing_them_doubles_nothing(locked, reading):
+    journal, unlock = locked
+    events = [journal.append(reading("17")), journal.append(reading("18"))]
+    second = Path(f"{journal.path}.unsaved")
+    kept = second.read_bytes()
+    unlock()
+    for _ in range(2):
+        with Journal.open(journal.path) as again:
+            assert again.events() == events
+            assert again.unsaved == 0
+        assert not second.exists()
+        second.write_bytes(kept)
+
+
 def test_a_line_of_unsaved_events_that_was_torn_costs_only_itself(locked, reading):
     journal, unlock = locked
     events = [journal.append(reading("17")), journal.append(reading("18"))]
