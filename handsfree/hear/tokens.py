@@ -13,34 +13,39 @@ from handsfree.errors import ModelError
 from handsfree.understand import Letters
 
 START, END = 1, 2
+_PIECES = 32_768
 _FIRST_PIECE = 259  # 0 to 258 are marks and raw bytes
 _WORD_MARK = "\u2581"  # stands for the blank before a word
 
 
-def read_pieces(path: Path) -> list[bytes]:
+def read_pieces(path: Path, count: int = _PIECES) -> list[bytes]:
     """Read the packaged tokenizer: every token's bytes, by id.
 
     Each entry is a length (one byte; from 128 up a second byte gives second * 128 + first - 128)
     and so many bytes.
 
     Raises:
-        ModelError: when the file is cut short.
+        ModelError: when the file can't be read, is cut short, or doesn't hold `count` entries.
     """
-    data = path.read_bytes()
+    remedy = "install moonshine-voice 0.0.49 again"
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise ModelError(f'tokenizer "{path}" can\'t be read: {error.strerror or error}; {remedy}') from error
     pieces: list[bytes] = []
     at = 0
     while at < len(data):
         size = data[at]
         at += 1
         if size >= 128:
-            if at >= len(data):
-                break
-            size = data[at] * 128 + size - 128
+            size += (data[at] if at < len(data) else 0) * 128 - 128
             at += 1
         if at + size > len(data):
-            raise ModelError(f'tokenizer "{path}" is cut short; install moonshine-voice 0.0.49 again')
+            raise ModelError(f'tokenizer "{path}" is cut short; {remedy}')
         pieces.append(data[at : at + size])
         at += size
+    if len(pieces) != count:  # cut between two entries, or another model's
+        raise ModelError(f'tokenizer "{path}" holds {len(pieces)} entries, not {count}; {remedy}')
     return pieces
 
 
