@@ -86,6 +86,9 @@ def _parser() -> argparse.ArgumentParser:
     card.set_defaults(run=_card)
 
     check = commands.add_parser("check", help="what works on this machine, with remedies")
+    check.add_argument("--listen", action="store_true", help="try loudspeaker and microphone with your help")
+    check.add_argument("--device", metavar="NAME", help="microphone: number or part of its name")
+    check.add_argument("--output", metavar="NAME", help="loudspeaker: number or part of its name")
     check.set_defaults(run=_check)
 
     models = commands.add_parser("models", help="recogniser models: list them, get the Vosk one")
@@ -170,9 +173,14 @@ def _card(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _check(_: argparse.Namespace) -> int:
+def _check(options: argparse.Namespace) -> int:
     from handsfree.check import run_checks, table_of
 
+    if options.listen:
+        from handsfree.commands.listening import run_listen_check
+
+        run_listen_check(options.device, options.output, lambda line: print(line, flush=True))
+        return DONE
     print(table_of(run_checks()))
     return DONE
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain
 from handsfree.commands.table import show_log
-from handsfree.errors import PlanError
 from handsfree.hear.ears import Choice
+from handsfree.live.first_plan import plan_text, questions, write_plan
 from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
 from handsfree.record import Journal, Session
@@ -31,16 +32,16 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
         verbosity=Verbosity(options.answers),
         voice=voice,
         volume=options.volume,
+        timings=options.timings,
     )
 
 
 def run_bench(options: argparse.Namespace) -> int:
     """Run a live session and show its log at the end; 0 when it ended in good order."""
     chosen = bench_options(options)
-    if options.plan is None:
-        raise PlanError("no plan was named; name one")
-    plan = load_plan(options.plan)
-    path = options.journal or journal_beside(options.plan)
+    where = options.plan or _first_plan(chosen, options)
+    plan = load_plan(where)
+    path = options.journal or journal_beside(where)
     with Journal.open(path) as journal:
         session = _run(plan, journal, chosen, options)
     show_log(session)
@@ -48,9 +49,20 @@ def run_bench(options: argparse.Namespace) -> int:
     return 0
 
 
+def _first_plan(chosen: BenchOptions, options: argparse.Namespace) -> Path:
+    """Ask for what a plan needs, by voice or key, and write it."""
+    _line("No plan was named, so here are five questions: cylinders, rings, the two targets and how much")
+    _line("more is allowed. Say or key a number to each, then finish, then affirm.")
+    with Journal.in_memory() as journal:
+        session = _run(questions(), journal, chosen, options)
+    path = write_plan(plan_text(session), Path.cwd())
+    _line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
+    return path
+
+
 def _run(plan: Plan, journal: Journal, chosen: BenchOptions, options: argparse.Namespace) -> Session:
-    if options.plain or not sys.stdout.isatty():
-        return run_plain(plan, journal, chosen, _line)
+    if options.plain or options.web or not sys.stdout.isatty():
+        return run_plain(plan, journal, chosen, _line, options.web)
     return run_display(plan, journal, chosen)
 
 

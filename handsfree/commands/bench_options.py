@@ -24,14 +24,11 @@ def add_bench_options(parser: argparse.ArgumentParser) -> None:
         metavar="HOST:PORT",
         help=f"show the display in a browser ({WEB}, this machine only, if nothing else is said)",
     )
-    parser.add_argument(
-        "--headset", action="store_true", help="listen while speaking; speech stops it"
-    )
+    parser.add_argument("--headset", action="store_true", help="listen while speaking; speech stops it")
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
     parser.add_argument("--answers", choices=("terse", "normal", "full"), default="normal")
     parser.add_argument("--rate", type=int, metavar="WPM", help="words a minute of the voice (165)")
     parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
-    parser.add_argument(
-        "--volume", type=float, default=0.8, metavar="0..1", help="no louder than this (0.8)"
-    )
+    parser.add_argument("--volume", type=float, default=0.8, metavar="0..1", help="no louder than this (0.8)")
+    parser.add_argument("--timings", type=Path, metavar="FILE", help="write where each answer's time went")

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import queue
 import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from handsfree.hear.ears import Choice
 from handsfree.hear.ears import Ears as Recognisers
 from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
 from handsfree.hear.microphone import Microphone
-from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit
+from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.live.places import phrases_folder
 from handsfree.plan import Plan
 from handsfree.record import Journal, Session
@@ -46,6 +47,7 @@ class BenchOptions:
 
     device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
+    timings: a file that gets a JSON line for each answer, saying where the time went.
     """
 
     recogniser: Choice = Choice.AUTO
@@ -58,6 +60,7 @@ class BenchOptions:
     verbosity: Verbosity = Verbosity.NORMAL
     voice: VoiceSettings = field(default_factory=VoiceSettings)
     volume: float = 0.8
+    timings: Path | None = None
 
 
 class Live:
@@ -105,8 +108,10 @@ class Live:
             self._mouth,
             wording,
             lambda: self._ears.ear(self.bench.session.check).listening.automaton,
+            deaf=options.deaf,
             headset=options.headset,
             watch=self._watch,
+            timed=_timings(options.timings),
         )
         self._keys = self._open_keypad()
         self.loop.greet(greeting)
@@ -154,6 +159,19 @@ class Live:
         return pad
 
 
+def _timings(path: Path | None) -> Callable[[Steps], None] | None:
+    """Write each answer's steps as a JSON line, milliseconds."""
+    if path is None:
+        return None
+
+    def write(steps: Steps) -> None:
+        form = {name: round(1000 * value, 1) for name, value in asdict(steps).items()}
+        with path.open("a", encoding="utf-8") as file:
+            file.write(json.dumps(form) + "\n")
+
+    return write
+
+
 @contextlib.contextmanager
 def _ended_by_signals(leave: Callable[[], object]) -> Iterator[None]:
     """Stop in good order when the terminal is closed or the program is asked to end."""
@@ -166,8 +184,13 @@ def _ended_by_signals(leave: Callable[[], object]) -> Iterator[None]:
             signal.signal(getattr(signal, name), handler)
 
 
-def run_plain(plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object]) -> Session:
-    """Work with lines of plain text; keys come from the terminal, if there is one."""
+def run_plain(
+    plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: str | None = None
+) -> Session:
+    """Work with lines of plain text; keys come from the terminal, if there is one.
+
+    web: HOST:PORT at which a browser gets the display as well.
+    """
 
     def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
         for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
@@ -181,7 +204,12 @@ def run_plain(plan: Plan, journal: Journal, options: BenchOptions, out: Callable
     except (OSError, ValueError, ImportError):
         keys = None  # a pipe: microphone and number pad alone
     try:
-        with _ended_by_signals(live.leave):
+        with contextlib.ExitStack() as around:
+            around.enter_context(_ended_by_signals(live.leave))
+            if web is not None:
+                from handsfree.commands.webbing import web_display
+
+                around.enter_context(web_display(web, live.latest, live.press, out))
             live.loop.run()
     except KeyboardInterrupt:
         out("stopped; everything answered is in the journal")

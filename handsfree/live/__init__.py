@@ -1,6 +1,6 @@
 """A session at a real bench: microphone, keypad and voice around the pure loop."""
 
-from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken
+from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Listener
 from handsfree.live.loop import ROOM_TAIL_S, LiveBench
 from handsfree.live.mouth import Mouth
@@ -18,4 +18,5 @@ __all__ = [
     "Mouth",
     "Quit",
     "Spoken",
+    "Steps",
 ]

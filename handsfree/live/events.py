@@ -36,6 +36,27 @@ class Spoken:
 
 
 @dataclass(frozen=True, slots=True)
+class Steps:
+    """Where the time went between the last speech sample and the first sample of the answer, in s.
+
+    endpoint_s: until it was certain that nobody goes on. decode_s: from there until the words were
+    known (most of the decoding lies in `endpoint_s`). journal_s: rule and journal. speech_s:
+    rendering the words. device_s: until the first sample left the loudspeaker.
+    """
+
+    endpoint_s: float
+    decode_s: float
+    journal_s: float
+    speech_s: float
+    device_s: float
+
+    @property
+    def total_s(self) -> float:
+        """All of it."""
+        return self.endpoint_s + self.decode_s + self.journal_s + self.speech_s + self.device_s
+
+
+@dataclass(frozen=True, slots=True)
 class Quit:
     """Somebody asked the bench to stop."""
 

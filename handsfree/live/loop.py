@@ -18,7 +18,7 @@ from handsfree.bench import Bench, Exchange
 from handsfree.hear import Hearing, Samples, Timing, Utterance
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Frame, Lost, Overflow
-from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken
+from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Done, Listener
 from handsfree.live.patience import Patience
 from handsfree.live.state import Ears, LiveState
@@ -56,8 +56,10 @@ class LiveBench:
         mouth: says the answers.
         wording: words for trouble.
         automaton: gives the grammar in force, to know what may be said next.
+        deaf: there is no microphone, by choice.
         headset: the ears stay open while the voice speaks, and speech stops it.
         watch: called after each change with the state, and with the exchange that made it, if any.
+        timed: takes, for each spoken answer to speech, how long each step took.
         submit: starts decoding; None uses a thread of the loop's own.
         clock: monotonic seconds.
     """
@@ -70,15 +72,17 @@ class LiveBench:
         wording: Wording,
         automaton: Callable[[], Automaton],
         *,
+        deaf: bool = False,
         headset: bool = False,
         timing: Timing = LIVE_TIMING,
         tail_s: float = ROOM_TAIL_S,
         watch: Callable[[LiveState, Exchange | None], object] | None = None,
+        timed: Callable[[Steps], object] | None = None,
         submit: Callable[[Utterance], Future[None]] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.bench = bench
-        self.state = LiveState()
+        self.state = LiveState(ears=Ears.OFF if deaf else Ears.STARTING)
         self._events = events
         self._mouth = mouth
         self._say = wording
@@ -86,6 +90,9 @@ class LiveBench:
         self._headset = headset
         self._tail_s = tail_s
         self._watch = watch
+        self._timed = timed
+        self._timing: tuple[Reply, float, float, float, float] | None = None
+        self._now_in_stream = (0.0, 0.0)  # seconds of the stream, and when they were captured
         self._clock = clock
         self._pool = ThreadPoolExecutor(1, "decode") if submit is None else None
         self._patience = Patience(timing)
@@ -146,6 +153,7 @@ class LiveBench:
             self._listener.skip(len(samples))
             return
         began, done = self._listener.frame(samples)
+        self._now_in_stream = (self._listener.endpointer.time_s, at_s)
         if began:
             self._mouth.wake()
             if self._headset and self._speaking:
@@ -160,8 +168,14 @@ class LiveBench:
             elif each.hearing is None:
                 self._say_trouble("recogniser_failed", each.fault, stays=False)
             else:
+                decided_at = self._clock()
                 decision = self.bench.weigh(each.hearing)
-                self._answer(self.bench.heard(each.hearing, decision))
+                exchange = self.bench.heard(each.hearing, decision)
+                stream_s, captured_at = self._now_in_stream
+                spoken_until = captured_at - (stream_s - each.utterance.end_s)
+                certain_at = captured_at - (stream_s - each.endpoint_s)
+                self._timing = (exchange.reply, spoken_until, certain_at, decided_at, self._clock())
+                self._answer(exchange)
         self._meter(bool(done))
 
     def _submit(self, utterance: Utterance) -> Future[None]:
@@ -227,6 +241,7 @@ class LiveBench:
 
     def _spoken(self, spoken: Spoken) -> bool:
         self._speaking = max(0, self._speaking - 1)
+        self._time(spoken)
         ended_at = spoken.played.ended_at if spoken.played else self._clock()
         self._shut_until = max(self._shut_until, ended_at + self._tail_s)
         if spoken.sound_fault:
@@ -239,6 +254,22 @@ class LiveBench:
             self._clear("voice_lost")
         self._show()
         return not (self._finishing and self._speaking == 0)
+
+    def _time(self, spoken: Spoken) -> None:
+        if self._timing is None or self._timed is None or spoken.played is None:
+            return
+        reply, spoken_until, certain_at, decided_at, logged_at = self._timing
+        if reply is spoken.reply:
+            self._timed(
+                Steps(
+                    endpoint_s=certain_at - spoken_until,
+                    decode_s=decided_at - certain_at,
+                    journal_s=logged_at - decided_at,
+                    speech_s=spoken.render_s,
+                    device_s=spoken.played.began_at - logged_at - spoken.render_s,
+                )
+            )
+            self._timing = None
 
     # ---- trouble and what is shown
 
@@ -269,7 +300,7 @@ class LiveBench:
             self._show(level_db=ends.level_db, floor_db=ends.floor_db)
 
     def _ears(self) -> Ears:
-        if self.state.ears in {Ears.DEAF, Ears.STARTING} and not self.state.device:
+        if not self.state.device and self.state.ears in {Ears.DEAF, Ears.STARTING, Ears.OFF}:
             return self.state.ears
         if self._speaking and not self._headset:
             return Ears.SHUT

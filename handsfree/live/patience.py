@@ -36,6 +36,7 @@ class Patience:
         last = decision.meaning.commands[-1]
         if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
             return self.timing.incomplete_ms
-        if words[-1] in _TENS | _DIGITS and automaton.next_words(words) & _DIGITS:
+        closed = len(words) > 1 and words[-1] in _DIGITS and words[-2] in _TENS  # "twenty two"
+        if not closed and words[-1] in _TENS | _DIGITS and automaton.next_words(words) & _DIGITS:
             return self.timing.end_ms
         return self.timing.complete_ms

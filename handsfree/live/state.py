@@ -18,6 +18,7 @@ class Ears(StrEnum):
     SHUT = "speaking"
     ASLEEP = "standing by"
     DEAF = "no microphone"
+    OFF = "keys alone"
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,7 @@ class Board(App[None]):
         key: takes the name of a key that was pressed.
         leave: called when somebody asks to leave.
         ink: what large letters are drawn with.
+        over: tells whether the bench has ended.
     """
 
     CSS = "Screen { overflow: hidden; } #board { width: 100%; height: 100%; }"
@@ -49,8 +50,10 @@ class Board(App[None]):
         key: Callable[[str], object],
         leave: Callable[[], object],
         ink: str = "█",
+        over: Callable[[], bool] = lambda: False,
     ) -> None:
         super().__init__()
+        self._over = over
         self._latest = latest
         self._pass_key = key
         self._leave = leave
@@ -82,6 +85,9 @@ class Board(App[None]):
         self._leave()
 
     def _refresh(self) -> None:
+        if self._over():
+            self.exit()
+            return
         view = self._latest()
         if view is not None and view != self._shown:
             self._shown = view

@@ -26,6 +26,7 @@ _EARS = {
     Ears.SHUT: ("<<", "bold"),
     Ears.ASLEEP: ("zz", "bold yellow"),
     Ears.DEAF: ("xx", "bold white on red"),
+    Ears.OFF: ("--", "bold"),
 }
 _SIDE = 2  # columns between two large texts
 _MOST_ROWS = 6  # of the grid

@@ -1,0 +1,135 @@
+"""`handsfree check --listen`: a tone, a phrase, the phrase again, and what to think of the microphone."""
+
+from __future__ import annotations
+
+import queue
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from handsfree.errors import SoundError, VoiceError
+from handsfree.hear import Ended, Endpointer, Samples
+from handsfree.hear.fitness import MicrophoneReport, measure
+from handsfree.hear.heard import SAMPLERATE_HZ
+from handsfree.hear.microphone import Found, Frame, Lost, Microphone, MicrophoneEvent, Overflow
+from handsfree.speak import (
+    EngineVoice,
+    Player,
+    Reply,
+    Sound,
+    SoundPlayer,
+    Tone,
+    Voice,
+    render_answer,
+    tone,
+)
+
+PHRASE = "cylinder three top, eighteen thou"
+_ROOM_S = 1.5
+_PHRASE_S = 12.0
+_START_S = 8.0
+_TAIL_S = 0.3
+
+
+def listen_check(
+    player: Player, voice: Voice | None, device: str | None, out: Callable[[str], object]
+) -> bool:
+    """Try loudspeaker and microphone with the person's help; tell whether they are good enough.
+
+    Raises:
+        SoundError: there is no microphone, or nobody spoke.
+    """
+    loud = _say_what_to_do(player, voice, out)
+    found: queue.Queue[MicrophoneEvent] = queue.Queue()
+    with Microphone(found.put, device):
+        out(f"Microphone: {_wait_for_sound(found)}")
+        time.sleep(_TAIL_S)
+        room = _room(found)
+        if loud:
+            player.play(tone(Tone.ASK))
+        out(f'Say now: "{PHRASE}"')
+        phrase, overflows = _phrase(found)
+    if loud:
+        out("Heard this:")
+        player.play(Sound(phrase, SAMPLERATE_HZ), "what was heard")
+    report = measure(room, phrase)
+    for line in report_lines(report, overflows):
+        out(line)
+    return loud and not report.advice and not overflows
+
+
+def run_listen_check(device: str | None, output: str | None, out: Callable[[str], object]) -> bool:
+    """Make the player and the voice, and do the check with them."""
+    with SoundPlayer(output) as player, EngineVoice() as voice:
+        return listen_check(player, voice, device, out)
+
+
+def report_lines(report: MicrophoneReport, overflows: int = 0) -> list[str]:
+    """Put a report into sentences."""
+    lines = [
+        f"Your voice: {report.speech_db:.0f} dB, peaks at {report.peak_db:.0f} dB (full scale is 0)",
+        f"The room: {report.floor_db:.0f} dB, {report.snr_db:.0f} dB below your voice",
+        f"The microphone is {report.fitness.value}.",
+        *report.advice,
+    ]
+    if overflows:
+        lines.append(f"Sound was lost {overflows} times: close other programs, or try another device.")
+    return lines
+
+
+def _say_what_to_do(player: Player, voice: Voice | None, out: Callable[[str], object]) -> bool:
+    out("A tone and a sentence should be heard now.")
+    reply = Reply(f"After the tone, say: {PHRASE}.", tone=Tone.DONE)
+    try:
+        answer = render_answer(reply, voice)
+        player.play(answer.sound, reply.text)
+    except (SoundError, VoiceError) as fault:
+        out(f"Loudspeaker: {fault}")
+        return False
+    if answer.fault:
+        out(f"Voice: {answer.fault}")
+    return True
+
+
+def _wait_for_sound(found: queue.Queue[MicrophoneEvent]) -> str:
+    try:
+        while True:
+            match found.get(timeout=_START_S):
+                case Found(device, samplerate_hz):
+                    return f"{device}, {samplerate_hz / 1000:g} kHz"
+                case Lost(why):
+                    raise SoundError(f"no microphone: {why}; plug one in, or choose another with --device")
+    except queue.Empty:
+        raise SoundError("no microphone answers; plug one in, or choose another with --device") from None
+
+
+def _room(found: queue.Queue[MicrophoneEvent]) -> Samples:
+    while not found.empty():
+        found.get()  # what was heard of our own sentence
+    pieces: list[Samples] = []
+    while sum(map(len, pieces)) < _ROOM_S * SAMPLERATE_HZ:
+        event = found.get(timeout=_START_S)
+        if isinstance(event, Frame):
+            pieces.append(event.samples)
+    return np.concatenate(pieces)
+
+
+def _phrase(found: queue.Queue[MicrophoneEvent]) -> tuple[Samples, int]:
+    ears = Endpointer()
+    overflows = 0
+    until = time.monotonic() + _PHRASE_S
+    while time.monotonic() < until:
+        try:
+            event = found.get(timeout=1)
+        except queue.Empty:
+            continue
+        if isinstance(event, Overflow):
+            overflows += 1
+        elif isinstance(event, Lost):
+            raise SoundError(f"the microphone went away: {event.why}; plug it in and try again")
+        elif isinstance(event, Frame):
+            for happened in ears.feed(event.samples):
+                if isinstance(happened, Ended):
+                    return happened.utterance.samples, overflows
+    raise SoundError("nobody was heard; speak closer to the microphone, or choose another with --device")

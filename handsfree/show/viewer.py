@@ -1,0 +1,20 @@
+"""A display in a process of its own, for a browser: run as a module by the web server."""
+
+from __future__ import annotations
+
+import os
+import threading
+
+from handsfree.show.display import Board
+from handsfree.show.remote import ViewClient
+
+
+def main() -> None:
+    """Show the bench whose address is in the environment until it ends."""
+    ended = threading.Event()
+    client = ViewClient(dict(os.environ), ended.set)
+    Board(client.latest, client.press, ended.set, over=ended.is_set).run()
+
+
+if __name__ == "__main__":
+    main()

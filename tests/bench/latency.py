@@ -1,0 +1,141 @@
+"""How long a person waits: from the last speech sample to the first sample of the answer.
+
+Runs `handsfree bench` with its display in a terminal of its own, in a room made of PulseAudio's
+null sinks, plays recorded phrases into the microphone's side, and reads the times off one recording
+that holds both sides sample for sample. Every answer begins with its tone, which counts as its first
+sample. Usage: tests/bench/latency.py [--phrases 200] [--out FILE.json]
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import csv
+import fcntl
+import json
+import os
+import pty
+import random
+import struct
+import subprocess
+import sys
+import tempfile
+import termios
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT))
+
+from handsfree.hear import read_sound  # noqa: E402
+from tests.room import RATE_HZ, Recording, Room, write_wav  # noqa: E402
+
+FLOOR = 150  # of int16: what counts as sound in a room without any noise
+WAIT_S = 4.0
+
+
+def phrases(count: int, seed: int) -> list[Path]:
+    """Recorded readings in several voices, in a fixed random order."""
+    folder = ROOT / "audio_fixtures"
+    with (folder / "manifest.csv").open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if row["kind"] in {"reading", "bare"}]
+    random.Random(seed).shuffle(rows)
+    paths = [folder / row["file"] for row in rows]
+    return [paths[n % len(paths)] for n in range(count)]
+
+
+def start(room: Room, folder: Path) -> tuple[subprocess.Popen[bytes], int]:
+    """Start the bench with its display on a terminal of 80 by 24."""
+    parent, child = pty.openpty()
+    fcntl.ioctl(child, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+    command = [
+        *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml")],
+        *["--journal", str(folder / "log.journal"), "--timings", str(folder / "timings")],
+        *["--recogniser", "phrase", "--answers", "terse", "--rate", "300"],
+    ]
+    env = room.env | {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder)}
+    process = subprocess.Popen(
+        command, stdin=child, stdout=child, stderr=child, env=env, start_new_session=True
+    )
+    os.close(child)
+
+    def drain() -> None:
+        with contextlib.suppress(OSError):
+            while os.read(parent, 65536):
+                pass
+
+    threading.Thread(target=drain, daemon=True).start()
+    return process, parent
+
+
+def played(recording: Recording, since: int) -> tuple[int | None, bool]:
+    """Tell from the end of the recording where an answer began, and whether it is over."""
+    size = recording.path.stat().st_size // 4
+    with recording.path.open("rb") as file:
+        file.seek(4 * since)
+        data = np.frombuffer(file.read(4 * (size - since)), dtype="<i2")
+    loud = np.flatnonzero(np.abs(data[: len(data) // 2 * 2].reshape(-1, 2)[:, 1].astype(int)) > FLOOR)
+    if not len(loud):
+        return None, False
+    return since + int(loud[0]), size - since - int(loud[-1]) > 0.45 * RATE_HZ
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--phrases", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--out", type=Path)
+    options = parser.parse_args()
+    waits: list[float] = []
+    silent = 0
+    with Room() as room, tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        process, terminal = start(room, folder)
+        time.sleep(8)
+        with room.recording() as recording:
+            for path in phrases(options.phrases, options.seed):
+                since = recording.path.stat().st_size // 4
+                wav = write_wav(folder / "phrase.wav", read_sound(path), 16_000)
+                room.say(wav)
+                until = time.monotonic() + WAIT_S
+                began, over = played(recording, since)
+                while not over and time.monotonic() < until:
+                    time.sleep(0.05)
+                    began, over = played(recording, since)
+                heard, _ = recording.sides
+                stop = len(heard) if began is None else began
+                speech = np.flatnonzero(np.abs(heard[since:stop].astype(int)) > FLOOR)
+                if began is None or not len(speech):
+                    silent += 1
+                else:
+                    waits.append((began - since - int(speech[-1])) / RATE_HZ)
+                time.sleep(0.3)
+        os.write(terminal, b"\x03")
+        process.wait(timeout=20)
+        steps = [json.loads(line) for line in (folder / "timings").read_text().splitlines()]
+    result = {
+        "phrases": options.phrases,
+        "answered": len(waits),
+        "not_answered": silent,
+        "p50_ms": round(1000 * float(np.percentile(waits, 50))),
+        "p95_ms": round(1000 * float(np.percentile(waits, 95))),
+        "split_p50_ms": {
+            key: round(float(np.percentile([step[key] for step in steps], 50)), 1) for key in steps[0]
+        },
+        "split_p95_ms": {
+            key: round(float(np.percentile([step[key] for step in steps], 95)), 1) for key in steps[0]
+        },
+        "load_average": os.getloadavg()[0],
+        "cores": os.cpu_count(),
+    }
+    print(json.dumps(result, indent=1))
+    if options.out:
+        options.out.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
