@@ -107,7 +107,7 @@ class Microphone:
             heard_before = self._heard
             try:
                 self._listen(was_lost)
-            except (ChildLostError, OSError, ValueError) as fault:
+            except (ChildLostError, OSError, ValueError, TypeError) as fault:
                 if self._stopping.is_set():
                     return
                 tries = 0 if self._heard != heard_before else tries + 1
@@ -126,7 +126,7 @@ class Microphone:
         Raises:
             ChildLostError: it failed.
             OSError: the child can't be started.
-            ValueError: its messages make no sense.
+            ValueError, TypeError: its messages make no sense.
         """
         child = self._child = Child(self._command)
         header, _ = child.receive(_START_TIMEOUT_S)

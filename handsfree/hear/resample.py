@@ -35,11 +35,11 @@ class Resampler:
     @property
     def delay_s(self) -> float:
         """How far the output lags behind the input."""
-        return float(self._taps.shape[1]) / 2 * self._up / self._down / SAMPLERATE_HZ
+        return float((self._taps.shape[1] - 1) / 2 * self._up / self._down / SAMPLERATE_HZ)
 
     def __call__(self, samples: Samples) -> Samples:
         """Convert the next piece; what is left over waits for the piece after."""
-        if self._up == self._down:
+        if self._up == self._down or not len(samples):
             return samples
         window = self._taps.shape[1]
         held = np.concatenate([self._past, samples.astype(np.float32)])

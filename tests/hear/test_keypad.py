@@ -1,0 +1,229 @@
+"""The number pad: real evdev events from stand-in devices, and a real pseudo-terminal.
+
+The kernel of the machine that tests run on may lack uinput, so the device itself is a stand-in: a
+pipe that becomes readable, with events of the real `evdev` package, read by the real code.
+"""
+
+import os
+import pty
+import queue
+import time
+
+import pytest
+
+from handsfree.hear.keypad import (
+    Debounce,
+    KeypadFound,
+    KeypadLost,
+    KeyPressed,
+    NumberPad,
+    TerminalKeys,
+    pressed_key,
+    terminal_keys,
+)
+from handsfree.understand import KEYS
+
+evdev = pytest.importorskip("evdev")
+codes = evdev.ecodes
+
+pytestmark = pytest.mark.quick
+
+PAD = [codes.KEY_NUMLOCK, codes.KEY_KPENTER, *(getattr(codes, f"KEY_KP{n}") for n in range(10))]
+
+
+def event(code, value=1, at=0.0, kind=codes.EV_KEY):
+    return evdev.InputEvent(int(at), int((at % 1) * 1_000_000), kind, code, value)
+
+
+class Device:
+    """A number pad whose events are put in by the test."""
+
+    def __init__(self, name="pad", keys=PAD):
+        self.name, self.keys = name, keys
+        self.fd, self._ready = os.pipe()
+        self._events = queue.Queue()
+        self.grabbed = self.closed = False
+        self.busy = self.gone = False
+
+    def capabilities(self):
+        return {codes.EV_KEY: list(self.keys)}
+
+    def grab(self):
+        if self.busy:
+            raise OSError(16, "Device or resource busy")
+        self.grabbed = True
+
+    def ungrab(self):
+        self.grabbed = False
+
+    def close(self):
+        self.closed = True
+
+    def put(self, *events):
+        self._events.put(events)
+        os.write(self._ready, b"x")
+
+    def unplug(self):
+        self.gone = True
+        os.write(self._ready, b"x")
+
+    def read(self):
+        os.read(self.fd, 1)
+        if self.gone:
+            raise OSError(19, "No such device")
+        return self._events.get()
+
+
+class Package:
+    """The evdev package with devices of the test's own."""
+
+    ecodes = codes
+
+    def __init__(self, *devices):
+        self.devices = list(devices)
+
+    def list_devices(self):
+        return [str(n) for n, device in enumerate(self.devices) if not device.gone]
+
+    def InputDevice(self, path):  # noqa: N802 - evdev's name
+        return self.devices[int(path)]
+
+
+@pytest.fixture
+def read():
+    pads = []
+
+    def start(*devices):
+        package, events = Package(*devices), queue.Queue()
+        pads.append(NumberPad(events.put, package, retry_s=0.02))
+        pads[-1].start()
+        return package, events
+
+    yield start
+    for pad in pads:
+        pad.stop()
+
+
+def test_presses_come_through_by_their_hid_names(read):
+    pad = Device()
+    _, events = read(pad)
+    assert events.get(timeout=5) == KeypadFound("pad", again=False)
+    assert pad.grabbed
+    for n, code in enumerate([codes.KEY_KP1, codes.KEY_KP8, codes.KEY_KPENTER]):
+        pad.put(event(code, 1, n), event(code, 0, n + 0.05))
+    assert [events.get(timeout=5) for _ in range(3)] == [
+        KeyPressed("1"),
+        KeyPressed("8"),
+        KeyPressed("Enter"),
+    ]
+    assert events.empty()
+
+
+def test_held_key_counts_once_and_a_bouncing_one_too(read):
+    pad = Device()
+    _, events = read(pad)
+    events.get(timeout=5)
+    pad.put(event(codes.KEY_KP5, 1, 1.0), *(event(codes.KEY_KP5, 2, 1.2 + n / 30) for n in range(20)))
+    pad.put(event(codes.KEY_KP5, 0, 2.0), event(codes.KEY_KP5, 1, 2.01), event(codes.KEY_KP5, 0, 2.02))
+    pad.put(event(codes.KEY_KP5, 1, 2.03), event(codes.KEY_KP5, 0, 2.1), event(codes.KEY_KPENTER, 1, 2.5))
+    got = [events.get(timeout=5) for _ in range(3)]
+    assert got == [KeyPressed("5"), KeyPressed("5"), KeyPressed("Enter")]
+
+
+def test_same_digit_twice_on_purpose_counts_twice(read):
+    pad = Device()
+    _, events = read(pad)
+    events.get(timeout=5)
+    pad.put(event(codes.KEY_KP2, 1, 1.0), event(codes.KEY_KP2, 0, 1.08), event(codes.KEY_KP2, 1, 1.2))
+    assert [events.get(timeout=5) for _ in range(2)] == [KeyPressed("2")] * 2
+
+
+def test_unplugged_pad_is_lost_and_found_again_when_it_is_back(read):
+    pad = Device()
+    package, events = read(pad)
+    events.get(timeout=5)
+    pad.unplug()
+    assert events.get(timeout=5) == KeypadLost("No such device")
+    assert pad.closed
+    package.devices.append(Device("pad again"))
+    assert events.get(timeout=5) == KeypadFound("pad again", again=True)
+    package.devices[1].put(event(codes.KEY_KPDOT, 1, 9.0))
+    assert events.get(timeout=5) == KeyPressed(".")
+
+
+def test_whole_keyboard_is_never_grabbed(read):
+    keyboard = Device("keyboard", [*PAD, codes.KEY_A])
+    _, events = read(keyboard)
+    time.sleep(0.1)
+    assert events.empty()
+    assert not keyboard.grabbed
+
+
+def test_pad_that_another_program_holds_is_told_of(read):
+    pad = Device()
+    pad.busy = True
+    _, events = read(pad)
+    assert events.get(timeout=5) == KeypadLost("Device or resource busy")
+
+
+def test_release_repeat_and_other_events_press_nothing():
+    assert pressed_key(event(codes.KEY_KP5, 0), codes) is None
+    assert pressed_key(event(codes.KEY_KP5, 2), codes) is None
+    assert pressed_key(event(codes.KEY_A, 1), codes) is None
+    assert pressed_key(event(codes.KEY_KP5, 1, kind=codes.EV_MSC), codes) is None
+
+
+def test_every_key_of_the_grammar_is_on_the_pad():
+    every = {pressed_key(event(code, 1), codes) for code in range(1, 240)} - {None}
+    assert every == KEYS
+
+
+def test_debounce_forgets_nothing_between_keys():
+    bounce = Debounce(0.06)
+    assert [bounce.passes("1", 0), bounce.passes("2", 0.01), bounce.passes("1", 0.02)] == [True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("sent", "keys"),
+    [
+        ("18.5\r", "1 8 . 5 Enter"),
+        ("18,5\n", "1 8 . 5 Enter"),
+        ("3*1*18+-\r", "3 * 1 * 1 8 + - Enter"),
+        ("1\x7f2\x08", "1 NumLock 2 NumLock"),
+        ("\x1bOq\x1bOx\x1bOn\x1bOu\x1bOM", "1 8 . 5 Enter"),
+        ("\x1b[A\x1b[1;5C7\x1b[3~8", "7 8"),
+        ("abc é\t", ""),
+        ("\x1b", "NumLock"),
+    ],
+)
+def test_terminal_sends_the_same_keys(sent, keys):
+    assert "".join(terminal_keys(sent)).replace("Num Lock", "NumLock") == keys.replace(" ", "")
+
+
+def test_keys_from_a_real_terminal_come_one_by_one_and_it_is_given_back():
+    import termios
+
+    ours, theirs = pty.openpty()
+    before = termios.tcgetattr(theirs)
+    events = queue.Queue()
+    keys = TerminalKeys(events.put, theirs)
+    keys.start()
+    try:
+        until = time.monotonic() + 10
+        while termios.tcgetattr(theirs)[3] & termios.ICANON and time.monotonic() < until:
+            time.sleep(0.01)  # until it reads key by key
+        os.write(ours, b"18.5\r")
+        assert [events.get(timeout=5).key for _ in range(5)] == ["1", "8", ".", "5", "Enter"]
+    finally:
+        keys.stop()
+    assert termios.tcgetattr(theirs) == before
+    os.close(ours)
+    os.close(theirs)
+
+
+def test_what_is_no_terminal_is_refused():
+    reading, writing = os.pipe()
+    with pytest.raises(OSError, match="not a terminal"):
+        TerminalKeys(print, reading)
+    os.close(reading)
+    os.close(writing)
