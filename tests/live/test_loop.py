@@ -1,0 +1,223 @@
+"""The live loop: speech, keys, half duplex, stand by and every kind of trouble."""
+
+import pytest
+
+from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
+from handsfree.hear.microphone import Found, Lost, Overflow
+from handsfree.live import Ears, Quit
+
+
+def test_spoken_reading_is_logged_and_answered(scene):
+    bench = scene()
+    bench.say("cylinder three top eighteen thou")
+    assert bench.logged == ["18 thou"]
+    assert bench.mouth.said[-1] == "Three top, eighteen. Good. Next, four top."
+    assert bench.mouth.wakes == 1
+    assert bench.state.heard == "cylinder three top eighteen thou"
+
+
+def test_keyed_entry_is_answered_like_speech_and_each_key_ticks(scene):
+    bench = scene()
+    bench.key("3*1*18")
+    assert bench.logged == ["18 thou"]
+    assert bench.mouth.said[-1] == "Three top, eighteen. Good. Next, four top."
+    assert bench.mouth.ticks == 6
+    assert bench.state.begun == ""
+
+
+def test_keys_begun_are_shown_and_wiped(scene):
+    bench = scene()
+    for key in "12":
+        bench.handle(KeyPressed(key))
+    assert bench.state.begun == "12"
+    bench.handle(KeyPressed("Num Lock"))
+    assert bench.state.begun == ""
+    bench.key("")
+    assert bench.logged == []  # Enter alone is "say again"
+
+
+def test_ears_are_shut_while_the_voice_speaks_and_for_the_tail_of_the_room(scene):
+    bench = scene(tail_s=0.2)
+    bench.say("cylinder three top eighteen thou")
+    assert bench.state.ears is Ears.SHUT
+    bench.say("twenty thou")  # the bench's own voice, or somebody beside it
+    assert bench.logged == ["18 thou"]
+    bench.over()
+    assert bench.state.ears is Ears.LISTENING
+    bench.hear(bench._speech[: int(16_000 * 0.15)])  # the room still rings
+    assert not bench.live._listener.speaking
+    bench.say("cylinder four top nineteen thou")
+    assert bench.logged == ["18 thou", "19 thou"]
+
+
+def test_with_a_headset_the_ears_stay_open_and_speech_stops_the_voice(scene):
+    bench = scene(headset=True)
+    bench.say("cylinder three top eighteen thou")
+    assert bench.mouth.hushes == 0
+    bench.say("cylinder four top nineteen thou")
+    assert bench.logged == ["18 thou", "19 thou"]
+    assert bench.mouth.hushes == 1
+
+
+def test_a_key_stops_the_voice(scene):
+    bench = scene()
+    bench.say("cylinder three top eighteen thou")
+    bench.handle(KeyPressed("1"))
+    assert bench.mouth.hushes == 1
+
+
+def test_stand_by_logs_nothing_until_go_ahead(scene):
+    bench = scene()
+    bench.say("stand by")
+    bench.over()
+    assert bench.state.ears is Ears.ASLEEP
+    bench.say("cylinder three top eighteen thou")
+    bench.over()
+    assert bench.logged == []
+    bench.say("go ahead")
+    bench.over()
+    assert bench.state.ears is Ears.LISTENING
+    bench.say("cylinder three top eighteen thou")
+    assert bench.logged == ["18 thou"]
+
+
+def test_chatter_is_answered_with_nothing_and_stays_off_the_display(scene):
+    bench = scene()
+    before = (len(bench.mouth.said), bench.state.heard)
+    bench.say("")
+    assert (len(bench.mouth.said), bench.state.heard) == before
+    assert bench.state.ears is Ears.LISTENING
+
+
+def test_finish_ends_the_loop_only_after_it_was_said(scene):
+    bench = scene()
+    bench.key("0*")
+    bench.over()
+    assert bench.running
+    bench.key("+")
+    assert bench.bench.session.finished
+    assert bench.running
+    bench.over()
+    assert not bench.running
+
+
+def test_quit_ends_the_loop_and_hushes(scene):
+    bench = scene()
+    bench.handle(Quit())
+    assert not bench.running
+    assert bench.mouth.hushes == 1
+
+
+# ---- trouble
+
+
+def test_lost_microphone_is_said_once_shown_as_long_as_it_lasts_and_the_keypad_goes_on(scene):
+    bench = scene()
+    bench.handle(Lost("device 4 is gone"))
+    assert bench.mouth.said[-1].startswith("Microphone lost. Key your readings until it is back.")
+    assert bench.state.ears is Ears.DEAF
+    assert "device 4 is gone" in bench.state.trouble[0]
+    bench.over()
+    bench.key("3*1*18")
+    bench.over()
+    assert bench.logged == ["18 thou"]
+    assert bench.state.ears is Ears.DEAF
+    bench.handle(Found("cup", 44_100, again=True))
+    assert bench.mouth.said[-1] == "Microphone is back."
+    assert bench.state.trouble == ()
+    bench.over()
+    bench.say("cylinder four top nineteen thou")
+    assert bench.logged == ["18 thou", "19 thou"]
+
+
+def test_microphone_unplugged_in_mid_word_logs_nothing_of_it(scene):
+    bench = scene()
+    bench.recogniser.words = ["cylinder three top eighteen thou"]
+    bench.quiet(0.6)
+    bench.hear(bench._speech[:16_000])
+    bench.handle(Lost("gone"))
+    bench.over()
+    bench.handle(Found("cup", 44_100, again=True))
+    bench.over()
+    bench.quiet(2)
+    assert bench.logged == []
+
+
+def test_sound_lost_in_mid_word_is_asked_for_again_and_never_logged(scene):
+    bench = scene()
+    bench.recogniser.words = ["cylinder three top eighteen thou"] * 2
+    bench.quiet(0.6)
+    bench.hear(bench._speech[:16_000])
+    bench.handle(Overflow())
+    bench.hear(bench._speech[16_000:])
+    bench.quiet(1.2)
+    assert bench.logged == []
+    assert bench.mouth.said[-1] == "Some sound was lost. Say the last one again."
+    assert bench.state.overflows == 1
+
+
+def test_sound_lost_in_silence_is_counted_and_shown(scene):
+    bench = scene()
+    bench.quiet(1)
+    before = len(bench.mouth.said)
+    bench.handle(Overflow())
+    assert bench.state.overflows == 1
+    assert len(bench.mouth.said) == before
+
+
+def test_recogniser_that_breaks_asks_again_and_the_session_goes_on(scene):
+    bench = scene()
+    bench.recogniser.broken = True
+    bench.say("cylinder three top eighteen thou")
+    assert bench.mouth.said[-1].startswith("Didn't catch that. Say it again.")
+    bench.recogniser.broken = False
+    bench.over()
+    bench.say("cylinder three top eighteen thou")
+    assert bench.logged == ["18 thou"]
+
+
+def test_blocked_loudspeaker_is_shown_and_the_ears_open_again(scene):
+    bench = scene()
+    bench.say("cylinder three top eighteen thou")
+    bench.over(sound_fault="it takes no sound")
+    assert "it takes no sound" in bench.state.trouble[0]
+    assert bench.state.ears is Ears.LISTENING
+    bench.say("cylinder four top nineteen thou")
+    bench.over()
+    assert bench.logged == ["18 thou", "19 thou"]
+    assert bench.state.trouble == ()
+
+
+def test_failed_voice_is_shown_until_it_speaks_again(scene):
+    bench = scene()
+    bench.key("3*1*18")
+    bench.over(voice_fault="it took too long")
+    assert "it took too long" in bench.state.trouble[0]
+    bench.key("")
+    bench.over()
+    assert bench.state.trouble == ()
+
+
+def test_keypad_that_goes_and_comes_back_is_told(scene):
+    bench = scene()
+    bench.handle(KeypadFound("pad", again=False))
+    assert bench.state.keypad == "pad"
+    bench.handle(KeypadLost("No such device"))
+    assert bench.mouth.said[-1].startswith("Keypad lost.")
+    bench.handle(KeypadFound("pad", again=True))
+    assert bench.mouth.said[-1] == "Keypad is back."
+    assert bench.state.trouble == ()
+
+
+def test_where_the_time_went_is_told_for_each_spoken_answer(scene):
+    bench = scene()
+    bench.say("cylinder three top eighteen thou")
+    bench.over()
+    [steps] = bench.steps
+    assert 0.1 < steps.endpoint_s < 0.45
+    assert steps.total_s == pytest.approx(
+        steps.endpoint_s + steps.decode_s + steps.journal_s + steps.speech_s + steps.device_s
+    )
+    bench.key("18")
+    bench.over()
+    assert len(bench.steps) == 1  # a keyed entry has no last speech sample

@@ -1,0 +1,106 @@
+"""The mouth: answers one after the other, faults told, ticks that never get in the way."""
+
+import queue
+
+import numpy as np
+import pytest
+
+from handsfree.errors import SoundError, VoiceError
+from handsfree.live.mouth import Mouth
+from handsfree.speak import Reply, Sound, Tone
+from handsfree.speak.player import Played
+
+pytestmark = pytest.mark.quick
+
+
+class Player:
+    def __init__(self):
+        self.labels = []
+        self.lengths = []
+        self.broken = False
+        self.stops = self.wakes = 0
+
+    def play(self, sound, label=""):
+        if self.broken:
+            raise SoundError("no sound: unplugged")
+        self.labels.append(label)
+        self.lengths.append(len(sound.samples))
+        return Played(1.0, 2.0, True)
+
+    def wake(self):
+        self.wakes += 1
+
+    def stop(self):
+        self.stops += 1
+
+    def close(self):
+        pass
+
+
+class Voice:
+    signature = "fake"
+
+    def __init__(self):
+        self.broken = False
+
+    def render(self, _):
+        if self.broken:
+            raise VoiceError("the voice failed")
+        return Sound(np.ones(1_000, dtype=np.int16), 22_050)
+
+    def close(self):
+        pass
+
+
+@pytest.fixture
+def mouth():
+    voice, player, heard = Voice(), Player(), queue.Queue()
+    made = Mouth(voice, player, heard.put)
+    yield made, voice, player, heard
+    made.close()
+
+
+def test_answers_are_said_in_order_and_each_is_reported(mouth):
+    made, _, player, heard = mouth
+    for text in ("one", "two", "three"):
+        made.say(Reply(text, tone=Tone.NOTE))
+    spoken = [heard.get(timeout=5) for _ in range(3)]
+    assert [each.reply.text for each in spoken] == player.labels == ["one", "two", "three"]
+    assert all(each.played == Played(1.0, 2.0, True) for each in spoken)
+
+
+def test_broken_voice_leaves_the_tone_and_is_reported(mouth):
+    made, voice, player, heard = mouth
+    voice.broken = True
+    made.say(Reply("one", tone=Tone.OVER))
+    spoken = heard.get(timeout=5)
+    assert spoken.voice_fault == "the voice failed"
+    assert spoken.sound_fault is None
+    assert player.lengths[0] > 1_000
+
+
+def test_broken_loudspeaker_is_reported_and_the_next_answer_is_tried(mouth):
+    made, _, player, heard = mouth
+    player.broken = True
+    made.say(Reply("one"))
+    assert heard.get(timeout=5).sound_fault == "no sound: unplugged"
+    player.broken = False
+    made.say(Reply("two"))
+    assert heard.get(timeout=5).played is not None
+
+
+def test_tick_is_played_and_not_reported(mouth):
+    made, _, player, heard = mouth
+    made.tick()
+    made.say(Reply("one"))
+    assert heard.get(timeout=5).reply.text == "one"
+    assert player.labels == ["", "one"]
+    player.broken = True
+    made.tick()  # and a tick that can't be heard is no trouble
+
+
+def test_hush_and_wake_reach_the_player(mouth):
+    made, _, player, _ = mouth
+    made.wake()
+    made.hush()
+    assert (player.wakes, player.stops) == (1, 1)

@@ -1,0 +1,57 @@
+"""How much silence ends an utterance, by its words."""
+
+from pathlib import Path
+
+import pytest
+
+from handsfree.hear import Timing
+from handsfree.live.patience import Patience
+from handsfree.plan import load_plan
+from handsfree.understand import Decision, Outcome, listen_for, meanings
+
+pytestmark = pytest.mark.quick
+
+PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")
+LISTENING = listen_for(PLAN, PLAN.checks[0])
+TIMING = Timing(complete_ms=200, end_ms=550, incomplete_ms=1000)
+
+
+def wait(text, outcome=Outcome.ACCEPT):
+    words = tuple(text.split())
+    found = meanings(words, LISTENING.automaton, LISTENING.context)
+    assert found, text
+    return Patience(TIMING).after(words, Decision(outcome, found), LISTENING.automaton)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "cylinder three top eighteen thou",
+        "cylinder three top eighteen",
+        "eighteen and a half",
+        "twenty two thou",
+        "twenty two",
+        "twenty thou",
+        "next",
+        "disregard",
+        "no go eighteen",
+    ],
+)
+def test_whole_command_ends_soon(text):
+    assert wait(text) == 200
+
+
+@pytest.mark.parametrize("text", ["twenty", "cylinder three top thirty", "five", "one eight"])
+def test_number_that_may_go_on_is_given_longer(text):
+    """A pause in the middle of "twenty ... two" must not log twenty."""
+    assert wait(text) == 550
+
+
+@pytest.mark.parametrize("text", ["cylinder three top", "cylinder three", "correction"])
+def test_place_without_its_reading_is_given_longest(text):
+    assert wait(text) == 1000
+
+
+def test_unsure_words_and_no_words_are_given_the_usual_time():
+    assert wait("cylinder three top eighteen", Outcome.ASK) == 550
+    assert Patience(TIMING).after((), Decision(Outcome.IGNORE), LISTENING.automaton) == 550
