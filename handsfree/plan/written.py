@@ -8,6 +8,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from handsfree.length import Length, Unit
+from handsfree.plan.other_units import in_millimetres
 
 _SPELLINGS = {
     "thou": Unit.THOU,
@@ -116,7 +117,18 @@ def written_length(figure: str | int | Decimal, unit: Unit | None) -> Length:
     if value and not LEAST_EXPONENT <= value.adjusted() <= MOST_EXPONENT:
         raise WrittenError(f"{figure} is no length of a bench; write what the instrument shows")
     if own is not None:
-        return Length(value, written_unit(own))
+        return Length(value, _own_unit(value, own))
     if unit is None:
         raise WrittenError(f'{figure} has no unit; write one, such as "{figure} in" or "{figure} mm"')
     return Length(value, unit)
+
+
+def _own_unit(value: Decimal, own: str) -> Unit:
+    """The unit that a figure names; for a length in another unit the sentence says what to write."""
+    try:
+        return written_unit(own)
+    except WrittenError:
+        instead = in_millimetres(value, own)
+        if instead is None:
+            raise
+        raise WrittenError(f'"{own}" is not used at a bench; write {instead}') from None

@@ -7,7 +7,7 @@ import pint
 import pytest
 from scipy import constants
 
-from handsfree.length import Unit, in_unit, length
+from handsfree.length import Unit, in_unit, length, millimetres_per
 from handsfree.plan.derive import PI, gap_change_mm, gap_for
 from handsfree.plan.written import written_length
 
@@ -20,6 +20,14 @@ NAMES = {Unit.THOU: "thou", Unit.INCH: "inch", Unit.MM: "millimeter", Unit.MICRO
 def test_inch_is_that_of_scipy_constants():
     assert written_length("1 in", None).mm == Fraction(str(constants.inch)) * 1000
     assert float(written_length("1 thou", None).mm) == pytest.approx(constants.mil * 1000, rel=1e-15)
+
+
+@pytest.mark.parametrize("unit", list(Unit))
+def test_the_factor_of_each_unit_is_that_of_pint_and_of_scipy(unit):
+    scipy_m = {Unit.THOU: constants.mil, Unit.INCH: constants.inch, Unit.MM: constants.milli}
+    scipy_m[Unit.MICRON] = constants.micro
+    assert millimetres_per(unit) == PINT.Quantity(Fraction(1), NAMES[unit]).to("millimeter").magnitude
+    assert float(millimetres_per(unit)) == pytest.approx(scipy_m[unit] * 1000, rel=1e-15)
 
 
 @pytest.mark.parametrize("unit", list(Unit))

@@ -43,6 +43,11 @@ def test_bare_number_takes_the_unit_of_its_place():
     [
         ("18 tou", 'did you mean "thou"'),
         ("18 mil", "no unit of length"),
+        ("1.5 cm", '"cm" is not used at a bench; write 15 mm'),
+        ("0.25 ft", "write 76.2 mm"),
+        ("1 micrometer", "write 0.001 mm"),
+        ("3 kg", "no unit of length"),
+        ("1 parsec", "no unit of length"),
         ("eighteen", "write a figure and its unit"),
         ("18 19 thou", "no length"),
         ("1e3 thou", "no unit of length"),
