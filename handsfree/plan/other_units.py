@@ -29,7 +29,7 @@ def in_millimetres(value: Decimal, unit: str) -> str | None:
         return None
     import pint  # here, because it takes half a second and only a slip of the pen needs it
 
-    registry = pint.UnitRegistry(non_int_type=Fraction)
+    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
     try:
         length = registry.Quantity(Fraction(value), unit).to("millimeter").magnitude
     except (pint.PintError, AttributeError, TypeError, ValueError):
