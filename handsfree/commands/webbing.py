@@ -70,7 +70,8 @@ def web_display(
     if is_loopback(host):
         shown = f"[{host}]" if ":" in host else host
         out(f"display: http://{shown}:{port}/?fontsize=20")
-    threading.Thread(target=_passes, args=(server, port, out), daemon=True).start()
+    passes = threading.Thread(target=_passes, args=(server, port, out), daemon=True)
+    passes.start()
     try:
         yield
     finally:
@@ -80,6 +81,9 @@ def web_display(
         except subprocess.TimeoutExpired:
             server.kill()
             server.wait()
+        passes.join(timeout=5)
+        if server.stdout is not None:
+            server.stdout.close()
         views.close()
 
 

@@ -10,9 +10,9 @@ HEIGHT = 5
 _GAP = 1  # dots between characters
 
 # Dots of each character, rows separated by /. Drawn for this project: three dots wide where that
-# is enough, five rows high; 0 has a dot in it, so that it is no O at a distance.
+# is enough, five rows high. Digits are those of a seven-segment display; O has round corners, 0 none.
 _DOTS = """
-0 ###/#.#/###/#.#/###
+0 ###/#.#/#.#/#.#/###
 1 .#./##./.#./.#./###
 2 ###/..#/###/#../###
 3 ###/..#/.##/..#/###
@@ -20,7 +20,7 @@ _DOTS = """
 5 ###/#../###/..#/###
 6 ###/#../###/#.#/###
 7 ###/..#/..#/.#./.#.
-8 ###/#.#/.#./#.#/###
+8 ###/#.#/###/#.#/###
 9 ###/#.#/###/..#/###
 A .#./#.#/###/#.#/#.#
 B ##./#.#/##./#.#/##.

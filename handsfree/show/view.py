@@ -208,7 +208,9 @@ def _subject(session: Session, check: Check) -> Entry | None:
     if last is None or not last.stands or last.check != check.name:
         return here
     event = session.last_event
-    moved = event is not None and event.kind is Kind.MOVE and event.seq > last.event.seq + 1
+    # a good reading moves the hand on by itself, in the event after it
+    by_itself = 1 if mark_of(last) is Mark.GOOD else 0
+    moved = event is not None and event.kind is Kind.MOVE and event.seq > last.event.seq + by_itself
     return last if last.position == session.position or not moved else here
 
 
