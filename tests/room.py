@@ -132,6 +132,15 @@ class Room:
         """Take "mic" or "speaker" away."""
         self._pactl("unload-module", self._modules.pop(name))
 
+    def echo(self) -> None:
+        """Let the microphone hear the loudspeaker, as in a room without a headset."""
+        self._load(
+            "spoken",
+            "module-remap-source source_name=spoken master=air.monitor channels=1 channel_map=front-right "
+            "master_channel_map=front-right remix=no",
+        )
+        self._load("echo", "module-loopback source=spoken sink=room latency_msec=40 channels=1")
+
     def say(self, wav: Path, *, wait: bool = True) -> subprocess.Popen[bytes]:
         """Play a sound file where the microphone hears it."""
         player = subprocess.Popen(
