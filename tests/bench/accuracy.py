@@ -143,6 +143,18 @@ def table(results: dict[str, list[Scored]]) -> str:
     return "\n".join(lines)
 
 
+def caption(results: dict[str, list[Scored]]) -> str:
+    """Say in a line what the table was made from."""
+    first = results[next(iter(results))]
+    commands = {one.row.file for one in first if one.row.kind != "chatter"}
+    voices = {one.row.voice for one in first}
+    return (
+        f"Percent of {len(commands)} spoken commands in {len(voices)} synthetic voices, the same in every row; "
+        "right and wrong count what was acted on, the rest is asked about or ignored; first choice is before "
+        f"any decision. `python -m tests.bench.accuracy {' '.join(sys.argv[1:])}`"
+    )
+
+
 def percent(count: int, total: int) -> str:
     """Write a share in percent, or a dash where nothing was counted."""
     return f"{100 * count / total:.1f}" if total else "-"
@@ -213,11 +225,12 @@ def main() -> None:
     """Run the bench and print its table."""
     asked, write = parse()
     results = run(asked)
-    print(table(results))
+    shown = f"{table(results)}\n\n{caption(results)}\n"
+    print(shown)
     if write:
         here = Path(__file__).parent
         (here / "accuracy.json").write_text(json.dumps(form(asked, results), indent=1) + "\n", "utf-8")
-        (here / "accuracy.md").write_text(table(results) + "\n", "utf-8")
+        (here / "accuracy.md").write_text(shown, "utf-8")
 
 
 if __name__ == "__main__":
