@@ -150,8 +150,8 @@ def caption(results: dict[str, list[Scored]]) -> str:
     voices = {one.row.voice for one in first}
     return (
         f"Percent of {len(commands)} spoken commands in {len(voices)} synthetic voices, the same in "
-        "every row; right and wrong count what was acted on, the rest is asked about or ignored; first choice is before "
-        f"any decision. `python -m tests.bench.accuracy {' '.join(sys.argv[1:])}`"
+        "every row; right and wrong count what was acted on, the rest is asked about or ignored; "
+        f"first choice is before any decision. `python -m tests.bench.accuracy {' '.join(sys.argv[1:])}`"
     )
 
 
