@@ -16,7 +16,7 @@ from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.plan import Plan
 from handsfree.record import Draft, Event, Heard, Journal, Kind, Session, check_same_plan, fold, opening, step
 from handsfree.speak import SILENCE, Reply, Tone, Wording
-from handsfree.understand import Command, Decision, Outcome, Pad, decide
+from handsfree.understand import Command, Decision, Outcome, decide, pad_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +124,7 @@ class Bench:
     def key(self, entry: str, origin: str | None = None) -> Exchange:
         """Take an entry of the keypad, the keys before Enter."""
         check = self.plan.check(self.session.check)
-        pad = Pad(
-            check.unit,
-            tuple((axis.name, axis.labels) for axis in check.axes),
-            tuple(other.name for other in self.plan.checks),
-        )
+        pad = pad_for(self.plan, check, self.session.position)
         heard = Heard("keypad", entry, origin=origin)
         try:
             command = pad.command(entry)

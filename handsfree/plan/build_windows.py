@@ -20,6 +20,7 @@ FROM = Decimal("0.25")  # of the aim
 TO = Decimal("2.5")
 PART_FROM = Decimal("0.8")  # of a part's nominal size, which is known better than a gap
 PART_TO = Decimal("1.2")
+SIZE_OF_WIDTH = 100  # an aim this many times its tolerance is a size, such as a bore, and no gap
 
 
 def build_windows(
@@ -33,8 +34,9 @@ def build_windows(
 ) -> dict[Position, Window]:
     """Give each position its plausible window: a quarter to two and a half times the aim, or as set.
 
-    A part has a fifth to either side of its nominal size; a lash up to two and a half times the
-    aim. Where there are several parts a window belongs to a part, otherwise to the check.
+    A part, and what is aimed at as closely as a bore, has a fifth to either side of its size; a lash
+    up to two and a half times the aim. Where there are several parts a window belongs to a part,
+    otherwise to the check.
 
     Raises:
         PlanError: a window that isn't two lengths, the smaller first, or one in the wrong place.
@@ -78,9 +80,11 @@ def _of_part(part: Part, target: Target, signed: bool) -> Window:
 
 def _of_target(target: Target, signed: bool) -> Window:
     aim = target.aim
-    ends = [Length(aim.value * share, aim.unit) for share in (FROM, TO)]
-    # Never so narrow that a reading at a limit, or as far beyond it again, would seem implausible.
     width = target.upper.mm - target.lower.mm
+    is_size = 0 < width * SIZE_OF_WIDTH <= aim.mm
+    shares = (PART_FROM, PART_TO) if is_size else (FROM, TO)
+    ends = [Length(aim.value * share, aim.unit) for share in shares]
+    # Never so narrow that a reading at a limit, or as far beyond it again, would seem implausible.
     for limit, sign in ((target.lower, -1), (target.upper, 1)):
         beyond = Length(limit.value, limit.unit)
         if target.lower.unit == target.upper.unit and (target.lower.value <= 0 or width == 0):

@@ -25,6 +25,14 @@ class Position:
         """Give the label on `axis`, or None where this position doesn't name it."""
         return dict(self.labels).get(axis)
 
+    def within(self, hand: Position) -> Position:
+        """Fill what this position leaves open from the one in hand.
+
+        >>> str(Position.of({"cylinder": "4"}).within(Position.of({"cylinder": "3", "ring": "top"})))
+        'cylinder 4, ring top'
+        """
+        return Position(tuple((axis, self.get(axis) or label) for axis, label in hand.labels))
+
     @property
     def key(self) -> str:
         """One line that names the position, fit for journals and tables: ``cylinder 3, ring top``."""

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from handsfree.errors import GrammarError
 from handsfree.plan import Check, Plan, Position, Rule
 from handsfree.show.cautions import cautions
-from handsfree.understand import WIPE, WORD_KEYS, Listening, Pad, Word, listen_for, said_place
+from handsfree.understand import WIPE, WORD_KEYS, Listening, Pad, Word, listen_for, pad_for, said_place
 
 _WIDTH = 78
 
@@ -41,8 +41,7 @@ _USES = {
 def phrase_card(plan: Plan) -> str:
     """Give the card of a plan as text, 78 columns wide."""
     parts = [_title(plan)]
-    for check in plan.checks:
-        parts.append(_check_card(plan, check))
+    parts += [_check_card(plan, check) for check in plan.checks]
     parts.append(_words_card())
     parts.append(_cautions())
     return "\n\n".join(parts)
@@ -54,11 +53,7 @@ def _title(plan: Plan) -> str:
 
 def _check_card(plan: Plan, check: Check) -> str:
     listening = listen_for(plan, check)
-    pad = Pad(
-        check.unit,
-        tuple((axis.name, axis.labels) for axis in check.axes),
-        tuple(other.name for other in plan.checks),
-    )
+    pad = pad_for(plan, check, check.positions[0])
     place = check.positions[min(2, len(check.positions) - 1)]
     rows = [(_said(listening, say), key) for say, key in _examples(pad, check, place)]
     lines = [f"CHECK {check.name} (values in {check.unit})", ""]

@@ -17,7 +17,7 @@ from handsfree.understand.command_form import command_form, command_from
 from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
 from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
 from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
-from handsfree.understand.listening import Listening, listen_for
+from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
 from handsfree.understand.spelling import Letters, Spellings, load_spellings
 
@@ -58,6 +58,7 @@ __all__ = [
     "load_grammar",
     "load_spellings",
     "meanings",
+    "pad_for",
     "read_keys",
     "said_place",
 ]

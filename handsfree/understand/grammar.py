@@ -28,6 +28,8 @@ class Narrowing:
     """What a plan leaves of the grammar.
 
     axes: axis name to its labels, in the plan's order; together they make <position>.
+    alone: the axis, if any, whose labels are words that may name a position by themselves, the
+        rest being as in hand ("journal", of the bearing that is being measured).
     amounts, units: names of the rules that <amount> and <unit_word> are left with.
     checks: names of the plan's checks, in its order.
     root: the rule that is listened for.
@@ -38,6 +40,7 @@ class Narrowing:
     units: Sequence[str] = ("thou_unit", "inch_unit", "mm_unit")
     checks: Sequence[str] = ()
     root: str = ROOT
+    alone: str | None = None
 
 
 @dataclass(frozen=True)
@@ -51,9 +54,11 @@ class Grammar:
         """Keep what the plan can have: its positions, its labels, its values, its checks."""
         rules = dict(self.rules)
         for axis, labels in to.axes.items():
-            _narrow_axis(rules, axis, labels)
-        rules["position"] = _parse_expansion(" ".join(f"<axis_{_rule_name(axis)}>" for axis in to.axes))
-        singles = [f"<axis_{_rule_name(axis)}>" for axis in to.axes] if len(to.axes) > 1 else []
+            _narrow_axis(rules, axis, labels, bare=axis == to.alone)
+        named = {axis: f"<axis_{_rule_name(axis)}>" for axis in to.axes}
+        alone = [named[to.alone]] if to.alone is not None and len(to.axes) > 1 else []
+        rules["position"] = _parse_expansion(" | ".join([" ".join(named.values()), *alone]))
+        singles = [name for name in named.values() if name not in alone] if len(to.axes) > 1 else []
         rules["place"] = _parse_expansion(" | ".join(["<position>", *singles]))
         for rule, kept in (("amount", to.amounts), ("unit_word", to.units)):
             rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))
@@ -176,8 +181,11 @@ def _parse_expansion(text: str) -> Any:
     return jsgf.parse_expansion_string(text)
 
 
-def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str]) -> None:
-    """Keep the alternatives of an axis whose tag names one of `labels`; make the axis where it is new."""
+def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str], *, bare: bool = False) -> None:
+    """Keep the alternatives of an axis whose tag names one of `labels`; make the axis where it is new.
+
+    bare: words among the labels are said without the axis.
+    """
     name = _rule_name(axis)
     wanted: dict[str, str] = {}
     for label in labels:
@@ -192,10 +200,11 @@ def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str]) -> Non
         rules[f"{name}_label"] = narrowed
         return
     said = " ".join(_plain_words(axis))
+    word_shapes = [f"<{name}_word>"] if bare else [f"<{name}_word> [{said}]", f"{said} <{name}_word>"]
     made: list[str] = []
     for rule, shapes in (
         (f"{name}_number", [f"{said} [number] <{name}_number>"]),
-        (f"{name}_word", [f"<{name}_word> [{said}]", f"{said} <{name}_word>"]),
+        (f"{name}_word", word_shapes),
     ):
         spoken = [
             (words, tag)

@@ -9,7 +9,7 @@ keyboard page, usages 0x53 to 0x63.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -55,12 +55,12 @@ WORD_KEYS = {
 _KEYS_OF_WORD = {word: keys for keys, word in WORD_KEYS.items()}
 
 _NUMBER = r"\d{1,4}(?:\.\d{1,5})?|\.\d{1,5}"
-_VALUE = re.compile(rf"(?P<value>{_NUMBER})(?P<feel>\+-|\+|-|)")
+_VALUE = re.compile(rf"(?P<minus>-?)(?P<value>{_NUMBER})(?P<feel>\+-|\+|-|)")
 _BRACKET = re.compile(rf"(?P<goes>{_NUMBER})\+(?P<stops>{_NUMBER})-")
 _TURNS = re.compile(rf"(?P<count>{_NUMBER})/")
 _CHECK = re.compile(r"\.\*(?P<number>\d{1,2})")
 _KEYABLE = re.compile(
-    rf"/?(?:\d+\*)*(?:(?:{_NUMBER})(?:\+-|\+|-|/|)|(?:{_NUMBER})\+(?:{_NUMBER})-)|(?:\d+\*)+|\.\*\d{{1,2}}"
+    rf"/?(?:\d+\*)*(?:-?(?:{_NUMBER})(?:\+-|\+|-|/|)|(?:{_NUMBER})\+(?:{_NUMBER})-)|(?:\d+\*)+|\.\*\d{{1,2}}"
 )
 _FEELS = {"": None, "-": Feel.NO_GO, "+": Feel.GO, "+-": Feel.DRAG}
 _FEEL_KEYS = {feel: key for key, feel in _FEELS.items()}
@@ -72,12 +72,16 @@ class Pad:
 
     axes: axis names with their labels, in the plan's order; a label is keyed by its number: the
     digits it ends in where it has any, its place in the list otherwise (top 1, second 2).
-    unit: unit of every keyed value. checks: names of the plan's checks.
+    unit: unit of keyed values. checks: names of the plan's checks. unit_at: the unit at a position
+    (None: the one in hand) where the check reads parts of different sizes; else it is `unit`.
+    signed: whether a value may be below zero; it is keyed with - before its digits.
     """
 
     unit: Unit
     axes: tuple[tuple[str, tuple[str, ...]], ...]
     checks: tuple[str, ...] = ()
+    unit_at: Callable[[Position | None], Unit] | None = None
+    signed: bool = False
 
     def command(self, keys: str) -> Command:
         """Give the command of one entry, the keys before Enter.
@@ -99,20 +103,24 @@ class Pad:
             return Turns(_decimal(turns["count"]))
         bracket = _BRACKET.fullmatch(rest)
         if bracket and not corrects:
-            return Bracket(self._length(bracket["goes"]), self._length(bracket["stops"]), position)
+            unit = self._unit(position)
+            return Bracket(_length(bracket["goes"], unit), _length(bracket["stops"], unit), position)
         value = _VALUE.fullmatch(rest)
-        if not value:
+        if not value or (value["minus"] and not self.signed):
             raise KeypadError(
                 f'keys "{keys}" mean nothing here; key a value such as 18.5 and Enter, or Num Lock to wipe'
             )
-        return Reading(self._length(value["value"]), position, _FEELS[value["feel"]], corrects)
+        size = _length(value["value"], self._unit(position))
+        if value["minus"]:
+            size = Length(-size.value, size.unit)
+        return Reading(size, position, _FEELS[value["feel"]], corrects)
 
     def keys(self, command: Command) -> str | None:
         """Give the keys of a command, or None where it can't be keyed.
 
-        That is a value in another unit, with more digits than the pad takes or below zero, a leaf
-        or turns of nothing (their keys are words), a place that leaves out an axis before one that
-        it names, or a check that the plan lacks.
+        That is a value in another unit, with more digits than the pad takes or below zero where
+        nothing is, a leaf or turns of nothing (their keys are words), a place that leaves out an axis
+        before one that it names, or a check that the plan lacks.
         """
         keys = self._keys(command)
         if keys is None or isinstance(command, Control):
@@ -126,17 +134,19 @@ class Pad:
             case ChangeCheck(name):
                 return f".*{self.checks.index(name) + 1}" if name in self.checks else None
             case Turns(count):
-                return f"{plain(count)}/"
+                return f"{plain(count)}/" if count >= 0 else None
             case Move(position):
                 return self._place_keys(position)
             case Bracket(goes, stops, position):
                 place = self._place_keys(position)
-                if place is None or goes.unit is not self.unit or stops.unit is not self.unit:
+                if place is None or {goes.unit, stops.unit} != {self._unit(position)}:
                     return None
                 return f"{place}{plain(goes.value)}+{plain(stops.value)}-"
             case Reading(value, position, feel, corrects):
                 place = self._place_keys(position)
-                if place is None or value.unit is not self.unit:
+                if place is None or value.unit is not self._unit(position):
+                    return None
+                if value.value < 0 and not self.signed:
                     return None
                 slash = "/" if corrects else ""
                 return f"{slash}{place}{plain(value.value)}{_FEEL_KEYS[feel]}"
@@ -185,8 +195,12 @@ class Pad:
             )
         return ChangeCheck(self.checks[number - 1])
 
-    def _length(self, digits: str) -> Length:
-        return Length(_decimal(digits), self.unit)
+    def _unit(self, position: Position | None) -> Unit:
+        return self.unit if self.unit_at is None else self.unit_at(position)
+
+
+def _length(digits: str, unit: Unit) -> Length:
+    return Length(_decimal(digits), unit)
 
 
 def _decimal(digits: str) -> Decimal:

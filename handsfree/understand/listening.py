@@ -6,12 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from handsfree.errors import GrammarError
-from handsfree.length import Length
-from handsfree.plan import Check, Plan
+from handsfree.length import Length, Unit, millimetres_per
+from handsfree.plan import PART, Check, Plan
 from handsfree.plan.position import Position
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.grammar import Grammar, Narrowing, load_grammar
+from handsfree.understand.keys import Pad
 from handsfree.understand.meaning import RESERVED, Context
+
+_HUNDRED = 100
+# From these sizes on a figure has four digits and more, and is read out digit by digit.
+LONG_FROM = {Unit.INCH: 1, Unit.MM: 10}
 
 
 @dataclass(frozen=True)
@@ -25,11 +30,16 @@ class Listening:
     def at(self, position: Position, check: Check) -> Context:
         """The same context with a bare reading taken to be at `position`."""
         context = self.context
+
+        def meant(named: Position | None) -> Position:
+            return position if named is None else named.within(position)
+
         return Context(
             context.unit,
             context.axes,
             context.checks,
-            lambda named: _window(check, named or position),
+            lambda named: _window(check, meant(named)),
+            lambda named: check.unit_at(meant(named)),
         )
 
 
@@ -44,12 +54,48 @@ def listen_for(plan: Plan, check: Check) -> Listening:
         if name in RESERVED:
             raise GrammarError(f'an axis can\'t be named "{name}", a word that the grammar uses; rename it')
     checks = tuple(other.name for other in plan.checks)
-    grammar = load_grammar().narrowed(Narrowing(axes, checks=checks))
+    part = PART if check.read_parts else None
+    grammar = load_grammar().narrowed(Narrowing(axes, amounts_of(check), checks=checks, alone=part))
     widest = _widest(check)
     context = Context(
-        check.unit, axes, checks, lambda named: widest if named is None else _window(check, named)
+        check.unit,
+        axes,
+        checks,
+        lambda named: widest if named is None else _window(check, named),
+        lambda named: check.unit if named is None else check.unit_at(named),
     )
     return Listening(grammar, grammar.compile(), context)
+
+
+def pad_for(plan: Plan, check: Check, position: Position) -> Pad:
+    """Give the keypad at a check, with the position in hand."""
+    return Pad(
+        check.unit,
+        tuple((axis.name, axis.labels) for axis in check.axes),
+        tuple(other.name for other in plan.checks),
+        lambda named: check.unit_at(position if named is None else named.within(position)),
+        check.signed,
+    )
+
+
+def amounts_of(check: Check) -> tuple[str, ...]:
+    """Name the grammar's rules for the amounts that a check can have; gaps in thou need only two.
+
+    The fewer there are the better each is recognised.
+    """
+    greatest = [
+        (check.unit_at(position), high.mm / millimetres_per(check.unit_at(position)))
+        for position, (_, high) in check.windows.items()
+    ]
+    hundreds = any(size >= _HUNDRED for _, size in greatest)
+    long = any(unit in LONG_FROM and size >= LONG_FROM[unit] for unit, size in greatest)
+    return (
+        "small",
+        "pointed",
+        *(["hundred"] if hundreds else []),
+        *(["long"] if long else []),
+        *(["signed"] if check.signed else []),
+    )
 
 
 def _window(check: Check, position: Position) -> tuple[Length, Length] | None:

@@ -40,13 +40,20 @@ class Context:
 
     unit: the unit of the check in hand. axes: axis names with their labels. checks: the plan's
     check names in order. window: gives the inclusive plausible range at a position (None: the
-    position in hand), used only to choose between the meanings of an ambiguous form.
+    position in hand; partial: what it leaves open is as in hand), used only to choose between the
+    meanings of an ambiguous form. unit_at: gives the unit of a bare number at a position, where a
+    check reads parts of different sizes; without it that is `unit`.
     """
 
     unit: Unit
     axes: Mapping[str, Sequence[str]]
     checks: Sequence[str] = ()
     window: Callable[[Position | None], Window | None] = lambda _: None
+    unit_at: Callable[[Position | None], Unit] | None = None
+
+    def bare_unit(self, position: Position | None) -> Unit:
+        """The unit of a number that was said without one."""
+        return self.unit if self.unit_at is None else self.unit_at(position)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +116,7 @@ def _sized(
 ) -> tuple[Sized, ...]:
     spoken = spoken_number([pair for pair in pairs if pair[0] in NUMBER_SLOTS])
     unit = next((Unit(value) for slot, value in pairs if slot == "unit"), None)
-    candidates = lengths(spoken, unit, context.unit)
+    candidates = lengths(spoken, unit, context.bare_unit(position))
     return plausible(candidates, context.window(position)) or tuple(
         replace(candidate, sure=False) for candidate in candidates
     )
@@ -126,13 +133,22 @@ def _segments(pairs: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
     return [segment for segment in segments if segment]
 
 
+def _after(before: Position | None, named: Position, context: Context) -> Position:
+    """A place as it is meant after another one of the same breath."""
+    if before is None:
+        return named
+    labels = dict(before.labels) | dict(named.labels)
+    return Position.of({axis: labels[axis] for axis in context.axes if axis in labels})
+
+
 def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Meaning]:
     options: list[list[tuple[Reading, bool]]] = []
     position: Position | None = None
     for segment in _segments(pairs):
         named = _position(segment, context)
         corrects = ("take", "back") in segment
-        position = named if named.labels else (position if corrects else None)
+        # "main two housing 50.02 journal 50.00": the second place leaves main two to be understood
+        position = _after(position, named, context) if named.labels else (position if corrects else None)
         felt = dict.fromkeys(FEELS[value] for slot, value in segment if slot == "feel")
         feels: list[Feel | None] = [*felt] or [
             None

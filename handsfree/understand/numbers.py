@@ -9,13 +9,13 @@ five"), f a fraction, short the bare "five" of "eighteen five", scale "hundredth
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from handsfree.length import Length, Unit, lowest_form, millimetres_per
 
-NUMBER_SLOTS = frozenset({"n", "u", "d", "p", "q", "r", "f", "short", "scale"})
+NUMBER_SLOTS = frozenset({"h", "n", "u", "d", "p", "q", "r", "f", "short", "scale", "sign"})
 
 _UNITS = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 _TEENS = [
@@ -31,6 +31,7 @@ _TEENS = [
     "nineteen",
 ]
 _TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+_FEW_DIGITS = 3  # more than these are a size with its point left unsaid
 _FRACTIONS = {"half": Decimal("0.5"), "quarter": Decimal("0.25"), "three-quarters": Decimal("0.75")}
 
 
@@ -96,12 +97,21 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
     ['22.5']
     >>> [str(a.value) for a in spoken_number([("d", "1"), ("d", "8")]).amounts]
     ['18', '1.8']
+    >>> [str(a.value) for a in spoken_number([("sign", "minus"), ("u", "2"), ("f", "half")]).amounts]
+    ['-2.5']
     """
+    if tags and tags[0][0] == "sign":
+        # "minus" is a sign. "Below" is asked about: of a deck some say it for plus.
+        size, sure = spoken_number(tags[1:]), tags[0][1] == "minus"
+        return replace(
+            size,
+            amounts=tuple(replace(each, value=-each.value, sure=each.sure and sure) for each in size.amounts),
+        )
     slots = [slot for slot, _ in tags]
     cut = slots.index("p") if "p" in slots else len(tags)
     head, tail = tags[:cut], tags[cut + 1 :]
     fraction, head = _take_fraction(head)
-    cardinal = sum(int(value) for slot, value in head if slot in "nu")
+    cardinal = sum(int(value) * (100 if slot == "h" else 1) for slot, value in head if slot in "hnu")
     digits = "".join(value for slot, value in head if slot == "d")
     decimals = _decimals(tail)
     hundredths = "scale" in slots
@@ -124,6 +134,10 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
                 Amount(Decimal(f"{cardinal}{short}"), sure=False),
             )
         )
+    if len(digits) > _FEW_DIGITS:
+        # "four oh three oh": the point stands wherever the window of the part allows just one size
+        cuts = [f"{digits[:cut]}.{digits[cut:]}" for cut in range(1, len(digits))]
+        return Spoken(tuple(Amount(lowest_form(Decimal(text))) for text in (digits, *cuts)))
     if len(digits) > 1:
         decimal = lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}"))
         other = Amount(decimal) if len(digits) > 2 else Amount(decimal, sure=False, instead=True)
