@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 
 from handsfree.errors import JournalError
+from handsfree.plan import cautions_for
 from handsfree.record import read, to_csv, to_json, to_pdf, to_xlsx
-from handsfree.show.cautions import cautions
 
 FORMS = ("csv", "json", "xlsx", "pdf")
 
@@ -33,7 +33,8 @@ def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
         case "xlsx":
             return to_xlsx(session, events)
         case "pdf":
-            return to_pdf(session, events, cautions=cautions(), paper=paper)
+            cautions = [caution.whole for caution in cautions_for(session.plan)]
+            return to_pdf(session, events, cautions=cautions, paper=paper)
         case _:
             raise JournalError(f'there is no form "{form}"; choose one of {", ".join(FORMS)}')
 

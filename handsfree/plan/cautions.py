@@ -23,6 +23,11 @@ class Caution:
     more: str
     rules: frozenset[Rule]
 
+    @property
+    def whole(self) -> str:
+        """Both, for paper."""
+        return f"{self.first} {self.more}"
+
 
 @cache
 def cautions() -> tuple[Caution, ...]:

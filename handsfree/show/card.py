@@ -8,20 +8,24 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from decimal import Decimal
 
 from handsfree.errors import GrammarError
-from handsfree.plan import Check, Plan, Position, Rule
-from handsfree.show.cautions import cautions
+from handsfree.length import Length, Unit, plain
+from handsfree.plan import PART, Check, Plan, Position, Rule, cautions_for
+from handsfree.speak import number_words
 from handsfree.understand import WIPE, WORD_KEYS, Listening, Pad, Word, listen_for, pad_for, said_place
 
 _WIDTH = 78
+_SAYABLE = Decimal("0.0001")  # as many decimals as can be said
+_UNIT_WORDS = {Unit.THOU: "thou", Unit.INCH: "inches", Unit.MM: "millimetres", Unit.MICRON: "microns"}
 
 # What each procedure word does, in the bench's own words.
 _USES = {
     Word.SAY_AGAIN: "hear the last answer again",
     Word.AFFIRM: "yes, to a question that was asked",
     Word.NEGATIVE: "no; also takes back the value just read back",
-    Word.DISREGARD: "void the last entry; it stays in the log as voided",
+    Word.DISREGARD: "void the last entry; it stays in the log",
     Word.CORRECTION: "then the right value: it replaces the last one",
     Word.STAND_BY: "log nothing until go ahead",
     Word.GO_AHEAD: "go on",
@@ -42,9 +46,10 @@ def phrase_card(plan: Plan) -> str:
     """Give the card of a plan as text, 78 columns wide."""
     parts = [_title(plan)]
     parts += [_check_card(plan, check) for check in plan.checks]
+    parts.append(_checks_card(plan))
     parts.append(_words_card())
-    parts.append(_cautions())
-    return "\n\n".join(parts)
+    parts.append(_cautions(plan))
+    return "\n\n".join(part for part in parts if part)
 
 
 def _title(plan: Plan) -> str:
@@ -56,11 +61,16 @@ def _check_card(plan: Plan, check: Check) -> str:
     pad = pad_for(plan, check, check.positions[0])
     place = check.positions[min(2, len(check.positions) - 1)]
     rows = [(_said(listening, say), key) for say, key in _examples(pad, check, place)]
-    lines = [f"CHECK {check.name} (values in {check.unit})", ""]
+    units = "" if check.rule is Rule.TICK else f" (values in {check.unit_at(place)})"
+    lines = [f"CHECK {check.name}{units}", ""]
     lines += _table(("say", "key, then Enter"), rows)
     for axis in check.axes:
         numbers = ", ".join(f"{pad.number_of(axis.name, label)} {label}" for label in axis.labels)
         lines += ["", *textwrap.wrap(f"Keys for {axis.name}: {numbers}.", _WIDTH)]
+    if check.read_parts:
+        part = check.read_parts[0].name
+        text = f"A part may be said by itself ({part}); the rest is then as in hand."
+        lines += ["", *textwrap.wrap(text, _WIDTH)]
     return "\n".join(lines)
 
 
@@ -70,13 +80,8 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
     keyed = "".join(f"{pad.number_of(axis, label)}*" for axis, label in place.labels)
     if check.rule is Rule.TICK:
         return [(spoken, keyed), ("done", "0+"), ("not done", "0-")]
-    if check.unit.value != "thou":
-        return [
-            (f"{spoken} zero point four five millimetres", f"{keyed}0.45"),
-            ("zero point four five", "0.45"),
-            ("correction zero point five", "/0.5"),
-            (spoken, keyed),
-        ]
+    if check.rule is not Rule.FILE_TO_GAP or check.unit is not Unit.THOU:
+        return _size_examples(check, place, spoken, keyed)
     return [
         (f"{spoken} eighteen thou", f"{keyed}18"),
         ("eighteen and a half", "18.5"),
@@ -94,6 +99,36 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
     ]
 
 
+def _size_examples(check: Check, place: Position, spoken: str, keyed: str) -> list[tuple[str, str]]:
+    """Phrases with their keys for a size that could really stand at this place."""
+    size = _usual(check, place)
+    words, keys = number_words(size.value, fractions=False), plain(size.value)
+    rows = [
+        (f"{spoken} {words} {_UNIT_WORDS[size.unit]}", f"{keyed}{keys}"),
+        (words, keys),
+        (f"correction {words}", f"/{keys}"),
+    ]
+    if len(rows[0][0]) + len(rows[0][1]) > _WIDTH - 2:
+        rows[0] = (f"{spoken} {words}", rows[0][1])
+    return [*rows, (spoken, keyed)]
+
+
+def _usual(check: Check, place: Position) -> Length:
+    """The nominal size of a part, or what is aimed at, short enough to be said and keyed."""
+    part = place.get(PART)
+    nominal = check.part(part).nominal if part is not None and check.parts else None
+    size = nominal or check.target(place).aim
+    return Length(size.value.quantize(_SAYABLE) if size.value % _SAYABLE else size.value, size.unit)
+
+
+def _checks_card(plan: Plan) -> str:
+    if len(plan.checks) == 1:
+        return ""
+    names = ", ".join(f"{number} {check.name}" for number, check in enumerate(plan.checks, start=1))
+    text = f"To another check: say check and its name, or key .* and its number, then Enter: {names}."
+    return "\n".join(textwrap.wrap(text, _WIDTH))
+
+
 def _said(listening: Listening, phrase: str) -> str:
     """The phrase, once the automaton has agreed that it can be said."""
     if not listening.automaton.accepts(phrase.split()):
@@ -105,14 +140,15 @@ def _words_card() -> str:
     keys = {word: entry for entry, word in WORD_KEYS.items()}
     rows = [(word.value, keys[word] or "(Enter alone)", use) for word, use in _USES.items()]
     lines = ["PROCEDURE WORDS", "", *_table(("say", "key, then Enter", "what it does"), rows)]
-    lines += ["", f"{WIPE} wipes what was begun. Holding a key does nothing more than pressing it."]
+    wiping = f"{WIPE} wipes what was begun. Holding a key does nothing more than pressing it."
+    lines += ["", *textwrap.wrap(wiping, _WIDTH)]
     return "\n".join(lines)
 
 
-def _cautions() -> str:
+def _cautions(plan: Plan) -> str:
     lines = ["CAUTIONS", ""]
-    for caution in cautions():
-        lines += textwrap.wrap(caution, _WIDTH, initial_indent="- ", subsequent_indent="  ")
+    for caution in cautions_for(plan):
+        lines += textwrap.wrap(caution.whole, _WIDTH, initial_indent="- ", subsequent_indent="  ")
     return "\n".join(lines)
 
 
