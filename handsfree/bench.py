@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from handsfree.dialogue import Answer, asks_first, respond, respond_to_decision
+from handsfree.dialogue import Answer, asks_first, greeting, respond, respond_to_decision, together
 from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
@@ -43,18 +43,26 @@ class Bench:
         journal: where events go, before they are answered.
         ears: recognisers; needed only for sound.
         wording: the words of the answers.
+        cautions: speak the cautions of a check at its start; not where nothing is worked on.
     """
 
     def __init__(
-        self, plan: Plan, journal: Journal, ears: Ears | None = None, wording: Wording | None = None
+        self,
+        plan: Plan,
+        journal: Journal,
+        ears: Ears | None = None,
+        wording: Wording | None = None,
+        *,
+        cautions: bool = True,
     ) -> None:
         self.plan = plan
         self.session: Session
         self._journal = journal
         self._ears = ears
-        self._say = wording or Wording()
+        self._say = wording or Wording(unit=plan.checks[0].unit)
         self._last: Reply | None = None
         self._asked_in_a_row = 0
+        self._cautions = cautions
 
     def open(self, **facts: str) -> Exchange:
         """Begin, or go on where the journal stopped, and greet with the position in hand.
@@ -70,7 +78,7 @@ class Bench:
         check = self.plan.check(self.session.check)
         if not events:
             taken = self._take([opening(self.plan, **facts)])
-            reply = self._say.opened(self.session.position)
+            reply = greeting(self._say, self.session, cautions=self._cautions)
         else:
             taken = self._take([Draft(Kind.RESUMED, check=check.name, position=self.session.position)])
             done = len(self.session.results(check.name))
@@ -147,7 +155,8 @@ class Bench:
         """
         events: list[Event] = []
         replies: list[Reply] = []
-        for command in sorted(commands, key=lambda command: asks_first(self.session, command)):
+        meant = together(self.session, commands)
+        for command in sorted(meant, key=lambda command: asks_first(self.session, command)):
             answer = respond(self._say, self.session, command, heard, self._last)
             events.extend(self._take(answer.drafts))
             if answer.reply is not SILENCE:

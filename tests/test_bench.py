@@ -97,7 +97,8 @@ def say(bench, parrot, words, **more):
 def test_a_new_session_greets_with_the_first_position_and_keeps_what_belongs_on_the_sheet(plan):
     journal = Journal.in_memory(clock=Clock())
     exchange = Bench(plan, journal).open(who="A. Fitter", instrument="leaves no. 4")
-    assert exchange.reply.text == "Ready. First, one top."
+    assert exchange.reply.text.startswith("Ready. Wear eye protection; filed edges are sharp. ")
+    assert exchange.reply.text.endswith(" First, one top.")
     (event,) = journal.events()
     assert event.kind is Kind.OPENED
     assert event.draft.data["who"] == "A. Fitter"

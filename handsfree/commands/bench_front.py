@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain
@@ -54,7 +55,7 @@ def _first_plan(chosen: BenchOptions, options: argparse.Namespace) -> Path:
     _line("No plan was named, so here are five questions: cylinders, rings, the two targets and how much")
     _line("more is allowed. Say or key a number to each, then finish, then affirm.")
     with Journal.in_memory() as journal:
-        session = _run(questions(), journal, chosen, options)
+        session = _run(questions(), journal, replace(chosen, cautions=False), options)
     path = write_plan(plan_text(session), Path.cwd())
     _line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
     return path

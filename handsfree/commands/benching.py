@@ -48,6 +48,7 @@ class BenchOptions:
     device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
     timings: a file that gets a JSON line for each answer, saying where the time went.
+    cautions: speak those of a check at its start.
     """
 
     recogniser: Choice = Choice.AUTO
@@ -61,6 +62,7 @@ class BenchOptions:
     voice: VoiceSettings = field(default_factory=VoiceSettings)
     volume: float = 0.8
     timings: Path | None = None
+    cautions: bool = True
 
 
 class Live:
@@ -99,7 +101,7 @@ class Live:
             self._microphone.start()
         wording = Wording(options.verbosity, plan.checks[0].unit)
         self._ears = Recognisers(plan, options.recogniser, options.model)
-        self.bench = Bench(plan, journal, self._ears, wording)
+        self.bench = Bench(plan, journal, self._ears, wording, cautions=options.cautions)
         greeting = self.bench.open()
         self._mouth = Mouth(self._voice, self._player, self.events.put)
         self.loop = LiveBench(

@@ -5,6 +5,6 @@ Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the s
 
 from handsfree.dialogue.answer import Answer
 from handsfree.dialogue.measured import asks_first
-from handsfree.dialogue.respond import respond, respond_to_decision
+from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
 
-__all__ = ["Answer", "asks_first", "respond", "respond_to_decision"]
+__all__ = ["Answer", "asks_first", "greeting", "respond", "respond_to_decision", "together"]

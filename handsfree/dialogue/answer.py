@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from handsfree.judge import Bounds, State
+from handsfree.judge import Bounds
 from handsfree.length import Length
-from handsfree.plan import Check, Rule
+from handsfree.plan import Check
 from handsfree.plan.position import Position
-from handsfree.record import Draft, Entry, Session
-from handsfree.speak import Amount, Between, Bound, Reply, Side
+from handsfree.record import Draft, Entry, Session, bounds_of
+from handsfree.speak import Amount, Between, Bound, Reply, Side, Wording
 from handsfree.understand import Feel, Reading
 
 
@@ -51,20 +51,6 @@ def said_between(goes: Length, stops: Length) -> Said:
     )
 
 
-def bounds_of(entry: Entry) -> Bounds | None:
-    """What a logged entry tells of the size; None for a tick."""
-    draft = entry.event.draft
-    if draft.value is None:
-        return None
-    if draft.other is not None:
-        return Bounds(draft.value, draft.other, below_high=True)
-    if draft.bound == "under":
-        return Bounds.under(draft.value)
-    if draft.bound == "over":
-        return Bounds.over(draft.value)
-    return Bounds.exactly(draft.value)
-
-
 def amount_of(bounds: Bounds) -> Amount | None:
     """How bounds are spoken; None where nothing is known."""
     low, high = bounds.low, bounds.high
@@ -79,33 +65,6 @@ def entry_amount(entry: Entry) -> Amount | None:
     """How a logged entry is spoken."""
     bounds = bounds_of(entry)
     return amount_of(bounds) if bounds is not None else None
-
-
-def known_bounds(session: Session, check: Check, place: Position, seen: Bounds) -> Bounds:
-    """Join a leaf with the leaves before it on the same part: go 18 and no go 19 are between.
-
-    A filed gap only grows. So "at least" holds on; "under" holds only while nothing was filed,
-    which is taken to be so when no leaf since gave the order to file and no turns were told. What
-    was over is replaced, and what isn't filed is set anew when it is outside its limits: nothing
-    from before that holds. What contradicts is left alone: the newer leaves count by themselves.
-    """
-    if seen.is_exact:
-        return seen
-    turned = [turn.number for turn in session.turns.get((check.name, place), ())]
-    filed = False
-    for entry in reversed(session.standing(check.name, place)):
-        known, verdict = bounds_of(entry), entry.event.draft.verdict
-        outside = (
-            (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else (State.OVER.value, State.SHORT.value)
-        )
-        if known is None or known.is_exact or verdict in outside:
-            break
-        filed = filed or verdict == State.SHORT.value or any(number > entry.measured for number in turned)
-        joined = seen.meet(Bounds(known.low, None) if filed else known)
-        if not joined.is_possible:
-            break
-        seen = joined
-    return seen
 
 
 def last_measured(session: Session) -> Entry | None:
@@ -131,11 +90,10 @@ def place_of(session: Session, reading: Reading) -> Position:
 
 
 def whole(named: Position | None, in_hand: Position) -> Position:
-    """Fill what a partial position leaves open from the position in hand.
+    """Fill what a partial position leaves open from the position in hand."""
+    return in_hand if named is None else named.within(in_hand)
 
-    >>> str(whole(Position.of({"cylinder": "4"}), Position.of({"cylinder": "3", "ring": "top"})))
-    'cylinder 4, ring top'
-    """
-    if named is None:
-        return in_hand
-    return Position(tuple((axis, named.get(axis) or label) for axis, label in in_hand.labels))
+
+def words_at(say: Wording, check: Check, place: Position) -> Wording:
+    """The words with which sizes at a place are said: a bare number there is in its own unit."""
+    return say.at(check.unit_at(place))

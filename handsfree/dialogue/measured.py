@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from handsfree.dialogue.advice import changed_targets
 from handsfree.dialogue.answer import (
     Answer,
     Said,
-    amount_of,
     entry_amount,
-    known_bounds,
     last_measured,
     place_of,
     said_between,
     whole,
+    words_at,
 )
-from handsfree.judge import State, Verdict, judge_bounds
+from handsfree.dialogue.places import next_check, next_open
+from handsfree.dialogue.verdicts import After, find
 from handsfree.length import Length
 from handsfree.plan import Check, Rule
 from handsfree.plan.position import Position
-from handsfree.record import Draft, Entry, Heard, Kind, Session
-from handsfree.speak import Amount, Bound, Reply, Side, Wording
+from handsfree.record import DOUBT, Draft, Entry, Heard, Kind, Session, with_draft
+from handsfree.speak import Amount, Between, Bound, Wording
 from handsfree.understand import Bracket, Command, Reading, command_form
 
 
@@ -43,8 +45,7 @@ def log_size(
     place = whole(named, corrects.position if corrects else session.position)
     if place not in check.positions or check.rule is Rule.TICK:
         return Answer((), say.no_such_place(place))
-    bounds = said.bounds if corrects else known_bounds(session, check, place, said.bounds)
-    verdict = judge_bounds(check.target(place), bounds, check.rule, check.unit)
+    say = words_at(say, check, place)
     draft = Draft(
         Kind.CORRECTION if corrects else Kind.READING,
         check=check.name,
@@ -54,67 +55,41 @@ def log_size(
         other=said.other,
         feel=said.feel,
         refers_to=corrects.event.id if corrects else None,
-        verdict=verdict.state.value,
-        remaining=verdict.remaining,
         heard=heard,
         data={"withdrawn": withdrawn} if withdrawn else {},
     )
-    then = next_open(session, check, place) if verdict.state is State.GOOD else None
-    drafts = (draft,) if then is None else (draft, Draft(Kind.MOVE, check=check.name, position=then))
-    amount = said.amount if bounds == said.bounds else amount_of(bounds) or said.amount
     was = entry_amount(corrects) if corrects else None
-    return Answer(drafts, verdict_reply(say, check, place, amount, verdict, was, then))
-
-
-def verdict_reply(
-    say: Wording,
-    check: Check,
-    place: Position,
-    amount: Amount,
-    verdict: Verdict,
-    was: Amount | None = None,
-    then: Position | None = None,
-) -> Reply:
-    """Word a verdict: the value first, then the amount left to remove."""
-    filed = check.rule is Rule.FILE_TO_GAP
-    if verdict.state is State.SHORT and verdict.remaining is not None:
-        left: Amount = verdict.remaining
-        if verdict.at_least:
-            left = Bound(Side.OVER, verdict.remaining)
-        return say.short(
-            place, amount, left, was=was, action="file" if filed and not verdict.at_least else "to_go"
+    found = find(say, session, with_draft(session, draft), check, place, said, was, corrects)
+    draft = replace(
+        draft,
+        verdict=found.state.value if found.state is not None else None,
+        remaining=found.remaining,
+        data=draft.data if found.doubt is None else {**draft.data, DOUBT: _written(found.doubt)},
+    )
+    after = with_draft(session, draft)
+    then = next_open(after, check, place) if found.goes_on else None
+    last = found.goes_on and then is None
+    drafts = (draft,) if then is None else (draft, Draft(Kind.MOVE, check=check.name, position=then))
+    reply = found.word(
+        After(
+            then=then,
+            last=last,
+            next_check=next_check(after) if last else None,
+            advice=changed_targets(say, session, after, check),
         )
-    if verdict.state is State.OVER and verdict.excess is not None:
-        remedy = "ring" if filed else "part"
-        return say.over(place, amount, verdict.excess, was=was, remedy=remedy)
-    if verdict.state is State.GOOD:
-        return say.good(place, amount, was=was, then=then, last=then is None)
-    if verdict.state is State.OPEN:
-        return say.unsettled(place, amount, was=was)
-    return say.uncertain(place, amount, was=was)
+    )
+    return Answer(drafts, reply)
 
 
-def is_open(session: Session, check: Check, position: Position) -> bool:
-    """Whether a position still wants work: nothing logged that is good, or not ticked."""
-    current = session.current(check.name, position)
-    if current is None:
-        return True
-    if current.done is not None:
-        return not current.done
-    return current.event.draft.verdict != State.GOOD.value
-
-
-def next_open(session: Session, check: Check, place: Position) -> Position | None:
-    """The first open position after `place`, in work order and round again."""
-    order = check.positions
-    start = order.index(place) + 1
-    around = (*order[start:], *order[: start - 1])
-    return next((position for position in around if is_open(session, check, position)), None)
-
-
-def still_open(session: Session, check: Check) -> list[Position]:
-    """The open positions in work order."""
-    return [position for position in check.positions if is_open(session, check, position)]
+def _written(amount: Amount) -> str:
+    """An amount for the log."""
+    match amount:
+        case Length():
+            return str(amount)
+        case Bound(side, limit):
+            return f"{side} {limit}"
+        case Between(low, high):
+            return f"{low} to {high}"
 
 
 def is_plausible(check: Check, place: Position, sizes: Sequence[Length]) -> bool:
@@ -142,7 +117,9 @@ def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) ->
         heard=heard,
         data={"about": "reading", "candidates": [command_form(reading)]},
     )
-    return Answer((draft,), say.confirm_value(reading.value, place))
+    check = session.plan.check(session.check)
+    words = words_at(say, check, place) if place in check.positions else say
+    return Answer((draft,), words.confirm_value(reading.value, place))
 
 
 def log_bracket(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from handsfree.dialogue.answer import Answer, place_of
+from handsfree.dialogue.answer import Answer, place_of, words_at
 from handsfree.length import plain
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Heard, Kind, Session
@@ -72,6 +72,9 @@ def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Re
     places = list(dict.fromkeys(place_of(session, reading) for reading in readings))
     if len({(reading.feel, reading.corrects) for reading in readings}) > 1:
         return None
+    check = session.plan.check(session.check)
+    if len({check.unit_at(place) for place in places if place in check.positions}) == 1:
+        say = words_at(say, check, places[0])
     if len(readings) == 1:
         return say.confirm_value(values[0], places[0])
     if len(places) == 1:

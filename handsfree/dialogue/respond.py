@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+from handsfree.dialogue.advice import first_cautions, heat
 from handsfree.dialogue.answer import (
     Answer,
     entry_amount,
@@ -12,8 +14,10 @@ from handsfree.dialogue.answer import (
     place_of,
     said_value,
     whole,
+    words_at,
 )
-from handsfree.dialogue.measured import ask_first, asks_first, log_bracket, log_size, next_open, still_open
+from handsfree.dialogue.measured import ask_first, asks_first, log_bracket, log_size
+from handsfree.dialogue.places import next_check, next_open, open_places, still_open
 from handsfree.dialogue.questions import (
     ABOUT_CORRECTION,
     ABOUT_FINISH,
@@ -27,7 +31,7 @@ from handsfree.dialogue.questions import (
 )
 from handsfree.plan import Rule
 from handsfree.plan.position import Position
-from handsfree.record import Draft, Heard, Kind, Session
+from handsfree.record import Draft, Heard, Kind, Session, target_at, with_draft
 from handsfree.speak import SILENCE, Reply, Tone, Wording
 from handsfree.understand import (
     Bracket,
@@ -98,6 +102,21 @@ def respond(
             return _control(say, session, word, heard, last)
 
 
+def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ...]:
+    """Give the commands of one breath with their places in full, by the position in hand before it.
+
+    Carrying out one may move the work on, and "shim two sixty, lash point one two" is about one valve.
+    """
+    if len(commands) < 2:
+        return tuple(commands)
+    return tuple(
+        replace(command, position=command.position.within(session.position))
+        if isinstance(command, Reading | Bracket) and command.position is not None
+        else command
+        for command in commands
+    )
+
+
 def _was_asked_last(session: Session, last: Reply | None) -> bool:
     """Whether "affirm" can only be about the open question: nothing else was said since it was put."""
     if about(session) not in (ABOUT_READING, ABOUT_FINISH) or last is None:
@@ -134,15 +153,32 @@ def _move(say: Wording, session: Session, place: Position, heard: Heard) -> Answ
     if place not in check.positions:
         return Answer((), say.no_such_place(place))
     draft = replace(_draft(session, Kind.MOVE, heard), position=place)
+    say = words_at(say, check, place)
     current = session.current(check.name, place)
     last = entry_amount(current) if current is not None else None
-    aim = None if check.rule is Rule.TICK else check.target(place).aim
-    return Answer((draft,), say.moved(place, aim, last))
+    if check.rule is Rule.TICK or check.parts:
+        return Answer((draft,), say.moved(place, None, last))
+    target = target_at(session, check, place)
+    if check.rule is not Rule.FILE_TO_GAP:
+        return Answer((draft,), say.moved(place, None, last, limits=(target.lower, target.upper)))
+    warm = heat(say, session, check, place, target.aim) if last is None else None
+    return Answer((draft,), say.moved(place, target.aim, last, advice=warm))
 
 
 def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> Answer:
-    position = session.hands.get(name) or session.plan.check(name).positions[0]
-    return Answer((Draft(Kind.CHECK, check=name, heard=heard),), say.check_changed(name, position))
+    here, check = session.plan.check(session.check), session.plan.check(name)
+    position = session.hands.get(name) or check.positions[0]
+    before = () if name in session.hands else first_cautions(session, check)
+    unit = check.unit_at(position)
+    if check.rule is not Rule.TICK and unit is not here.unit_at(session.position):
+        before = (say.in_unit(unit), *before)
+    return Answer((Draft(Kind.CHECK, check=name, heard=heard),), say.check_changed(name, position, *before))
+
+
+def greeting(say: Wording, session: Session, *, cautions: bool = True) -> Reply:
+    """Give the first answer of a new session: its cautions, and the first position."""
+    check = session.plan.check(session.check)
+    return say.opened(session.position, *(first_cautions(session, check) if cautions else ()))
 
 
 def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Reply | None) -> Answer:
@@ -169,7 +205,7 @@ def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Rep
         case Word.NEXT | Word.PREVIOUS:
             return _step(say, session, heard, forward=word is Word.NEXT)
         case Word.WHATS_LEFT:
-            return Answer((), say.whats_left(still_open(session, check)))
+            return Answer((), say.whats_left(open_places(session, check)))
         case Word.DRESSED:
             return Answer((_draft(session, Kind.DRESSED, heard),), say.dressed())
         case Word.DONE | Word.NOT_DONE:
@@ -210,7 +246,8 @@ def _withdraw(say: Wording, session: Session, heard: Heard, reply: Reply | None 
         reply = say.disregarded_note(say.place(entry.position))
     elif reply is None and amount is not None:
         stands = left_standing(session, entry)
-        reply = say.disregarded(entry.position, amount, entry_amount(stands) if stands else None)
+        words = words_at(say, session.plan.check(entry.check), entry.position)
+        reply = words.disregarded(entry.position, amount, entry_amount(stands) if stands else None)
     return Answer((void, back), reply or SILENCE)
 
 
@@ -255,10 +292,10 @@ def _affirm(say: Wording, session: Session, heard: Heard) -> Answer:
     kind = about(session)
     check = session.plan.check(session.check)
     if kind == ABOUT_FINISH:
-        left = len(still_open(session, check))
-        return Answer(
-            (_draft(session, Kind.FINISHED, heard),), say.finished(len(session.results(check.name)), left)
-        )
+        checks = session.plan.checks
+        logged = sum(len(session.results(each.name)) for each in checks)
+        left = sum(len(still_open(session, each)) for each in checks)
+        return Answer((_draft(session, Kind.FINISHED, heard),), say.finished(logged, left))
     if check.rule is Rule.TICK:
         return _tick(say, session, heard, done=True)
     return Answer((), say.nothing_asked())
@@ -279,7 +316,7 @@ def _step(say: Wording, session: Session, heard: Heard, *, forward: bool) -> Ans
     if forward:
         place = next_open(session, check, session.position) if session.position in order else order[0]
         if place is None:
-            return Answer((), say.end_of_plan(session.position))
+            return Answer((), say.end_of_plan(session.position, next_check(session)))
     elif at == 0:
         return Answer((), say.start_of_plan(session.position))
     else:
@@ -293,9 +330,13 @@ def _tick(say: Wording, session: Session, heard: Heard, *, done: bool) -> Answer
         return Answer((), say.nothing_asked())
     draft = replace(_draft(session, Kind.TICK, heard), data={"done": done})
     what = say.place(session.position)
-    then = next_open(session, check, session.position) if done else None
-    moves = () if then is None else (Draft(Kind.MOVE, check=check.name, position=then),)
-    return Answer((draft, *moves), say.ticked(what) if done else say.unticked(what))
+    if not done:
+        return Answer((draft,), say.unticked(what))
+    after = with_draft(session, draft)
+    then = next_open(after, check, session.position)
+    if then is None:
+        return Answer((draft,), say.ticked(what, last=True, next_check=next_check(after)))
+    return Answer((draft, Draft(Kind.MOVE, check=check.name, position=then)), say.ticked(what, then))
 
 
 def _ask_finish(say: Wording, session: Session, heard: Heard) -> Answer:
@@ -304,5 +345,5 @@ def _ask_finish(say: Wording, session: Session, heard: Heard) -> Answer:
 
 
 def _finish_question(say: Wording, session: Session) -> Reply:
-    left = still_open(session, session.plan.check(session.check))
-    return say.finish_open(left) if left else say.confirm("Finish")
+    left = open_places(session, session.plan.check(session.check))
+    return say.finish_open(left) if left.count or left.elsewhere else say.confirm("Finish")

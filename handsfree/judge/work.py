@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 
 from handsfree.judge.verdict import State
@@ -10,7 +10,7 @@ from handsfree.plan.check import Check
 from handsfree.plan.position import Position
 
 
-def next_position(check: Check, read: Collection[Position], after: Position | None = None) -> Position | None:
+def next_position(check: Check, read: Container[Position], after: Position | None = None) -> Position | None:
     """Give the next position without a reading: the first after `after` in the plan's order.
 
     Past the end it turns back to what was missed. None if everything was read.

@@ -10,10 +10,27 @@ from handsfree.record.results import Result, results
 from handsfree.record.session import Place, Session, check_same_plan, opening, plan_text
 from handsfree.record.sheet import to_pdf
 from handsfree.record.sounds import Sounds
+from handsfree.record.standing import (
+    DOUBT,
+    bores_for_gaps,
+    bounds_of,
+    comparable,
+    figure_of,
+    figures,
+    filed_passes,
+    is_doubted,
+    known_bounds,
+    part_figures,
+    state_at,
+    states,
+    target_at,
+    with_draft,
+)
 from handsfree.record.verify import Fault, Verification, verify
 from handsfree.record.workbook import to_xlsx
 
 __all__ = [
+    "DOUBT",
     "Draft",
     "Entry",
     "Event",
@@ -30,20 +47,33 @@ __all__ = [
     "State",
     "TurnsMade",
     "Verification",
+    "bores_for_gaps",
+    "bounds_of",
     "check_same_plan",
+    "comparable",
     "extend",
+    "figure_of",
+    "figures",
+    "filed_passes",
     "fold",
     "from_json",
+    "is_doubted",
+    "known_bounds",
     "local_clock",
     "opening",
+    "part_figures",
     "plan_text",
     "read",
     "results",
     "start",
+    "state_at",
+    "states",
     "step",
+    "target_at",
     "to_csv",
     "to_json",
     "to_pdf",
     "to_xlsx",
     "verify",
+    "with_draft",
 ]

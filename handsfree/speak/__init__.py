@@ -3,6 +3,7 @@
 from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, length_words
 from handsfree.speak.answer import Answer, render_answer
 from handsfree.speak.cache import CachedVoice
+from handsfree.speak.left_words import OpenPlaces
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasing import label_words, listed, place_words
@@ -23,6 +24,7 @@ __all__ = [
     "EngineVoice",
     "FolderPlayer",
     "NullPlayer",
+    "OpenPlaces",
     "Phrasebook",
     "Played",
     "Player",

@@ -52,6 +52,16 @@ _UNIT_NAMES = {
     Unit.MICRON: ("micron", "microns"),
 }
 
+
+def unit_words(unit: Unit) -> str:
+    """Name a unit, for more than one of it.
+
+    >>> unit_words(Unit.MM)
+    'millimetres'
+    """
+    return _UNIT_NAMES[unit][1]
+
+
 # Decimal places that can be measured at a bench and still be followed by ear: a tenth of a tenth
 # of a thou, a micron. Common practice, no source. Used for computed amounts, never for readings.
 _PLACES = {Unit.THOU: 2, Unit.INCH: 5, Unit.MM: 3, Unit.MICRON: 1}

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_DOWN, Decimal
+from typing import Self
 
 from handsfree.length import Length, Unit
+from handsfree.plan import PART
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, speakable, units_of
 from handsfree.speak.numbers import cardinal
@@ -49,7 +51,12 @@ def place_words(position: Position, *, full: bool = False) -> str:
     'cylinder three valve two'
     >>> place_words(Position.of({"cylinder": "3", "ring": "top"}), full=True)
     'cylinder three top ring'
+    >>> place_words(Position.of({"main": "3", "part": "journal"}))
+    'main three journal'
     """
+    if len(position.labels) > 1 and position.labels[-1][0] == PART:  # what it is a part of, then the part
+        whole = place_words(Position(position.labels[:-1]), full=full)
+        return f"{whole} {label_words(position.labels[-1][1])}"
     numbers = sum(label[:1].isdecimal() for _, label in position.labels)
     bare = numbers == 1 and len(position.labels) > 1
     words = []
@@ -93,6 +100,10 @@ class Phrasing:
         self.verbosity = verbosity
         self.unit = unit
         self._book = shipped_phrasebook() if book is None else book
+
+    def at(self, unit: Unit) -> Self:
+        """The same words where bare numbers are in `unit`: it is the one that is left unsaid."""
+        return self if unit is self.unit else type(self)(self.verbosity, unit, self._book)
 
     def place(self, position: Position) -> str:
         """Say a position at this verbosity."""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from decimal import ROUND_UP
 
+from handsfree.length import Length
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount
-from handsfree.speak.phrasing import Phrasing
+from handsfree.speak.phrasing import Phrasing, listed
 from handsfree.speak.reply import Reply
 
 
@@ -14,7 +15,8 @@ class VerdictWords(Phrasing):
     """The answers to readings.
 
     Every method takes `was`, the value that this one corrects; `then`, the position that comes
-    next; and `advice`, a finished sentence to end with (a safe next pass, a caution).
+    next; `advice`, a finished sentence to end with (a caution); and where parts are read one by one
+    `makes`, what they come to.
     """
 
     def short(
@@ -26,6 +28,7 @@ class VerdictWords(Phrasing):
         was: Amount | None = None,
         then: Position | None = None,
         advice: str | None = None,
+        makes: Amount | None = None,
         action: str = "file",
     ) -> Reply:
         """Answer a reading below its target: the value, then the amount left to remove.
@@ -48,6 +51,7 @@ class VerdictWords(Phrasing):
             was,
             then,
             advice,
+            makes=makes,
             beside=(remaining,),
             amount=amount,
             action=act,
@@ -61,9 +65,13 @@ class VerdictWords(Phrasing):
         was: Amount | None = None,
         then: Position | None = None,
         advice: str | None = None,
+        makes: Amount | None = None,
         last: bool = False,
+        next_check: str | None = None,
     ) -> Reply:
-        """Answer a reading inside its limits; `last` says that nothing is left to measure.
+        """Answer a reading inside its limits.
+
+        last: nothing is left to measure here. next_check: the check in which something is.
 
         >>> from handsfree.length import length
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
@@ -71,8 +79,8 @@ class VerdictWords(Phrasing):
         >>> VerdictWords().good(three_top, length("18.5"), then=four_top).text
         'Three top, eighteen and a half. Good. Next, four top.'
         """
-        end = self.sentence("all_done") if last else None
-        return self._answer("verdict.good", position, value, was, then, advice, end=end)
+        end = self._end(next_check) if last else None
+        return self._answer("verdict.good", position, value, was, then, advice, makes=makes, end=end)
 
     def over(
         self,
@@ -83,17 +91,21 @@ class VerdictWords(Phrasing):
         was: Amount | None = None,
         then: Position | None = None,
         advice: str | None = None,
+        makes: Amount | None = None,
         remedy: str = "ring",
+        elsewhere: Position | None = None,
     ) -> Reply:
         """Answer a reading above its upper limit: by how much, and what not to do.
 
-        remedy: which of the [remedy] phrases fits what is measured.
+        remedy: which of the [remedy] phrases fits what is measured. elsewhere: the place where it
+        should still fit.
 
         >>> from handsfree.length import length
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> VerdictWords().over(three_top, length("21"), length("1.5")).text
         "Three top, twenty one. Over by one and a half. Don't file; try it in another bore, or replace."
         """
+        other = {} if elsewhere is None else {"place": self.place(elsewhere)}
         return self._answer(
             "verdict.over",
             position,
@@ -101,10 +113,11 @@ class VerdictWords(Phrasing):
             was,
             then,
             advice,
+            makes=makes,
             beside=(excess,),
             amount=self.computed(excess, (value,), ROUND_UP),
-            remedy=self.sentence(f"remedy.{remedy}"),
-            stop=self.sentence(f"stop.{remedy}"),
+            remedy=self.sentence(f"remedy.{remedy}", **other),
+            stop=self.sentence(f"stop.{remedy}", **other),
         )
 
     def uncertain(
@@ -115,6 +128,8 @@ class VerdictWords(Phrasing):
         was: Amount | None = None,
         then: Position | None = None,
         advice: str | None = None,
+        makes: Amount | None = None,
+        filed: bool = True,
     ) -> Reply:
         """Answer a reading too close to a limit to be called: measure again, don't file.
 
@@ -122,7 +137,8 @@ class VerdictWords(Phrasing):
         >>> VerdictWords().uncertain(Position.of({"cylinder": "3", "ring": "top"}), length("18.4")).text
         "Three top, eighteen point four. Close to the limit. Don't file; measure again."
         """
-        return self._answer("verdict.uncertain", position, value, was, then, advice)
+        name = "verdict.uncertain" if filed else "verdict.uncertain_part"
+        return self._answer(name, position, value, was, then, advice, makes=makes)
 
     def unsettled(
         self,
@@ -132,8 +148,12 @@ class VerdictWords(Phrasing):
         was: Amount | None = None,
         then: Position | None = None,
         advice: str | None = None,
+        leaves: tuple[Length, ...] | None = None,
     ) -> Reply:
         """Answer a bound that leaves open whether metal must come off: try the next leaf.
+
+        leaves: which leaf to try, or which to stack; empty where none in the drawer can tell more,
+        None where the drawer isn't known.
 
         >>> from handsfree.length import length
         >>> from handsfree.speak.amount import Bound, Side
@@ -141,7 +161,15 @@ class VerdictWords(Phrasing):
         >>> VerdictWords().unsettled(three_top, Bound(Side.AT_LEAST, length("18"))).text
         'Three top, eighteen or more. Not settled. Try the next leaf.'
         """
-        return self._answer("verdict.unsettled", position, value, was, then, advice)
+        if leaves is None:
+            return self._answer("verdict.unsettled", position, value, was, then, advice)
+        if not leaves:
+            return self._answer("verdict.unsettled_here", position, value, was, then, advice)
+        sizes = [self.value(leaf, (value,)) for leaf in leaves]
+        leaf = sizes[0] if len(sizes) == 1 else self.sentence("stacked", leaves=listed(sizes))
+        return self._answer(
+            "verdict.unsettled_leaf", position, value, was, then, advice, beside=leaves, leaf=leaf
+        )
 
     def noted(
         self,
@@ -155,6 +183,19 @@ class VerdictWords(Phrasing):
         """Answer a reading that the plan has no target for."""
         return self._answer("verdict.noted", position, value, was, then, advice)
 
+    def _end(self, next_check: str | None) -> str:
+        """The sentence that nothing is left to measure here."""
+        return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
+
+    def _head(self, position: Position, value: Amount, was: Amount | None, beside: tuple[Amount, ...]) -> str:
+        """The first words of every answer: what was logged."""
+        others = beside if was is None else (*beside, was)
+        said, place = self.value(value, others), self.place(position)
+        if was is None:
+            return self.sentence("head.logged", place=place, value=said)
+        before = self.value(was, (value, *beside))
+        return self.sentence("head.corrected", place=place, value=said, was=before)
+
     def _answer(
         self,
         verdict: str,
@@ -164,19 +205,16 @@ class VerdictWords(Phrasing):
         then: Position | None,
         advice: str | None,
         *,
+        makes: Amount | None = None,
         beside: tuple[Amount, ...] = (),
         end: str | None = None,
         **fields: str,
     ) -> Reply:
         """Value first, then what it means, then advice, then what comes next."""
-        others = beside if was is None else (*beside, was)
-        said = self.value(value, others)
-        place = self.place(position)
-        if was is None:
-            head = self.sentence("head.logged", place=place, value=said)
-        else:
-            before = self.value(was, (value, *beside))
-            head = self.sentence("head.corrected", place=place, value=said, was=before)
+        head = self._head(position, value, was, beside)
+        sum_of_parts = None
+        if makes is not None:
+            sum_of_parts = self.sentence("makes", value=self.computed(makes, (value,)))
         tail = self.sentence(verdict, **fields)
         following = None if then is None else self.sentence("next", place=self.place(then))
-        return self.joined([head, tail, advice, following, end], self.tone(verdict))
+        return self.joined([head, sum_of_parts, tail, advice, following, end], self.tone(verdict))

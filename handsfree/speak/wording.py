@@ -11,16 +11,13 @@ from decimal import Decimal
 from handsfree.length import Length, Unit
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount, amount_words, length_words
+from handsfree.speak.left_words import LeftWords
 from handsfree.speak.numbers import cardinal, number_words
-from handsfree.speak.phrasing import label_words, listed
+from handsfree.speak.phrasing import label_words
 from handsfree.speak.reply import Reply, Verbosity
-from handsfree.speak.verdict_words import VerdictWords
-
-# More names than this can't be kept in mind; the display shows them all. Common practice, no source.
-_MOST_PLACES = 3
 
 
-class Wording(VerdictWords):
+class Wording(LeftWords):
     """Words for verdicts (inherited), questions, procedure words, moves and trouble."""
 
     # ---- questions
@@ -173,38 +170,58 @@ class Wording(VerdictWords):
 
     # ---- moves and the rest of the sheet
 
-    def moved(self, position: Position, target: Length | None = None, last: Amount | None = None) -> Reply:
-        """Name the position moved to, its target and its last reading.
+    def moved(
+        self,
+        position: Position,
+        target: Length | None = None,
+        last: Amount | None = None,
+        *,
+        limits: tuple[Length, Length] | None = None,
+        advice: str | None = None,
+    ) -> Reply:
+        """Name the position moved to, its target or its limits, and its last reading.
 
         >>> from handsfree.length import length
         >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
         'Four top, to twenty.'
         """
-        after = () if last is None else (self.sentence("talk.last_was", value=self.value(last)),)
-        if target is None:
-            return self.reply("talk.moved_no_target", *after, place=self.place(position))
-        return self.reply(
-            "talk.moved", *after, place=self.place(position), target=self.computed(target, _beside(last))
-        )
+        last_one = None if last is None else self.sentence("talk.last_was", value=self.value(last))
+        after = [sentence for sentence in (last_one, advice) if sentence]
+        place = self.place(position)
+        if target is not None:
+            said = self.computed(target, _beside(last))
+            return self.reply("talk.moved", *after, place=place, target=said)
+        if limits is not None:
+            low, high = (self.computed(limit, (*limits, *_beside(last))) for limit in limits)
+            return self.reply("talk.moved_limits", *after, place=place, low=low, high=high)
+        return self.reply("talk.moved_no_target", *after, place=place)
 
     def no_such_place(self, place: str | Position) -> Reply:
         """Say that the plan holds no such position."""
         said = place if isinstance(place, str) else self.place(place)
         return self.reply("talk.no_such_place", place=said)
 
-    def end_of_plan(self, position: Position) -> Reply:
-        """Answer "next" at the last position."""
-        return self.reply("talk.end_of_plan", place=self.place(position))
+    def end_of_plan(self, position: Position, next_check: str | None = None) -> Reply:
+        """Answer "next" at the last position; next_check: where something is open."""
+        more = () if next_check is None else (self.sentence("go_to_check", check=next_check),)
+        return self.reply("talk.end_of_plan", *more, place=self.place(position))
 
     def start_of_plan(self, position: Position) -> Reply:
         """Answer "previous" at the first position."""
         return self.reply("talk.start_of_plan", place=self.place(position))
 
-    def check_changed(self, check: str, position: Position | None = None) -> Reply:
-        """Name the check changed to, by the name that the plan gives it."""
+    def check_changed(self, check: str, position: Position | None = None, *before: str) -> Reply:
+        """Name the check changed to, by the name that the plan gives it.
+
+        before: sentences to be said once the check is named: its unit, its cautions.
+        """
         if position is None:
-            return self.reply("talk.check_changed_only", check=check)
-        return self.reply("talk.check_changed", check=check, place=self.place(position))
+            return self.reply("talk.check_changed_only", *before, check=check)
+        said = self.sentence("talk.check_place", place=self.place(position))
+        return self.joined(
+            [self.sentence("talk.check_changed_only", check=check), *before, said],
+            self.tone("talk.check_changed_only"),
+        )
 
     def turns(self, count: Decimal, position: Position | None = None, advice: str | None = None) -> Reply:
         """Say back a number of turns of the filer."""
@@ -218,32 +235,22 @@ class Wording(VerdictWords):
         """Answer that the wheel was dressed."""
         return self.reply("talk.dressed")
 
-    def ticked(self, what: str) -> Reply:
-        """Say that a thing to do is done, by the name that the plan gives it."""
-        return self.reply("talk.ticked", what=what)
+    def ticked(
+        self,
+        what: str,
+        then: Position | None = None,
+        *,
+        last: bool = False,
+        next_check: str | None = None,
+    ) -> Reply:
+        """Say that a thing to do is done, by the name that the plan gives it, and what comes next."""
+        following = None if then is None else self.sentence("next", place=self.place(then))
+        end = self._end(next_check) if last else None
+        return self.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
 
     def unticked(self, what: str) -> Reply:
         """Say that a thing to do is not done."""
         return self.reply("talk.unticked", what=what)
-
-    def whats_left(self, positions: Sequence[Position]) -> Reply:
-        """Say how many positions are open, and name the first of them."""
-        if not positions:
-            return self.reply("talk.nothing_left")
-        return self.reply("talk.whats_left", count=cardinal(len(positions)), places=self._places(positions))
-
-    def finish_open(self, positions: Sequence[Position]) -> Reply:
-        """Ask whether to close the sheet although some positions are open.
-
-        >>> Wording().finish_open([Position.of({"cylinder": "4", "ring": "top"})]).text
-        'One still open: four top. Finish all the same? Affirm, or negative.'
-        """
-        return self.reply(
-            "talk.finish_open",
-            count=cardinal(len(positions)),
-            places=self._places(positions),
-            expects=("affirm", "negative"),
-        )
 
     def finished(self, logged: int, still_open: int = 0) -> Reply:
         """Say that the sheet is closed, with how many positions have a reading."""
@@ -251,9 +258,19 @@ class Wording(VerdictWords):
             return self.reply("talk.finished_open", count=cardinal(logged), open=cardinal(still_open))
         return self.reply("talk.finished", count=cardinal(logged))
 
-    def opened(self, position: Position) -> Reply:
-        """Greet a new session with its first position."""
-        return self.reply("talk.opened", place=self.place(position))
+    def opened(self, position: Position, *before: str) -> Reply:
+        """Greet a new session: ready, then cautions and the like, and last its first position.
+
+        >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
+        >>> Wording().opened(three_top, "Wear eye protection.").text
+        'Ready. Wear eye protection. First, three top.'
+        """
+        said = [
+            self.sentence("talk.opened"),
+            *before,
+            self.sentence("talk.first", place=self.place(position)),
+        ]
+        return self.joined(said, self.tone("talk.opened"))
 
     def resumed(self, done: int, total: int, position: Position | None) -> Reply:
         """Greet a session that goes on, with where it stopped."""
@@ -262,10 +279,6 @@ class Wording(VerdictWords):
         return self.reply(
             "talk.resumed", done=cardinal(done), total=cardinal(total), place=self.place(position)
         )
-
-    def caution(self, what: str) -> Reply:
-        """Speak one caution as it is written."""
-        return self.reply("talk.caution", what=what)
 
     # ---- trouble
 
@@ -283,9 +296,6 @@ class Wording(VerdictWords):
         'Microphone is back.'
         """
         return self.reply(f"trouble.{name}", detail=detail)
-
-    def _places(self, positions: Sequence[Position]) -> str:
-        return listed([self.place(position) for position in positions], most=_MOST_PLACES)
 
 
 def _beside(amount: Amount | None) -> tuple[Amount, ...]:

@@ -54,7 +54,7 @@ def test_next_at_the_only_open_place_says_that_there_is_no_more(talk):
         talk.say(words)
     assert place(talk) == "1 top"
     exchange = talk.say("next")
-    assert exchange.reply.text == "No more after one top."
+    assert exchange.reply.text == "No more after one top. Say check side clearance to go on."
     assert exchange.events == ()
 
 
@@ -69,17 +69,21 @@ def test_previous_goes_back_place_by_place_whether_open_or_not(talk):
 
 
 def test_a_short_or_over_place_is_still_open(talk):
+    elsewhere = ", and more in side clearance and washed."
+    rest = "all of cylinder two and one second"
     talk.say("fifteen")
-    assert talk.say("what's left").reply.text.startswith("Four left: one top")
+    assert talk.say("what's left").reply.text == f"Four left: {rest}; one top to file{elsewhere}"
     talk.say("twenty five")
-    assert talk.say("what's left").reply.text.startswith("Four left: one top")
+    assert talk.say("what's left").reply.text == f"Four left: {rest}; one top over{elsewhere}"
     talk.say("eighteen")
-    assert talk.say("what's left").reply.text == "Three left: one second, two top and two second."
+    assert talk.say("what's left").reply.text == f"Three left: {rest}{elsewhere}"
 
 
 def test_a_check_is_gone_to_and_its_place_kept_for_coming_back(talk):
     talk.say("cylinder two top")
-    assert talk.say("check washed").reply.text == "Washed. Cylinder one."
+    assert talk.say("check washed").reply.text == (
+        "Washed. Count leaves and tools out of the engine. Cylinder one."
+    )
     talk.say("next")
     assert talk.say("check ring gaps").reply.text == "Ring gaps. Two top."
     assert talk.say("check washed").reply.text == "Washed. Cylinder two."
@@ -89,12 +93,16 @@ def test_ticks_go_on_by_themselves_and_can_be_taken_away(talk):
     talk.say("check washed")
     talk.say("done")
     assert place(talk) == "2"
-    talk.say("done")
-    assert talk.say("what's left").reply.text == "Nothing left."
+    assert talk.say("done").reply.text == (
+        "Cylinder two, done. That was the last here. Say check ring gaps to go on."
+    )
+    assert (
+        talk.say("what's left").reply.text == "Nothing left here. Still open: ring gaps and side clearance."
+    )
     assert place(talk) == "2"
     exchange = talk.say("not done")
     assert [event.kind for event in exchange.events] == [Kind.TICK]
-    assert talk.say("what's left").reply.text == "One left: cylinder two."
+    assert talk.say("what's left").reply.text.startswith("One left: cylinder two, and more in ring gaps")
     assert talk.log() == ["1: done", "2: done", "2: not done"]
 
 
@@ -148,8 +156,17 @@ def test_affirm_after_an_answer_to_something_else_asks_again_before_it_closes_th
 def test_a_complete_sheet_is_closed_without_a_list_of_what_is_open(talk):
     for words in ("eighteen", "nineteen", "eighteen", "nineteen"):
         talk.say(words)
+    assert talk.say("finish").reply.text == (
+        "Still open: side clearance and washed. Finish all the same? Affirm, or negative."
+    )
+    talk.say("negative")
+    assert talk.say("check side clearance").reply.text == (
+        "Side clearance. In millimetres. Keep hands clear while anyone turns the crank. Cylinder one."
+    )
+    for words in ("point zero five", "point zero five", "check washed", "done", "done"):
+        talk.say(words)
     assert talk.say("finish").reply.text == "Finish? Affirm, or negative."
-    assert talk.say("affirm").reply.text == "Finished. Four logged."
+    assert talk.say("affirm").reply.text == "Finished. Eight logged."
 
 
 def test_a_reading_after_the_end_is_logged_all_the_same(talk):

@@ -84,7 +84,7 @@ def test_a_good_reading_goes_on_to_the_next_open_place_in_work_order_and_round_a
     assert talk.session.position == at(2, "top")
     assert (
         talk.say("eighteen").reply.text
-        == "Two top, eighteen. Good. That was the last. Say finish when you are done."
+        == "Two top, eighteen. Good. That was the last here. Say check side clearance to go on."
     )
     assert talk.session.position == at(2, "top")
 
@@ -414,11 +414,17 @@ def test_an_implausible_reading_in_a_chain_is_asked_about_after_the_others_are_l
 def test_a_check_within_limits_is_answered_without_filing(talk):
     talk.say("check side clearance")
     exchange = talk.say("point zero two")
-    assert exchange.reply.text == (
-        "Cylinder one, zero point zero two millimetres. Zero point zero one millimetres to go."
-    )
+    assert exchange.reply.text == "Cylinder one, zero point zero two. Zero point zero one to go."
     exchange = talk.say("point zero five")
-    assert exchange.reply.text.startswith("Cylinder one, zero point zero five millimetres. Good.")
+    assert exchange.reply.text == "Cylinder one, zero point zero five. Good. Next, cylinder two."
+
+
+def test_a_unit_is_said_wherever_a_bare_number_would_not_have_it(talk):
+    assert talk.say("point four five millimetres").reply.text.startswith(
+        "One top, zero point four five milli"
+    )
+    talk.say("check side clearance")
+    assert talk.say("two thou").reply.text.startswith("Cylinder one, two thou. Good.")
 
 
 def test_turns_are_kept_with_the_place_and_the_exact_count(talk, at):

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.judge import Bounds, judge_bounds, judge_reading
-from handsfree.record import Journal, Kind, fold, to_csv
+from handsfree.record import DOUBT, Journal, Kind, fold, to_csv
 from handsfree.understand import Bracket, Reading, Word
 from tests.dialogue.talk import Clock, Talk, plan_of_three_checks
 
@@ -39,8 +39,8 @@ MOVES = ["cylinder two", "second", "check ring gaps", "check washed", "check sid
 WORDS = st.sampled_from([*PROCEDURE, *MOVES, "affirm", "affirm"])
 CORRECTIONS = READINGS.map(lambda words: f"correction {words}")
 PHRASES = st.one_of(READINGS, READINGS, CHAINS, WORDS, WORDS, CORRECTIONS, st.just("stand by"))
-DOUBT = st.sampled_from([9.0, 9.0, 9.0, 0.5])
-SAID = st.tuples(st.just("say"), PHRASES, DOUBT, st.lists(READINGS, max_size=2))
+MARGINS = st.sampled_from([9.0, 9.0, 9.0, 0.5])
+SAID = st.tuples(st.just("say"), PHRASES, MARGINS, st.lists(READINGS, max_size=2))
 VALUE_KEYS = ["18", "2*1*15.5", "18-", "18+-", "/17", "18+19-", "90"]
 KEYED = st.tuples(st.just("key"), st.sampled_from([*VALUE_KEYS, "+", "-", "/", "//", "*", "x", "3*", ""]))
 OTHER = st.tuples(st.sampled_from(["mumble", "chatter"]))
@@ -112,7 +112,9 @@ def test_every_stored_value_was_said_and_its_verdict_is_the_judges(stream):
             assert draft.value in ever_said
             check = PLAN.check(draft.check)
             assert draft.position in check.positions
-            if draft.bound is None:
+            if DOUBT in draft.data:  # it doesn't go with what stood before: logged, and called uncertain
+                assert (draft.verdict, draft.remaining) == ("uncertain", None)
+            elif draft.bound is None:
                 verdict = judge_reading(check.target(draft.position), draft.value, check.rule, check.unit)
                 assert (draft.verdict, draft.remaining) == (verdict.state.value, verdict.remaining)
             elif event.kind is Kind.CORRECTION and draft.other is None:

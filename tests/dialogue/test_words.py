@@ -63,13 +63,18 @@ def at_a_tick(talk) -> None:
 
 
 DONE_NOTHING_ASKED = (NOTHING, "Nothing was asked.")
-FINISH = (
-    "Four still open: one top, one second, two top and two second. Finish all the same? Affirm, or negative."
+READY = (
+    "Ready. Wear eye protection; filed edges are sharp. Keep gloves, sleeves and cords away from the stone. "
+    "Spread and twist rings as little as you can. Measure dry, clean and at room temperature. "
+    "Wipe hands, leaves and keys. First, one top."
 )
+MORE = ", and more in side clearance and washed."
+ONE_SHORT = f"all of cylinder two and one second; one top to file{MORE}"
+FINISH = f"Four still open: {ONE_SHORT} Finish all the same? Affirm, or negative."
 
 # State, word: kinds of events that it stores, and its answer.
 TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
-    (fresh, Word.SAY_AGAIN, NOTHING, "Ready. First, one top."),
+    (fresh, Word.SAY_AGAIN, NOTHING, READY),
     (fresh, Word.AFFIRM, *DONE_NOTHING_ASKED),
     (fresh, Word.NEGATIVE, *DONE_NOTHING_ASKED),
     (fresh, Word.DISREGARD, NOTHING, "Nothing to disregard."),
@@ -81,11 +86,16 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (fresh, Word.ROGER, NOTHING, ""),
     (fresh, Word.NEXT, [Kind.MOVE], "One second, to eighteen."),
     (fresh, Word.PREVIOUS, NOTHING, "None before one top."),
-    (fresh, Word.WHATS_LEFT, NOTHING, "Four left: one top, one second, two top and two second."),
+    (fresh, Word.WHATS_LEFT, NOTHING, f"All four left{MORE}"),
     (fresh, Word.DRESSED, [Kind.DRESSED], "Wheel dressed, noted."),
     (fresh, Word.DONE, *DONE_NOTHING_ASKED),
     (fresh, Word.NOT_DONE, *DONE_NOTHING_ASKED),
-    (fresh, Word.FINISH, [Kind.ASKED], FINISH),
+    (
+        fresh,
+        Word.FINISH,
+        [Kind.ASKED],
+        f"All four still open{MORE} Finish all the same? Affirm, or negative.",
+    ),
     (logged, Word.SAY_AGAIN, NOTHING, "One top, fifteen. File three."),
     (logged, Word.AFFIRM, *DONE_NOTHING_ASKED),
     (logged, Word.NEGATIVE, [Kind.VOID, Kind.MOVE], "Not that, then. Say it again."),
@@ -94,7 +104,7 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (logged, Word.READ_BACK, NOTHING, "One top, fifteen thou."),
     (logged, Word.CONFIRM, NOTHING, "One top, fifteen thou."),
     (logged, Word.ROGER, NOTHING, ""),
-    (logged, Word.WHATS_LEFT, NOTHING, "Four left: one top, one second, two top and two second."),
+    (logged, Word.WHATS_LEFT, NOTHING, f"Four left: {ONE_SHORT}"),
     (logged_and_gone_on, Word.NEGATIVE, [Kind.VOID, Kind.MOVE], "Not that, then. Say it again."),
     (logged_and_gone_on, Word.READ_BACK, NOTHING, "One top, eighteen thou."),
     (logged_and_gone_on, Word.CORRECTION, [Kind.ASKED], "One top. What is the reading?"),
@@ -114,7 +124,7 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (asked_about_a_value, Word.STAND_BY, [Kind.STAND_BY], "Standing by. Say go ahead to go on."),
     (asked_about_a_value, Word.FINISH, [Kind.ASKED], FINISH),
     (asked_to_finish, Word.SAY_AGAIN, NOTHING, FINISH),
-    (asked_to_finish, Word.AFFIRM, [Kind.FINISHED], "Finished. One logged, four left open."),
+    (asked_to_finish, Word.AFFIRM, [Kind.FINISHED], "Finished. One logged, eight left open."),
     (asked_to_finish, Word.NEGATIVE, [Kind.VOID], "Left as it was."),
     (asked_to_finish, Word.DISREGARD, [Kind.VOID], "Left as it was."),
     (asked_to_finish, Word.FINISH, [Kind.ASKED], FINISH),
@@ -130,10 +140,10 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (finished, Word.NEGATIVE, *DONE_NOTHING_ASKED),
     (finished, Word.FINISH, [Kind.ASKED], FINISH),
     (finished, Word.READ_BACK, NOTHING, "One top, fifteen thou."),
-    (at_a_tick, Word.DONE, [Kind.TICK, Kind.MOVE], "Cylinder one, done."),
+    (at_a_tick, Word.DONE, [Kind.TICK, Kind.MOVE], "Cylinder one, done. Next, cylinder two."),
     (at_a_tick, Word.NOT_DONE, [Kind.TICK], "Cylinder one, not done."),
     (at_a_tick, Word.READ_BACK, NOTHING, "Cylinder one, no reading."),
-    (at_a_tick, Word.WHATS_LEFT, NOTHING, "Two left: cylinder one and cylinder two."),
+    (at_a_tick, Word.WHATS_LEFT, NOTHING, "All two left, and more in ring gaps and side clearance."),
 ]
 
 

@@ -12,7 +12,7 @@ pytestmark = pytest.mark.quick
 
 
 def answered(*keys):
-    bench = Bench(questions(), Journal.in_memory())
+    bench = Bench(questions(), Journal.in_memory(), cautions=False)
     assert bench.open().reply.text == "Ready. First, cylinders."
     for key in keys:
         bench.key(key)

@@ -5,6 +5,7 @@ import re
 import pytest
 
 from handsfree.errors import VoiceError
+from handsfree.judge import Pace
 from handsfree.length import length
 from handsfree.plan.position import Position
 from handsfree.speak import Tone, Verbosity, Wording, read_phrasebook, shipped_phrasebook
@@ -36,8 +37,10 @@ def _typically(phrase, verbosity):
 
 def test_every_shipped_phrase_is_used_by_the_wording():
     source = "".join(path.read_text(encoding="utf-8") for path in PHRASES_FILE.parent.glob("*.py"))
-    used = set(re.findall(r'"((?:head|verdict|talk)\.\w+|next|all_done)"', source))
-    families = {"action", "remedy", "stop", "trouble"}
+    used = set(re.findall(r'"((?:head|verdict|talk|shim|hot|left|share|pass)\.\w+)"', source))
+    used |= {name for name in shipped_phrasebook() if "." not in name and f'"{name}"' in source}
+    used |= {f"pass.{pace.value.replace(' ', '_')}" for pace in Pace}
+    families = {"action", "remedy", "stop", "trouble", "side"}
     assert {name for name in shipped_phrasebook() if name.split(".")[0] not in families} == used
 
 

@@ -13,6 +13,7 @@ from handsfree.speak import (
     SILENCE,
     Between,
     Bound,
+    OpenPlaces,
     Side,
     Tone,
     Verbosity,
@@ -184,6 +185,145 @@ def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(
     assert said.startswith(("about ", "under ")) is dropped
 
 
+# ---- the trade beyond a single verdict
+
+
+@pytest.mark.parametrize(
+    ("wording", "spoken"),
+    [
+        (TERSE, "Three top, fifteen and a half. Two and a half left. Check after four."),
+        (NORMAL, "Three top, fifteen and a half. Two and a half to go, about six turns, check after four."),
+        (
+            FULL,
+            "Cylinder three top ring, fifteen and a half thou, one five point five. "
+            "Two and a half thou to go, "
+            "about six turns. Check after four. The chance of going over is at most five in a hundred.",
+        ),
+    ],
+)
+def test_next_pass_says_what_is_left_about_how_far_and_when_to_look(wording, spoken):
+    reply = wording.short_of_turns(
+        THREE_TOP, length("15.5"), length("2.5"), "learned", about=6, turns=4, risk=0.05
+    )
+    assert (reply.aloud, reply.tone) == (spoken, Tone.SHORT)
+    assert reply.text == f"{spoken} (chance of going over: 5 % at most)"
+
+
+@pytest.mark.parametrize(
+    ("pace", "fields", "text"),
+    [
+        ("unknown", {}, "Two to go. Make a short pass, count the turns, and measure."),
+        ("early", {"about": 12, "turns": 1}, "Two to go, perhaps twelve turns, check after one."),
+        ("last", {"about": 1, "turns": 1}, "Two to go. One turn, then measure."),
+        ("by_hand", {"about": 1, "turns": 0}, "Two to go. One stroke by hand, then measure."),
+    ],
+)
+def test_pass_is_worded_by_what_is_known_of_the_wheel(pace, fields, text):
+    reply = NORMAL.short_of_turns(THREE_TOP, length("16"), length("2"), pace, **fields)
+    assert reply.text == f"Three top, sixteen. {text}"
+
+
+JOURNAL = Position.of({"main": "3", "part": "journal"})
+LASH = Position.of({"cylinder": "1", "valve": "intake", "part": "lash"})
+INCH, MM = Wording(unit=Unit.INCH), Wording(unit=Unit.MM)
+
+
+def test_a_sum_of_parts_is_said_after_the_reading_and_before_its_verdict():
+    reply = INCH.good(JOURNAL, length("2.1", "in"), makes=length("2.6"), then=MAIN_TWO)
+    assert (
+        reply.text
+        == "Main three journal, two point one. That makes two point six thou. Good. Next, main two."
+    )
+
+
+def test_clearance_outside_its_limits_is_not_to_be_assembled():
+    text = INCH.short(JOURNAL, length("2.1", "in"), length("0.4"), makes=length("0.6"), action="tight").text
+    assert text == (
+        "Main three journal, two point one inches. That makes zero point six thou. "
+        "Short by zero point four thou; don't assemble it so."
+    )
+    text = INCH.over(JOURNAL, length("2.1", "in"), length("1"), makes=length("4"), remedy="joint").text
+    assert text.endswith("That makes four thou. Over by one thou. Don't assemble it so.")
+
+
+def test_part_is_logged_and_the_next_one_named():
+    text = INCH.part_logged(JOURNAL, length("2.1", "in"), then=MAIN_TWO).text
+    assert text == "Main three journal, two point one. Next, main two."
+
+
+def test_shim_is_named_with_the_lash_that_it_should_give():
+    reply = MM.shim(
+        LASH, length("0.08", "mm"), length("0.08", "mm"), "short",
+        length("2.55", "mm"), length("0.13", "mm"), length("2.55", "mm"),
+    )  # fmt: skip
+    assert reply.text == (
+        "One intake lash, zero point zero eight. Lash zero point zero eight is too small. "
+        "Fit two point five five for zero point one three, then measure both again."
+    )
+
+
+def test_shim_that_cannot_be_had_is_said_with_what_it_would_be():
+    reply = MM.shim(LASH, length("0.9", "mm"), length("0.9", "mm"), "over", None, None, length("3.37", "mm"))
+    assert reply.text.endswith(
+        "Lash zero point nine is too large, and no shim that can be had puts it right. "
+        "Wanted three point three seven."
+    )
+    assert reply.tone is Tone.OVER
+
+
+def test_another_bore_is_named_where_it_would_take_the_ring():
+    text = NORMAL.over(THREE_TOP, length("21"), length("1.5"), remedy="other_bore", elsewhere=FOUR_TOP).text
+    assert text == "Three top, twenty one. Over by one and a half. Don't file; try it in four top."
+    text = NORMAL.over(THREE_TOP, length("21"), length("1.5"), remedy="no_bore").text
+    assert text.endswith("Don't file; no other bore here would take it, so replace it.")
+
+
+@pytest.mark.parametrize(
+    ("leaves", "text"),
+    [
+        (("18",), "Not settled. Try eighteen."),
+        (("10", "8"), "Not settled. Try ten and eight together."),
+        (("10", "5", "3"), "Not settled. Try ten, five and three together."),
+        ((), "Not settled, and no leaf in the drawer can tell more."),
+    ],
+)
+def test_next_leaf_or_stack_is_named(leaves, text):
+    sizes = tuple(length(leaf) for leaf in leaves)
+    reply = NORMAL.unsettled(THREE_TOP, Bound(Side.AT_LEAST, length("17")), leaves=sizes)
+    assert reply.text == f"Three top, seventeen or more. {text}"
+
+
+def test_readings_that_disagree_are_said_with_the_one_before():
+    text = NORMAL.disagrees(MAIN_TWO, length("7"), length("9"), filed=False).text
+    assert text == "Main two, seven. It was nine before. Measure again."
+    text = NORMAL.contradicts(THREE_TOP, Bound(Side.UNDER, length("17"))).text
+    assert text == "Three top, under seventeen. The leaves contradict each other. Measure again."
+
+
+def test_heat_is_an_estimate_and_says_so_every_time():
+    remark = "an estimate from assumed temperatures; the maker's figure decides"
+    assert NORMAL.hot(length("0.4"), remark, butts=False, again=False) == (
+        f"Hot, it may leave only zero point four thou, {remark}."
+    )
+    assert NORMAL.hot(length("0"), remark, butts=True, again=False) == f"Hot, its ends may meet, {remark}."
+    assert "estimate" in NORMAL.hot(length("0.4"), remark, butts=False, again=True)
+
+
+def test_share_out_names_ring_and_bore_what_is_spare_and_what_is_wanted():
+    text = NORMAL.shared_out([("one", "four"), ("two", "one")], ["three"], ["cylinder two"])
+    assert text == (
+        "All tried. Least filing: one to four and two to one. No bore takes three. "
+        "A ring is wanted for cylinder two."
+    )
+
+
+def test_unit_of_a_place_is_the_one_left_unsaid_there():
+    assert NORMAL.at(Unit.INCH).value(length("2.1", "in")) == "two point one"
+    assert NORMAL.at(Unit.INCH).value(length("2")) == "two thou"
+    assert NORMAL.at(Unit.THOU) is NORMAL
+    assert FULL.at(Unit.INCH).verbosity is Verbosity.FULL
+
+
 # ---- questions
 
 
@@ -266,6 +406,7 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.end_of_plan(THREE_TOP), "No more after three top."),
         (NORMAL.start_of_plan(THREE_TOP), "None before three top."),
         (NORMAL.check_changed("oil rails", MAIN_TWO), "Oil rails. Main two."),
+        (NORMAL.check_changed("oil rails", MAIN_TWO, "In inches."), "Oil rails. In inches. Main two."),
         (NORMAL.check_changed("oil rails"), "Oil rails."),
         (NORMAL.turns(Decimal(1)), "One turn, noted."),
         (NORMAL.turns(Decimal(10), advice="Then twelve more."), "Ten turns, noted. Then twelve more."),
@@ -274,14 +415,65 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.dressed(), "Wheel dressed, noted."),
         (NORMAL.ticked("eye protection"), "Eye protection, done."),
         (NORMAL.unticked("eye protection"), "Eye protection, not done."),
-        (NORMAL.whats_left([THREE_TOP]), "One left: three top."),
-        (NORMAL.whats_left([]), "Nothing left."),
+        (NORMAL.whats_left(OpenPlaces(1, loose=(THREE_TOP,))), "One left: three top."),
+        (NORMAL.whats_left(OpenPlaces()), "Nothing left."),
+        (
+            NORMAL.whats_left(OpenPlaces(elsewhere=("deck", "lash"))),
+            "Nothing left here. Still open: deck and lash.",
+        ),
+        (NORMAL.whats_left(OpenPlaces(16, everything=True)), "All sixteen left."),
+        (
+            NORMAL.whats_left(OpenPlaces(16, everything=True, elsewhere=("deck",))),
+            "All sixteen left, and more in deck.",
+        ),
+        (
+            NORMAL.whats_left(
+                OpenPlaces(
+                    11,
+                    whole=(("ring", "second"),),
+                    short=(THREE_TOP,),
+                    over=(FOUR_TOP,),
+                    again=(FIVE_SECOND,),
+                )
+            ),
+            "Eleven left: all second rings; three top to file; five second to measure again; four top over.",
+        ),
+        (
+            NORMAL.whats_left(OpenPlaces(4, whole=(("cylinder", "3"), ("part", "journal")), filed=False)),
+            "Four left: all of cylinder three and journal everywhere.",
+        ),
+        (
+            NORMAL.finish_open(OpenPlaces(elsewhere=("deck",))),
+            "Still open: deck. Finish all the same? Affirm, or negative.",
+        ),
+        (
+            NORMAL.finish_open(OpenPlaces(16, everything=True, elsewhere=("deck",))),
+            "All sixteen still open, and more in deck. Finish all the same? Affirm, or negative.",
+        ),
         (NORMAL.finished(16), "Finished. Sixteen logged."),
         (NORMAL.finished(14, 2), "Finished. Fourteen logged, two left open."),
         (NORMAL.opened(THREE_TOP), "Ready. First, three top."),
         (NORMAL.resumed(7, 16, THREE_TOP), "Resumed. Seven of sixteen done. Next, three top."),
         (NORMAL.resumed(16, 16, None), "Resumed. All sixteen are done."),
-        (NORMAL.caution("Wear eye protection."), "Wear eye protection."),
+        (NORMAL.opened(THREE_TOP, "Wear eye protection."), "Ready. Wear eye protection. First, three top."),
+        (
+            NORMAL.ticked("rods torqued", last=True),
+            "Rods torqued, done. That was the last. Say finish when you are done.",
+        ),
+        (
+            NORMAL.ticked("rods torqued", last=True, next_check="deck"),
+            "Rods torqued, done. That was the last here. Say check deck to go on.",
+        ),
+        (NORMAL.ticked("cylinder one", MAIN_TWO), "Cylinder one, done. Next, main two."),
+        (NORMAL.end_of_plan(THREE_TOP, "deck"), "No more after three top. Say check deck to go on."),
+        (
+            NORMAL.moved(MAIN_TWO, limits=(length("6"), length("10"))),
+            "Main two, six to ten.",
+        ),
+        (
+            NORMAL.moved(MAIN_TWO, limits=(length("0.1", "mm"), length("0.2", "mm"))),
+            "Main two, zero point one millimetres to zero point two millimetres.",
+        ),
     ],
 )
 def test_sentence_is_worded_so(reply, text):
@@ -291,7 +483,7 @@ def test_sentence_is_worded_so(reply, text):
 
 def test_many_open_places_are_counted_and_only_the_first_named():
     places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
-    text = NORMAL.finish_open(places).text
+    text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
     assert text == (
         "Seven still open: one top, two top, three top and four more. "
         "Finish all the same? Affirm, or negative."
@@ -337,6 +529,12 @@ def test_chatter_is_answered_with_nothing():
             "left bank cylinder three top ring",
         ),
         ({"rod": "2B"}, "rod two B", "rod two B"),
+        ({"main": "3", "part": "journal"}, "main three journal", "main three journal"),
+        (
+            {"cylinder": "1", "valve": "intake", "part": "lash"},
+            "one intake lash",
+            "cylinder one intake valve lash",
+        ),
     ],
 )
 def test_place_is_named_as_the_bench_names_it(labels, words, full):
@@ -361,7 +559,7 @@ def test_no_answer_holds_a_digit_or_an_unfilled_field():
     replies = [
         NORMAL.short(THREE_TOP, length("18.25"), length("1.75"), was=length("17"), then=FIVE_SECOND),
         FULL.over(THREE_TOP, Bound(Side.AT_LEAST, length("23")), Bound(Side.AT_LEAST, length("1"))),
-        TERSE.whats_left([THREE_TOP, FOUR_TOP, FIVE_SECOND]),
+        TERSE.whats_left(OpenPlaces(3, loose=(THREE_TOP, FOUR_TOP, FIVE_SECOND))),
     ]
     for reply in replies:
         assert not re.search(r"[0-9{}]", reply.text), reply.text

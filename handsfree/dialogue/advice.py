@@ -1,0 +1,164 @@
+"""What is said beside a verdict: another bore, heat, a bore that changes targets, readings in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from handsfree.dialogue.answer import Said, entry_amount
+from handsfree.dialogue.places import still_open
+from handsfree.judge import (
+    Closure,
+    Disagreement,
+    PassAdvice,
+    State,
+    bores_for,
+    doubt,
+    heat_caution,
+    next_pass,
+    passes_like,
+)
+from handsfree.length import Length, in_unit
+from handsfree.plan import Check, Rule, Target, bore_shape, cautions_for, measured_target
+from handsfree.plan.position import Position
+from handsfree.record import (
+    Draft,
+    Entry,
+    Kind,
+    Session,
+    bores_for_gaps,
+    bounds_of,
+    comparable,
+    figure_of,
+    filed_passes,
+    state_at,
+    with_draft,
+)
+from handsfree.speak import Amount, Wording
+
+BORE_AXIS = "cylinder"
+
+
+def in_doubt(
+    session: Session, check: Check, place: Position, said: Said, corrects: Entry | None
+) -> Amount | None:
+    """Give the amount that a new reading doesn't go with, or None where they agree.
+
+    session: before the reading. corrects: the entry whose place it takes.
+    """
+    if corrects is not None:
+        session = with_draft(session, Draft(Kind.VOID, refers_to=corrects.event.id))
+    before = comparable(session, check, place)
+    if corrects is not None and any(entry.measured > corrects.measured for entry in before):
+        return None  # it isn't the newest there, so nothing is to be measured again
+    if check.rule is Rule.FILE_TO_GAP:
+        return _shrunk(check, place, said, before[-1]) if before else None
+    if not said.bounds.is_exact:
+        return None
+    earlier = [figure for figure in map(figure_of, before) if figure is not None]
+    found: Disagreement | None = doubt(check, place, [*earlier, said.value])
+    if found is None or not earlier:
+        return None
+    return max(earlier, key=lambda figure: abs(figure.mm - said.value.mm))
+
+
+def _shrunk(check: Check, place: Position, said: Said, before: Entry) -> Amount | None:
+    """The amount before, where a gap seems smaller now; two leaves are compared exactly elsewhere."""
+    known, now = bounds_of(before), said.bounds.high
+    if known is None or known.low is None or now is None:
+        return None
+    if not known.is_exact and not said.bounds.is_exact:
+        return None
+    return None if doubt(check, place, [known.low, now]) is None else entry_amount(before)
+
+
+def pass_advice(
+    after: Session, check: Check, place: Position, reading: Length, target: Target
+) -> PassAdvice | None:
+    """Give the advice on the next pass, where turns are counted in this check at all.
+
+    after: the session with the reading in it.
+    """
+    if check.rule is not Rule.FILE_TO_GAP or not any(name == check.name for name, _ in after.turns):
+        return None
+    passes = passes_like(place, filed_passes(after, check), after.dressed)
+    return next_pass(after.plan, check, place, reading, passes, target)
+
+
+def elsewhere(
+    after: Session, check: Check, place: Position, gap: Length | None
+) -> tuple[str, Position | None]:
+    """Tell what to do with a ring that is over: the name of a remedy, and the place that would take it.
+
+    Where the bores are only known as one figure for all, nobody can say that no other would take it.
+    """
+    bores = bores_for_gaps(after, check)
+    if gap is None:
+        return "ring", None
+    others = [position for position in still_open(after, check) if position != place]
+    targets = {position: measured_target(after.plan, check, position, bores) for position in others}
+    found = bores_for(after.plan, check, place, gap, others, targets, bores)
+    if found:
+        labels = [(axis, found[0].bore if axis == BORE_AXIS else label) for axis, label in place.labels]
+        return "other_bore", Position(tuple(labels))
+    own = all(_has_own_bore(after, check, position, bores) for position in (place, *others))
+    return ("no_bore" if own and others else "ring"), None
+
+
+def _has_own_bore(
+    session: Session, check: Check, position: Position, bores: Mapping[Position, Length]
+) -> bool:
+    if position.get(BORE_AXIS) in session.plan.engine.bores:
+        return True
+    if check.bores_from is None:
+        return False
+    return bore_shape(session.plan.check(check.bores_from), check.item(position), bores) is not None
+
+
+def heat(say: Wording, session: Session, check: Check, place: Position, gap: Length | None) -> str | None:
+    """Give the caution that a gap leaves less than the plan's margin when hot, or None.
+
+    It is given in full once in a check, and shortly after that.
+    """
+    if gap is None or session.plan.hot is None or check.rule is not Rule.FILE_TO_GAP:
+        return None
+    bores = bores_for_gaps(session, check)
+    closure = heat_caution(session.plan, check, place, gap, bores)
+    if closure is None:
+        return None
+    told = any(
+        position != place
+        and figure is not None
+        and heat_caution(session.plan, check, position, figure, bores) is not None
+        for position, figure in (
+            (position, figure_of(entry)) for position, entry in session.results(check.name).items()
+        )
+    )
+    return say.hot(_least(closure, check), closure.remark, butts=closure.butts, again=told)
+
+
+def _least(closure: Closure, check: Check) -> Length:
+    return Length(in_unit(max(closure.least_mm, Fraction(0)), check.unit), check.unit)
+
+
+def changed_targets(say: Wording, before: Session, after: Session, check: Check) -> str | None:
+    """Say where readings of other checks, good until now, no longer are by the bore just measured."""
+    sentences = []
+    for other in after.plan.checks:
+        if other.bores_from != check.name:
+            continue
+        worse = [
+            position
+            for position in after.results(other.name)
+            if state_at(before, other, position) is State.GOOD
+            and state_at(after, other, position) is not State.GOOD
+        ]
+        if worse:
+            sentences.append(say.target_changed(other.name, worse))
+    return " ".join(sentences) or None
+
+
+def first_cautions(session: Session, check: Check) -> tuple[str, ...]:
+    """Give the cautions to speak at the start of a check: each once to a sheet."""
+    visited = {session.plan.check(name).rule for name in session.hands if name != check.name}
+    return tuple(caution.first for caution in cautions_for(check) if not caution.rules & visited)

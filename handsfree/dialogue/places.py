@@ -1,0 +1,84 @@
+"""Where the work goes on: what is open, what comes next, what is left, in this check and the others."""
+
+from __future__ import annotations
+
+from collections.abc import Container
+
+from handsfree.judge import State, next_position, whats_left
+from handsfree.plan import Check, Rule
+from handsfree.plan.position import Position
+from handsfree.record import Session, bores_for_gaps, state_at, states
+from handsfree.speak import OpenPlaces
+
+
+def is_open(session: Session, check: Check, position: Position) -> bool:
+    """Whether a position still wants work: nothing stands that is good, or it isn't ticked."""
+    return state_at(session, check, position) is not State.GOOD
+
+
+class _Settled(Container[Position]):
+    """The positions that want no work, looked at one by one: most of the time few have to be."""
+
+    def __init__(self, session: Session, check: Check, place: Position) -> None:
+        self._session, self._check, self._place = session, check, place
+        self._bores = bores_for_gaps(session, check)
+
+    def __contains__(self, position: object) -> bool:
+        if not isinstance(position, Position):
+            return False
+        if position == self._place:
+            return True
+        return state_at(self._session, self._check, position, self._bores) is State.GOOD
+
+
+def next_open(session: Session, check: Check, place: Position) -> Position | None:
+    """The first open position after `place`, in work order and round again; never `place` itself."""
+    return next_position(check, _Settled(session, check, place), place)
+
+
+def still_open(session: Session, check: Check) -> list[Position]:
+    """The open positions in work order."""
+    found = states(session, check)
+    return [position for position in check.positions if found.get(position) is not State.GOOD]
+
+
+def is_done(session: Session, check: Check) -> bool:
+    """Whether nothing of a check is open."""
+    bores = bores_for_gaps(session, check)
+    return all(state_at(session, check, position, bores) is State.GOOD for position in check.positions)
+
+
+def open_checks(session: Session) -> tuple[str, ...]:
+    """The other checks in which something is open, beginning after the one in hand."""
+    checks = session.plan.checks
+    here = next(number for number, check in enumerate(checks) if check.name == session.check)
+    around = (*checks[here + 1 :], *checks[:here])
+    return tuple(check.name for check in around if not is_done(session, check))
+
+
+def next_check(session: Session) -> str | None:
+    """The check to go on with, or None where the others are done."""
+    checks = session.plan.checks
+    here = next(number for number, check in enumerate(checks) if check.name == session.check)
+    around = (*checks[here + 1 :], *checks[:here])
+    return next((check.name for check in around if not is_done(session, check)), None)
+
+
+def open_places(session: Session, check: Check) -> OpenPlaces:
+    """What is left of a check, sorted for being said; an item whose parts were all read counts once."""
+    left = whats_left(check, states(session, check))
+    short, again, over = (
+        tuple(dict.fromkeys(check.item(position) for position in group))
+        for group in (left.short, left.unsettled, left.over)
+    )
+    return OpenPlaces(
+        count=len(left.unread) + len(short) + len(again) + len(over),
+        whole=left.whole,
+        loose=left.loose,
+        short=short,
+        again=again,
+        over=over,
+        everything=len(left.unread) == left.total,
+        filed=check.rule is Rule.FILE_TO_GAP,
+        elsewhere=open_checks(session),
+    )
