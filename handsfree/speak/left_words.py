@@ -75,7 +75,7 @@ class LeftWords(WorkWords):
         return self.reply("talk.finish_open", count=count, places=self._places(left) + more, expects=expects)
 
     def _places(self, left: OpenPlaces) -> str:
-        unread = [self._whole(axis, label) for axis, label in left.whole]
+        unread = self._wholes(left.whole)
         unread += [self.place(position) for position in left.loose]
         groups = [listed(unread, most=_MOST_PLACES)] if unread else []
         for name, places in (
@@ -87,9 +87,16 @@ class LeftWords(WorkWords):
                 groups.append(self.sentence(name, places=self._listed(places)))
         return "; ".join(groups)
 
-    def _whole(self, axis: str, label: str) -> str:
-        name = "left.part" if axis == PART else "left.number" if label[:1].isdecimal() else "left.kind"
-        return self.sentence(name, axis=axis, label=label_words(label))
+    def _wholes(self, whole: Sequence[tuple[str, str]]) -> list[str]:
+        """Name what is wholly open; the numbers of an axis in one breath."""
+        numbers = [label_words(label) for _, label in whole if label[:1].isdecimal()]
+        if numbers:
+            axis = next(axis for axis, label in whole if label[:1].isdecimal())
+            return [self.sentence("left.number", axis=axis, label=listed(numbers, most=_MOST_PLACES))]
+        return [
+            self.sentence("left.part" if axis == PART else "left.kind", axis=axis, label=label_words(label))
+            for axis, label in whole
+        ]
 
     def _checks(self, left: OpenPlaces) -> str:
         return listed(list(left.elsewhere), most=_MOST_PLACES) if left.elsewhere else ""

@@ -439,8 +439,14 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
             "Eleven left: all second rings; three top to file; five second to measure again; four top over.",
         ),
         (
-            NORMAL.whats_left(OpenPlaces(4, whole=(("cylinder", "3"), ("part", "journal")), filed=False)),
-            "Four left: all of cylinder three and journal everywhere.",
+            NORMAL.whats_left(
+                OpenPlaces(4, whole=(("cylinder", "3"), ("cylinder", "4")), loose=(THREE_TOP,))
+            ),
+            "Four left: all of cylinder three and four and three top.",
+        ),
+        (
+            NORMAL.whats_left(OpenPlaces(4, whole=(("part", "journal"),), filed=False)),
+            "Four left: journal everywhere.",
         ),
         (
             NORMAL.finish_open(OpenPlaces(elsewhere=("deck",))),
