@@ -57,7 +57,8 @@ class Journal:
         self._trouble: str | None = None
         self._alarm: str | None = None
         self._guard = threading.RLock()
-        self._second = None if path is None or read_only else Unsaved(path)
+        second = None if path is None else Unsaved(path)
+        self._second = None if read_only else second
         try:
             self._seq, last_id, self._head = self._last(connection)
         except sqlite3.Error as fault:
@@ -65,9 +66,11 @@ class Journal:
             raise JournalError(store.sentence(fault, path or "in memory")) from fault
         self._identities = identities or Identities()
         self._identities.follow(last_id)
-        if self._second is not None:
-            self._pending = self._second.read(self._owner())
-            if self._pending:
+        if second is not None:
+            self._pending = second.read(self._owner(), aside=not read_only)
+            if self._pending and read_only:
+                self._follow()
+            elif self._pending:
                 self._trouble = "taken over"
                 self._write()
 
@@ -158,7 +161,7 @@ class Journal:
     def retry(self) -> bool:
         """Try to write what is kept in memory; True when nothing is left unsaved."""
         with self._guard:
-            if self._pending:
+            if self._pending and not self._read_only:
                 self._write()
             return not self._pending
 
@@ -188,7 +191,7 @@ class Journal:
         with self._guard:
             if self._connection is None:
                 return
-            if not self.retry():
+            if not self._read_only and not self.retry():
                 raise JournalError(str(self._trouble))
             with suppress(sqlite3.Error):
                 self._connection.close()
@@ -261,6 +264,14 @@ class Journal:
         if self._trouble is not None and self._second is not None:
             self._second.forget()
         self._trouble = self._alarm = None
+
+    def _follow(self) -> None:
+        """Number what is pending as it will be once written; what was written meanwhile is left out."""
+        connection = self._connection
+        assert connection is not None  # noqa: S101 - just opened
+        ids = {str(row[0]) for row in connection.execute("SELECT id FROM event")}
+        kept = [event for event in self._pending if event.id not in ids]
+        self._pending = [replace(event, seq=self._seq + n) for n, event in enumerate(kept, start=1)]
 
     def _undo(self) -> None:
         connection = self._connection

@@ -44,7 +44,7 @@ class Recorded:
 
 
 def read(path: Path | str) -> Recorded:
-    """Read a journal without changing it.
+    """Read a journal without changing it, with what is kept beside it because it couldn't be written yet.
 
     Raises:
         JournalError: it isn't there, isn't a journal, is damaged, or holds no session.

@@ -42,18 +42,20 @@ class Unsaved:
                 return place
         return None
 
-    def read(self, owner: str) -> list[Event]:
+    def read(self, owner: str, *, aside: bool = True) -> list[Event]:
         """Give the events that are kept for the journal that begins with the event `owner`, in order.
 
         A line that a crash tore is left out. What was kept for another journal of this name, deleted
         since, is put aside under another name: it isn't this journal's, but it isn't thrown away.
+        `aside` False leaves it where it is, for those who only read.
         """
         found: dict[str, Event] = {}
         for place in self._places:
             with suppress(OSError):
                 first, *lines = place.read_text(encoding="utf-8", errors="replace").splitlines() or [""]
                 if _owner(first) not in (owner, ""):
-                    place.replace(place.with_name(f"{place.name}-{_owner(first)}"))
+                    if aside:
+                        place.replace(place.with_name(f"{place.name}-{_owner(first)}"))
                     continue
                 for line in lines:
                     with suppress(ValueError, TypeError, AttributeError, JournalError):

@@ -336,3 +336,17 @@ def test_a_read_only_folder_says_so_and_can_still_be_read(tmp_path, reading, exi
     assert done.returncode == 0, done.stderr
     assert "read-only" in done.stdout
     assert not exists or done.stdout.endswith("\n1\n")
+
+
+def test_what_is_unsaved_is_read_too_and_nothing_is_changed_by_that(locked, reading):
+    journal, unlock = locked
+    events = [journal.append(reading("17")), journal.append(reading("18"))]
+    with Journal.open(journal.path, read_only=True) as reader:
+        assert reader.events() == events
+        assert reader.head == journal.head
+    assert list(journal.path.parent.glob("*.unsaved"))
+    unlock()
+    assert journal.retry()
+    with Journal.open(journal.path, read_only=True) as reader:
+        assert reader.events() == events
+    journal.close()
