@@ -19,9 +19,10 @@ class Line:
 
     voice: a speaker of ``audio_fixtures``, or the keypad. text: what is said, or the keys before Enter.
     noise, snr_db: a kind of ``handsfree.hear.noise`` and how far speech lies above it.
-    expect: "reading" or "correction" (a value is logged), "ask" (nothing may be logged), "ignore"
-        (neither logged nor answered), "hold" (standing by: understood, not logged), or the procedure
-        word that must be understood.
+    expect: "reading" or "correction" (a value is logged), "ask" (nothing may be logged), "drowned"
+        (nothing but the truth may be logged; it should be asked for), "ignore" (neither logged nor
+        answered), "hold" (standing by: understood, not logged), or the procedure word that must be
+        understood.
     cylinder, ring, value: where a value must be logged, and which, in thou. bound: "under" or "over"
         where a leaf gives only that. verdict, left: what must be said of it, in thou.
     """
@@ -79,12 +80,14 @@ STORY = (
     _logged(KEYPAD, "18", "3 top", "18", "good"),
     # four top has gone too far, and metal can't be put back
     _logged(GEORGE, "cylinder four top, twenty and three quarters", "4 top", "20.75", "over", "", "radio 18"),
-    # five top: a slip of the tongue is corrected, then a grinder drowns the next reading
+    # five top: a slip of the tongue is corrected, then a roar drowns the next reading
     _logged(GEORGE, "cylinder five top, thirteen thou", "5 top", "13", "short", "5"),
     _logged(GEORGE, "correction, fifteen thou", "5 top", "15", "short", "3", expect="correction"),
-    Line(GEORGE, "seventeen thou", "ask", noise="grinder", snr_db="-4"),
+    _logged(GEORGE, "seventeen thou", "5 top", "17", "short", "1", "pink -4", expect="drowned"),
     _logged(GEORGE, "seventeen thou", "5 top", "17", "short", "1"),
-    _logged(GEORGE, "eighteen thou", "5 top", "18", "good", "", "air 15"),
+    # "eighteen five" may be eighteen and a half, or eighteen and then five: it is always asked about
+    _logged(GEORGE, "eighteen five", "5 top", "18.5", "", "", expect="ask"),
+    _logged(GEORGE, "affirm", "5 top", "18.5", "good", "", "air 15"),
     # six top, digit by digit, as figures are read out over a radio
     _logged(HEART, "cylinder six top, one eight decimal five", "6 top", "18.5", "good"),
     # somebody wants a word: nothing is logged until go ahead

@@ -23,7 +23,7 @@ FIELDS = ["file", "start", "end", "heard", "outcome", "command", "fit", "margin"
 FIELDS += ["decode_ms", "recogniser"]
 
 PLACED, BARE, LEAF = "01-michael.ogg", "02-michael.ogg", "05-emma.ogg"
-CHATTER, STAND_BY, CORRECTED = "06-joe.ogg", "17-heart.ogg", "12-george.ogg"
+CHATTER, STAND_BY, CORRECTED = "06-joe.ogg", "18-heart.ogg", "12-george.ogg"
 
 
 def reading(value: str, cylinder: str | None, ring: str | None, feel: str | None = None) -> dict[str, Any]:
