@@ -174,7 +174,7 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
                         withdrawn=last.value,
                     )
                 )
-            else:
+            elif not readings or reading != readings[-1]:  # the same said twice in a breath is one reading
                 readings.append(reading)
         yield Meaning(tuple(readings), all(sure for _, sure in chosen))
 

@@ -91,6 +91,13 @@ def test_three_readings_keep_their_own_feels_and_units(take, at):
     )
 
 
+def test_the_same_reading_said_twice_in_a_breath_is_one(take, at):
+    words = "cylinder one top eighteen cylinder one top one eight thou"
+    assert take(words) == sure(Reading(length("18"), at(1, "top")))
+    again = "cylinder one top eighteen cylinder one top nineteen"
+    assert len(take(again)[0].commands) == 2
+
+
 def test_a_slip_taken_back_in_one_breath_is_the_later_value_and_both_are_kept(take, at):
     assert take("eighteen correction nineteen") == sure(Reading(length("19"), withdrawn=length("18")))
     assert take("cylinder three top eighteen correction nineteen") == sure(
