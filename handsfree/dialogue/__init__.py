@@ -6,5 +6,15 @@ Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the s
 from handsfree.dialogue.answer import Answer
 from handsfree.dialogue.measured import asks_first
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
+from handsfree.dialogue.sharing import SharedOut, shared_out
 
-__all__ = ["Answer", "asks_first", "greeting", "respond", "respond_to_decision", "together"]
+__all__ = [
+    "Answer",
+    "SharedOut",
+    "asks_first",
+    "greeting",
+    "respond",
+    "respond_to_decision",
+    "shared_out",
+    "together",
+]

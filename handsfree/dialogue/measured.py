@@ -17,6 +17,7 @@ from handsfree.dialogue.answer import (
     words_at,
 )
 from handsfree.dialogue.places import next_check, next_open
+from handsfree.dialogue.sharing import offer
 from handsfree.dialogue.verdicts import After, find
 from handsfree.length import Length
 from handsfree.plan import Check, Rule
@@ -70,12 +71,13 @@ def log_size(
     then = next_open(after, check, place) if found.goes_on else None
     last = found.goes_on and then is None
     drafts = (draft,) if then is None else (draft, Draft(Kind.MOVE, check=check.name, position=then))
+    advice = [changed_targets(say, session, after, check), offer(say, after, check)]
     reply = found.word(
         After(
             then=then,
             last=last,
             next_check=next_check(after) if last else None,
-            advice=changed_targets(say, session, after, check),
+            advice=" ".join(sentence for sentence in advice if sentence) or None,
         )
     )
     return Answer(drafts, reply)

@@ -29,6 +29,7 @@ from handsfree.dialogue.questions import (
     candidates,
     chosen_by,
 )
+from handsfree.dialogue.sharing import offer_for
 from handsfree.plan import Rule
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Heard, Kind, Session, target_at, with_draft
@@ -170,6 +171,7 @@ def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> An
     position = session.hands.get(name) or check.positions[0]
     before = () if name in session.hands else first_cautions(session, check)
     unit = check.unit_at(position)
+    before = (*before, *offer_for(say, session, check))
     if check.rule is not Rule.TICK and unit is not here.unit_at(session.position):
         before = (say.in_unit(unit), *before)
     return Answer((Draft(Kind.CHECK, check=name, heard=heard),), say.check_changed(name, position, *before))

@@ -2,7 +2,7 @@
 
 from handsfree.plan.cautions import Caution, cautions, cautions_for
 from handsfree.plan.certainty import Acceptance, Certainty, Instrument, Stated
-from handsfree.plan.check import PART, Axis, Check, Part, Rule
+from handsfree.plan.check import PART, Axis, Check, Part, Rule, Share
 from handsfree.plan.hot import Hot, Material
 from handsfree.plan.load import FORMAT, load_plan, parse_plan
 from handsfree.plan.measured import BoreShape, bore_shape, measured_target
@@ -30,6 +30,7 @@ __all__ = [
     "Question",
     "Rule",
     "SecondRing",
+    "Share",
     "Sort",
     "Stated",
     "Target",

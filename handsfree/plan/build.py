@@ -10,6 +10,7 @@ from handsfree.length import Length
 from handsfree.plan.build_axes import build_axes, build_positions
 from handsfree.plan.build_drawer import build_hot, build_instruments, build_leaves
 from handsfree.plan.build_parts import build_parts, build_shims
+from handsfree.plan.build_share import build_share, check_shares
 from handsfree.plan.build_targets import build_recipes, build_targets
 from handsfree.plan.build_windows import build_windows
 from handsfree.plan.certainty import Acceptance, Instrument
@@ -45,6 +46,7 @@ def build(sheet: PlanSheet, source: Source) -> Plan:
         checks.append(_check(check, place, engine, instruments, source))
     _check_cylinders(engine, checks, source)
     _check_bores(checks, source)
+    check_shares(checks, source)
     acceptance = source.one_of(
         ("acceptance",), sheet.acceptance, [known.value for known in Acceptance], "way of accepting"
     )
@@ -129,6 +131,7 @@ def _check(
         gap_at=None if sheet.gap_at is None else str(sheet.gap_at),
         signed=sheet.signed,
         correlation=_correlation(sheet, place, source),
+        share=build_share(sheet.share, place, rule, axes, source),
     )
 
 

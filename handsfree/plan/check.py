@@ -57,6 +57,19 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Share:
+    """That the rings of a check are all tried in one bore, to be shared out before any is filed.
+
+    to: the check of gaps that they are for. tried_in: the label of the cylinder they are tried in.
+    like: axes and labels that say which of its rings they are (ring top).
+    """
+
+    to: str
+    tried_in: str
+    like: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """A check with its positions in work order; positions of a difference or shim name their part too.
 
@@ -69,6 +82,7 @@ class Check:
     bores_from, gap_at: the check that measures the bores, and the label there at which gaps are
         taken.
     signed: whether readings may be below zero. correlation: between the errors of the parts.
+    share: what is done with rings that are all tried in one bore.
     """
 
     name: str
@@ -87,6 +101,7 @@ class Check:
     gap_at: str | None = None
     signed: bool = False
     correlation: float = 0.0
+    share: Share | None = None
 
     def item(self, position: Position) -> Position:
         """Give the position without its part: that which has the target.

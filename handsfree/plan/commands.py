@@ -153,6 +153,9 @@ def _check_head(check: Check) -> list[str]:
         lines += [f"  {part.name}: {part.given}, given" for part in check.parts if part.given is not None]
     if check.shims:
         lines.append(f"  shims: {len(check.shims)} sizes, {check.shims[0]} to {check.shims[-1]}")
+    if check.share is not None:
+        kind = ", ".join(f"{axis} {label}" for axis, label in check.share.like) or "rings"
+        lines.append(f"  tried in cylinder {check.share.tried_in}, shared out to {check.share.to}: {kind}")
     if check.bores_from is not None:
         lines.append(f"  bores: as measured in {check.bores_from}")
     if check.rule is Rule.FILE_TO_GAP:

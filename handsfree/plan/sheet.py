@@ -103,6 +103,14 @@ class ShimsSheet(Sheet):
     step: Figure | None = None
 
 
+class ShareSheet(Sheet):
+    """``[check.share]``: the rings of this check are all tried in one bore, to be shared out."""
+
+    to: str
+    tried_in: str | int
+    like: dict[str, str | int] = {}
+
+
 class CheckSheet(Sheet):
     """``[[check]]``: one check."""
 
@@ -121,6 +129,7 @@ class CheckSheet(Sheet):
     correlation: Decimal | int | str | None = None
     part: list[PartSheet] = []
     shims: ShimsSheet | None = None
+    share: ShareSheet | None = None
     target: list[TargetSheet] = []
 
 
@@ -152,5 +161,6 @@ def known_keys() -> dict[str, list[str]]:
         "target": TargetSheet,
         "part": PartSheet,
         "shims": ShimsSheet,
+        "share": ShareSheet,
     }
     return {name: list(sheet.model_fields) for name, sheet in sheets.items()}
