@@ -1,1 +1,1 @@
-""""""
+"""What is seen: the bench display, the phrase card."""
