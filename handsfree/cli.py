@@ -12,6 +12,7 @@ from pathlib import Path
 
 from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
+from handsfree.commands.plan_options import add_plan_command
 from handsfree.errors import HandsfreeError
 
 DONE, BAD = 0, 2
@@ -84,6 +85,8 @@ def _parser() -> argparse.ArgumentParser:
     card = commands.add_parser("card", help="what may be said and keyed, to print")
     card.add_argument("plan", type=Path, metavar="PLAN")
     card.set_defaults(run=_card)
+
+    add_plan_command(commands)
 
     check = commands.add_parser("check", help="what works on this machine, with remedies")
     check.add_argument("--listen", action="store_true", help="try loudspeaker and microphone with your help")
