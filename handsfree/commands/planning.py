@@ -1,0 +1,211 @@
+"""`handsfree plan`: make a plan by asking, print it, check it, share out rings."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+from handsfree.dialogue import SharedOut, shared_out
+from handsfree.errors import PlanError
+from handsfree.length import in_unit, plain
+from handsfree.plan import Template, load_plan, load_template, parse_plan
+from handsfree.plan.commands import (
+    Weight,
+    answer_fault,
+    check_plan,
+    new_plan,
+    new_plan_questions,
+    show_plan,
+    template_list,
+)
+from handsfree.plan.contradictions import findings
+from handsfree.record import read
+
+DONE, CONTRADICTS = 0, 2
+Ask = Callable[[str], str]
+
+
+def run_new(options: argparse.Namespace) -> int:
+    """Make a plan: 0, or 2 if what was answered contradicts itself."""
+    own = tuple(load_template(path) for path in options.own)
+    if options.list:
+        print(_listing(options.checks, own), end="")
+        return DONE
+    given = given_answers(options.answers, options.answer)
+    ask = _ask if sys.stdin.isatty() else None
+    names = list(options.checks) or ([] if own else _asked_checks(ask))
+    text = answered_plan(names, own, given, ask, _tell)
+    where = "the new plan"
+    if options.out is None:
+        print(text, end="")
+    else:
+        _write_new(options.out, text)
+        where = str(options.out)
+        _tell(f"The plan is in {where}; the makers' figures come first, so check it against theirs.")
+    plan = parse_plan(text, where)
+    found = findings(plan)
+    if found:
+        _tell(check_plan(plan).rstrip("\n"))
+    return CONTRADICTS if any(finding.weight is Weight.CONTRADICTION for finding in found) else DONE
+
+
+def run_show(options: argparse.Namespace) -> int:
+    """Print a plan."""
+    print(show_plan(load_plan(options.plan)), end="")
+    return DONE
+
+
+def run_check(options: argparse.Namespace) -> int:
+    """Check a plan: 0, or 2 if anything contradicts itself."""
+    plan = load_plan(options.plan)
+    print(check_plan(plan), end="")
+    contradicts = any(finding.weight is Weight.CONTRADICTION for finding in findings(plan))
+    return CONTRADICTS if contradicts else DONE
+
+
+def run_share(options: argparse.Namespace) -> int:
+    """Print which ring goes to which bore, from a journal in which they were tried."""
+    session = read(options.journal).session
+    found = [shared for check in session.plan.checks if (shared := shared_out(session, check)) is not None]
+    if not found:
+        raise PlanError(
+            f"{options.journal}: no check of its plan shares rings out; give the one in which they are tried "
+            "a [check.share]"
+        )
+    print("\n".join(line for shared in found for line in _shared_lines(shared)))
+    return DONE
+
+
+def answered_plan(
+    names: Sequence[str],
+    own: Sequence[Template],
+    given: Mapping[str, str],
+    ask: Ask | None,
+    tell: Callable[[str], object],
+) -> str:
+    """Give the text of a plan; what isn't answered yet is asked.
+
+    Args:
+        names: templates in the order of work.
+        own: templates of the user's own, after them.
+        given: answers by the key of their question.
+        ask: puts a question and gives the answer; None where nobody can be asked.
+        tell: takes a sentence about an answer that won't do.
+
+    Raises:
+        PlanError: an answer is missing or won't do.
+    """
+    answers = dict(given)
+    if ask is not None:
+        for question in new_plan_questions(names, own):
+            unit = answers.get("unit", "")
+            while question.key not in answers:
+                default = question.default(unit)
+                hint = f" [{default}]" if default else " [none]" if question.optional else ""
+                choices = f" ({', '.join(question.choices)})" if question.choices else ""
+                answer = ask(f"{question.ask}{choices}{hint} ")
+                fault = answer_fault(question, answer, unit)
+                if fault is None:
+                    answers[question.key] = answer
+                else:
+                    tell(fault)
+    return new_plan(names, answers, own)
+
+
+def given_answers(file: Path | None, pairs: Sequence[str]) -> dict[str, str]:
+    """Read answers from a TOML file and from ``key=answer`` words, which win.
+
+    Raises:
+        PlanError: the file can't be read, or a word holds no "=".
+    """
+    answers: dict[str, str] = {}
+    if file is not None:
+        try:
+            table = tomllib.loads(file.read_bytes().decode("utf-8"), parse_float=Decimal)
+        except FileNotFoundError:
+            raise PlanError(f"{file}: there is no such file of answers; check its name") from None
+        except (OSError, UnicodeDecodeError):
+            raise PlanError(f"{file}: the answers can't be read as text; save them as UTF-8") from None
+        except tomllib.TOMLDecodeError as error:
+            raise PlanError(f"{file}: this is no whole TOML file: {error}; mend that place") from None
+        for key, value in table.items():
+            if isinstance(value, dict | bool):
+                raise PlanError(
+                    f'{file}: the answer to "{key}" is no text or figure; write it in quotation marks'
+                )
+            answers[key] = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    for pair in pairs:
+        key, equals, answer = pair.partition("=")
+        if not equals:
+            raise PlanError(f'"{pair}" is no answer; write KEY=ANSWER, such as cylinders=4')
+        answers[key.strip()] = answer.strip()
+    return answers
+
+
+def _asked_checks(ask: Ask | None) -> list[str]:
+    if ask is None:
+        raise PlanError("no check was named; name templates, such as ring gaps; --list shows them")
+    _tell(_listing((), ()).rstrip("\n"))
+    answer = ask("Which checks, in the order of work, with commas between? ")
+    return [name.strip() for name in answer.split(",") if name.strip()]
+
+
+def _listing(names: Sequence[str], own: Sequence[Template]) -> str:
+    if not names and not own:
+        rows = template_list()
+    else:
+        rows = tuple(
+            (question.key, question.ask + (f" [{question.default()}]" if question.default() else ""))
+            for question in new_plan_questions(names, own)
+        )
+    width = max(len(name) for name, _ in rows)
+    return "".join(f"{name:<{width}}  {about}\n" for name, about in rows)
+
+
+def _shared_lines(shared: SharedOut) -> list[str]:
+    kind = ", ".join(f"{axis} {label}" for axis, label in shared.like.labels if axis != "cylinder")
+    lines = [f"{shared.check.name}, for {shared.to.name}{': ' + kind if kind else ''}"]
+    if shared.fitting is None:
+        left = ", ".join(shared.missing)
+        why = f"not tried yet: {left}" if left else "the bore that they were tried in isn't known"
+        return [*lines, f"  nothing is shared out: {why}"]
+    unit = shared.to.unit
+    for place in shared.fitting.places:
+        gap, rest = (
+            f"{plain(in_unit(Fraction(mm), unit, places=2))} {unit}" for mm in (place.gap_mm, place.left_mm)
+        )
+        lines.append(f"  {place.ring} to cylinder {place.bore}: about {gap} there, {rest} to file")
+    lines += [f"  {ring}: no bore takes it" for ring in shared.fitting.spare]
+    lines += [f"  cylinder {bore}: a ring is wanted" for bore in shared.fitting.empty]
+    if shared.filed:
+        lines.append("  filing has begun, so measure each ring in its bore before going by this")
+    lines.append("  predictions; only a reading in the bore itself counts")
+    return lines
+
+
+def _write_new(path: Path, text: str) -> None:
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise PlanError(f"{path}: this file is there already; name another with --out") from None
+    except OSError as error:
+        raise PlanError(f"{path}: the plan can't be written ({error.strerror}); name another file") from None
+
+
+def _ask(question: str) -> str:
+    sys.stderr.write(question)
+    sys.stderr.flush()
+    answer = sys.stdin.readline()
+    if not answer:
+        raise PlanError("no plan was made: the answers ended before the questions; start again")
+    return answer.rstrip("\n")
+
+
+def _tell(text: str) -> None:
+    print(text, file=sys.stderr)
