@@ -111,7 +111,7 @@ def answered_plan(
                 answer = ask(f"{question.ask}{choices}{hint} ")
                 fault = answer_fault(question, answer, unit)
                 if fault is None:
-                    answers[question.key] = answer
+                    answers[question.key] = answer.strip() or default or ""
                 else:
                     tell(fault)
     return new_plan(names, answers, own)

@@ -1,0 +1,274 @@
+"""`handsfree plan`: made by asking or by script, shown, checked, rings shared out."""
+
+from __future__ import annotations
+
+import io
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from handsfree.bench import Bench
+from handsfree.commands.planning import answered_plan, given_answers
+from handsfree.errors import PlanError
+from handsfree.plan import load_plan, parse_plan
+from handsfree.record import Journal
+from tests.dialogue.rules import GAPS, HEAD
+from tests.dialogue.test_sharing import BORES_TO_SHARE, EXACT_GAPS, TRIED
+from tests.program import ROOT, handsfree_here, refusal
+
+pytestmark = pytest.mark.quick
+
+JOB = [
+    *("--answer", "plan_name=Mere four", "--answer", "engine_name=Mere four", "--answer", "cylinders=4"),
+    *("--answer", "bore=4.030 in", "--answer", "top_gap=18", "--answer", "second_gap=20 thou"),
+]
+
+
+@pytest.fixture(autouse=True)
+def nobody_to_ask(monkeypatch):
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+
+
+def test_help_lists_plan_and_what_it_can_do():
+    assert "plan " in handsfree_here("--help").stdout
+    said = handsfree_here("plan", "--help").stdout
+    assert all(f"\n    {action} " in said for action in ("new", "show", "check", "share"))
+
+
+def test_scripted_answers_make_a_plan_on_standard_output():
+    done = handsfree_here("plan", "new", "ring gaps", *JOB)
+    assert done.returncode == 0
+    plan = parse_plan(done.stdout)
+    assert len(plan.checks[0].positions) == 8
+    assert {str(target.aim) for target in plan.checks[0].targets.values()} == {"18 thou", "20 thou"}
+
+
+def test_answers_come_from_a_file_and_those_typed_win(tmp_path):
+    (tmp_path / "job.toml").write_text(
+        'plan_name = "A job"\nengine_name = "A four"\ncylinders = 4\nbore = "4.030 in"\ntop_gap = 18.5\n'
+        'second_gap = "20"\nitems = ["leaves counted", "bores oiled"]\n'
+    )
+    out = tmp_path / "plan.toml"
+    done = handsfree_here(
+        *("plan", "new", "ring gaps", "last looks", "--answers", tmp_path / "job.toml"),
+        *("--answer", "cylinders=6", "--out", out),
+    )
+    assert (done.returncode, done.stdout) == (0, "")
+    assert f"The plan is in {out}" in done.stderr
+    plan = load_plan(out)
+    assert len(plan.checks[0].positions) == 12
+    assert str(next(iter(plan.checks[0].targets.values())).aim) == "18.5 thou"
+    assert plan.checks[1].axes[0].labels == ("leaves counted", "bores oiled")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["ring gaps"], '"What is the job called?" has no answer'),
+        ([], "no check was named"),
+        (["ring gap", *JOB], 'did you mean "ring gaps"'),
+        (["ring gaps", *JOB, "--answer", "bore"], '"bore" is no answer; write KEY=ANSWER'),
+        (
+            ["ring gaps", *JOB, "--answer", "boer=4 in"],
+            'no question has the key "boer"; did you mean "bore"?',
+        ),
+        (["ring gaps", *JOB, "--answer", "bore=96 in"], "no engine has a bore of 96 in"),
+        (["ring gaps", *JOB, "--answers", "no-such.toml"], "there is no such file of answers"),
+        (["--own", "no-such.toml", *JOB], "there is no such template"),
+    ],
+)
+def test_what_will_not_do_is_one_sentence(arguments, says):
+    assert says in refusal(handsfree_here("plan", "new", *arguments))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("a = ", "no whole TOML"), ("a = true", '"a" is no text'), ("[a]", '"a" is no text')]
+)
+def test_a_file_of_answers_that_cannot_be_read_says_why(tmp_path, text, says):
+    path = tmp_path / "answers.toml"
+    path.write_text(text)
+    with pytest.raises(PlanError, match=says):
+        given_answers(path, [])
+
+
+def test_a_file_that_is_there_is_never_written_over(tmp_path):
+    out = tmp_path / "plan.toml"
+    out.write_text("mine")
+    assert "is there already" in refusal(handsfree_here("plan", "new", "ring gaps", *JOB, "--out", out))
+    assert out.read_text() == "mine"
+
+
+OWN = """
+format = 1
+name = "washed"
+about = "what is washed"
+text = '''
+[[check]]
+name = "washed"
+rule = "tick"
+[check.axes]
+bucket = {buckets}
+'''
+[[ask]]
+key = "buckets"
+ask = "How many?"
+kind = "count"
+"""
+
+
+def test_a_template_of_ones_own_is_asked_after_the_others(tmp_path):
+    own = tmp_path / "washed.toml"
+    own.write_text(OWN)
+    done = handsfree_here("plan", "new", "ring gaps", "--own", own, *JOB, "--answer", "buckets=3")
+    assert [check.name for check in parse_plan(done.stdout).checks] == ["ring gaps", "washed"]
+
+
+def test_the_list_shows_templates_and_with_names_their_questions():
+    templates = handsfree_here("plan", "new", "--list").stdout
+    assert "ring gaps " in templates
+    assert "valve lash" in templates
+    questions = handsfree_here("plan", "new", "--list", "ring gaps").stdout
+    assert questions.startswith("plan_name ")
+    assert "top_gap" in questions
+
+
+def test_asking_repeats_a_question_until_its_answer_will_do():
+    told: list[str] = []
+    answers = iter(["Mere four", "Mere four", "", "many", "4", "4.03", "4.030 in", "", "18", "", ""])
+    asked: list[str] = []
+
+    def ask(question: str) -> str:
+        asked.append(question)
+        return next(answers)
+
+    text = answered_plan(["ring gaps"], (), {"duty": "road"}, ask, told.append)
+    assert parse_plan(text).checks[0].axes[0].labels == ("1", "2", "3", "4")
+    assert ["no count" in told[0], "has no unit" in told[1]] == [True, True]
+    assert len(told) == 2
+    assert any("(thou, mm) [thou]" in question for question in asked)
+    assert not any("What is it for?" in question for question in asked)  # answered before
+
+
+def test_at_a_terminal_the_questions_are_put_and_the_plan_is_written(tmp_path):
+    """A real terminal: questions go to the screen, so that standard output is the plan alone."""
+    primary, terminal = pty.openpty()
+    out = tmp_path / "plan.toml"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "handsfree.cli", "plan", "new", "--out", str(out)],
+        stdin=terminal,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=ROOT,
+    )
+    os.close(terminal)
+    os.write(primary, b"last looks\nMere four\nMere four\n\n4\n4.030 in\n\n\n\n")
+    printed, asked = process.communicate(timeout=60)
+    os.close(primary)
+    assert process.returncode == 0, asked
+    assert printed == b""
+    assert b"Which checks" in asked
+    assert b"How many cylinders has it?" in asked
+    assert [check.name for check in load_plan(out).checks] == ["last looks"]
+
+
+def test_answers_that_end_before_the_questions_make_no_plan(tmp_path):
+    primary, terminal = pty.openpty()
+    process = subprocess.Popen(
+        [
+            sys.executable,
+            "-m",
+            "handsfree.cli",
+            "plan",
+            "new",
+            "ring gaps",
+            "--out",
+            str(tmp_path / "a.toml"),
+        ],
+        stdin=terminal,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=ROOT,
+    )
+    os.close(terminal)
+    os.write(primary, b"Mere four\n\x04")
+    _, asked = process.communicate(timeout=60)
+    os.close(primary)
+    assert process.returncode == 2
+    assert b"no plan was made: the answers ended before the questions" in asked
+    assert not (tmp_path / "a.toml").exists()
+
+
+def test_show_prints_every_target_with_its_derivation():
+    done = handsfree_here("plan", "show", ROOT / "demo" / "build" / "plan.toml")
+    assert done.returncode == 0
+    assert "Tarnside twin, short build" in done.stdout
+    assert "common practice, no source" in done.stdout
+
+
+def test_check_ends_with_status_2_where_anything_contradicts_itself(tmp_path):
+    fine = tmp_path / "fine.toml"
+    fine.write_text(HEAD + GAPS)
+    done = handsfree_here("plan", "check", fine)
+    assert (done.returncode, done.stdout) == (0, "Nothing contradicts itself.\n")
+    bad = tmp_path / "bad.toml"
+    bad.write_text(HEAD + "[feelers]\nleaves = [5, 10]\n" + GAPS)
+    done = handsfree_here("plan", "check", bad)
+    assert done.returncode == 2
+    assert done.stdout.startswith("contradiction: ring gaps")
+
+
+def test_check_of_a_plan_that_is_none_is_one_sentence(tmp_path):
+    path = tmp_path / "none.toml"
+    path.write_text("format = 1\nnmae = 1\n")
+    assert 'did you mean "name"' in refusal(handsfree_here("plan", "check", path))
+
+
+# --- rings tried in one bore --------------------------------------------------------------------
+
+
+def journal_of(tmp_path: Path, text: str, *keys: str) -> Path:
+    path = tmp_path / "tried.journal"
+    with Journal.open(path) as journal:
+        bench = Bench(parse_plan(text), journal)
+        bench.open()
+        for entry in keys:
+            bench.key(entry)
+    return path
+
+
+SHARING = HEAD.rstrip() + f"\n{BORES_TO_SHARE}\n" + TRIED + EXACT_GAPS
+
+
+def test_rings_tried_in_one_bore_are_shared_out_from_their_journal(tmp_path):
+    """The worked example: rings 1 to 4 to bores 4, 1, 2, 3, with 3.686, 2.5, 3.743, 1.742 thou left."""
+    path = journal_of(tmp_path, SHARING, "14", "15.5", "13", "17.2")
+    done = handsfree_here("plan", "share", path)
+    assert done.returncode == 0
+    assert done.stdout.splitlines() == [
+        "tops tried, for ring gaps: ring top",
+        "  1 to cylinder 4: about 14.31 thou there, 3.69 thou to file",
+        "  2 to cylinder 1: about 15.5 thou there, 2.5 thou to file",
+        "  3 to cylinder 2: about 14.26 thou there, 3.74 thou to file",
+        "  4 to cylinder 3: about 16.26 thou there, 1.74 thou to file",
+        "  predictions; only a reading in the bore itself counts",
+    ]
+
+
+def test_rings_that_are_not_tried_yet_are_named_and_nothing_is_shared_out(tmp_path):
+    path = journal_of(tmp_path, SHARING, "14", "15.5")
+    assert "nothing is shared out: not tried yet: 3, 4" in handsfree_here("plan", "share", path).stdout
+
+
+def test_once_filing_has_begun_the_shares_are_said_to_be_doubtful(tmp_path):
+    path = journal_of(tmp_path, SHARING, "14", "15.5", "13", "17.2", ".*2", "1*1*15")
+    assert "filing has begun" in handsfree_here("plan", "share", path).stdout
+
+
+def test_a_plan_that_shares_nothing_out_says_so(tmp_path):
+    assert "no check of its plan shares rings out" in refusal(
+        handsfree_here("plan", "share", journal_of(tmp_path, HEAD + GAPS))
+    )
