@@ -12,6 +12,7 @@ from pathlib import Path
 
 from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
+from handsfree.commands.journal_options import add_journal_command, add_share_command
 from handsfree.commands.plan_options import add_plan_command
 from handsfree.errors import HandsfreeError
 
@@ -87,6 +88,8 @@ def _parser() -> argparse.ArgumentParser:
     card.set_defaults(run=_card)
 
     add_plan_command(commands)
+    add_journal_command(commands)
+    add_share_command(commands)
 
     check = commands.add_parser("check", help="what works on this machine, with remedies")
     check.add_argument("--listen", action="store_true", help="try loudspeaker and microphone with your help")
