@@ -40,7 +40,6 @@ class PhraseRecogniser:
         automaton: Automaton,
         meaning: Callable[[Words], Hashable] = lambda words: words,
         model: PhraseModel | None = None,
-        name: str = "phrase",
         places: Sequence[str] = (),
     ) -> None:
         self._model = model or PhraseModel()
@@ -48,7 +47,7 @@ class PhraseRecogniser:
         self._allowed = AllowedTokens(self._letters, self._model.vocabulary)
         self._meaning = meaning
         self._favoured = self._first_tokens(places)
-        self.name = name
+        self.name = f"phrase/{'packaged' if self._model.encoder_name == 'model' else self._model.encoder_name}"
 
     def hear(self, utterance: Utterance) -> Hearing:
         """Recognise one utterance: (n,) int16 at 16 kHz."""

@@ -21,7 +21,11 @@ from handsfree.hear.tokens import START, Vocabulary, read_pieces
 
 Floats = NDArray[np.float32]
 
+PACKAGED_ENCODER = Path("packaged")
+"""In place of an encoder's file: the model's own encoder, for comparison."""
+
 PACKAGE = "moonshine_voice"
+ADAPTED = Path(__file__).with_name("encoder_adapted.onnx")  # see encoder_adapted.md beside it
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 _LAYERS, _HEADS, _HEAD_SIZE = 6, 8, 36
 _PEAK = 0.5  # -6 dBFS, the level at which the model hears best
@@ -59,7 +63,14 @@ class DecoderState:
 
 
 class PhraseModel:
-    """Encoder and decoder sessions. Loading takes about 0.2 s; hearing needs no more files."""
+    """Encoder and decoder sessions. Loading takes about 0.2 s; hearing needs no more files.
+
+    Args:
+        folder: the packaged model's files, found by themselves when not given.
+        encoder: an encoder's file; the one adapted to workshops when not given. PACKAGED_ENCODER
+            takes the model's own.
+        threads: for each of the two networks.
+    """
 
     def __init__(self, folder: Path | None = None, encoder: Path | None = None, threads: int = 2) -> None:
         import onnxruntime
@@ -68,10 +79,17 @@ class PhraseModel:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads
         options.log_severity_level = 3
+        if encoder is None:
+            encoder = ADAPTED
+        elif encoder == PACKAGED_ENCODER:
+            encoder = folder / _FILES[0]
+        if not encoder.is_file():
+            raise ModelError(f"the recogniser's encoder isn't at {encoder}; name another, or install handsfree again")
+        self.encoder_name = encoder.stem.removeprefix("encoder_")
         self._tokenizer = folder / "tokenizer.bin"
         try:
             self._encoder = onnxruntime.InferenceSession(
-                str(encoder or folder / "encoder_model.ort"), options
+                str(encoder), options
             )
             self._decoder = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"), options)
         except Exception as error:  # onnxruntime raises its own unrelated classes

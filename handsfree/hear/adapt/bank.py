@@ -1,0 +1,96 @@
+"""Pack clips into the one file that training reads.
+
+    python -m handsfree.hear.adapt.bank OUT.npz TOKENS.json SOURCE...
+
+A SOURCE is a folder with a CSV of its own name (columns file and text; no text: human speech for
+distillation only) or a folder of .npy shards with an index.json. TOKENS.json maps each text to its
+two token lists, see `transcripts`.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+RATE_HZ = 16_000
+LONGEST_S = 5.3
+WARPS = 1  # further copies of each clip, played a little faster or slower, hence higher or lower
+
+
+def clips(source: Path) -> Iterator[tuple[NDArray[np.int16], str, str]]:
+    """Give each clip of a source: sound, text, kind."""
+    index = source / "index.json"
+    if index.exists():
+        parts: dict[str, NDArray[np.int16]] = {}
+        for entry in json.loads(index.read_text())["items"]:
+            part = entry["shard"]
+            if part not in parts:
+                parts[part] = np.load(source / part)
+            yield parts[part][entry["start"] : entry["start"] + entry["length"]], entry["text"], entry["kind"]
+        return
+    import soundfile
+
+    with (source / f"{source.name}.csv").open(encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            sound, rate = soundfile.read(source / row["file"], dtype="int16")
+            if rate == RATE_HZ and sound.ndim == 1:
+                yield sound, row.get("text") or "", row.get("kind") or "human"
+
+
+def main() -> None:
+    """Read the sources and write the bank."""
+    out, table, *sources = sys.argv[1:]
+    written = json.loads(Path(table).read_text())
+    draw = np.random.default_rng(0)
+    sounds: list[NDArray[np.int16]] = []
+    tokens, distil, write, kinds = [], [], [], []
+    longest = max(len(way) for ways in written.values() for way in ways) + 1
+    for source in sources:
+        count = 0
+        for sound, text, kind in clips(Path(source)):
+            for warp in range(1 + WARPS):
+                rate = 1.0 if warp == 0 else float(draw.uniform(0.88, 1.14))
+                warped = _warped(sound, rate)
+                if not 0.3 * RATE_HZ < len(warped) < LONGEST_S * RATE_HZ:
+                    continue
+                ways = written.get(text, [[], []])
+                rows = np.full((2, longest), 2, np.int16)
+                for row, way in enumerate(ways):
+                    rows[row, : len(way)] = way
+                sounds.append(warped)
+                tokens.append(rows)
+                command = kind not in ("human", "chatter")
+                distil.append(0.25 if command else 1.0)
+                write.append(0.0 if not ways[0] else 1.0 if command else 0.5)
+                kinds.append(kind)
+                count += 1
+        print(source, count, flush=True)
+    lengths = np.array([len(s) for s in sounds])
+    np.savez(
+        out,
+        sound=np.concatenate(sounds),
+        start=np.concatenate([[0], np.cumsum(lengths)[:-1]]),
+        length=lengths,
+        tokens=np.stack(tokens),
+        distil=np.array(distil, np.float32),
+        write=np.array(write, np.float32),
+        kind=np.array(kinds),
+    )
+    print("clips", len(sounds), "hours", round(lengths.sum() / RATE_HZ / 3600, 2), flush=True)
+
+
+def _warped(sound: NDArray[np.int16], rate: float) -> NDArray[np.int16]:
+    if rate == 1.0:
+        return sound
+    at = np.arange(int(len(sound) / rate)) * rate
+    return np.interp(at, np.arange(len(sound)), sound).astype(np.int16)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,128 @@
+"""Workshop noise, rooms and poor microphones for training, in JAX, a batch at a time.
+
+Everything is synthesised: broadband of any slope, bands that throb (grinders, air lines), hums with
+harmonics (compressors, fans), impacts, babble of other clips, several at once, coming and going.
+"""
+
+from __future__ import annotations
+
+import math
+
+import jax
+import jax.numpy as jnp
+from jax import Array
+
+RATE_HZ = 16_000
+HARMONICS = 15
+
+
+class Draw:
+    """A stream of random numbers for one batch: each call uses a new key."""
+
+    def __init__(self, key: Array, count: int) -> None:
+        self._key = key
+        self.count = count
+
+    def key(self) -> Array:
+        """A key that nothing else has used."""
+        self._key, key = jax.random.split(self._key)
+        return key
+
+    def uniform(self, low: float, high: float, *shape: int) -> Array:
+        """(count, 1) or (count, *shape) numbers in a range."""
+        return jax.random.uniform(self.key(), (self.count, *(shape or (1,))), minval=low, maxval=high)
+
+    def normal(self, *shape: int) -> Array:
+        """(count, *shape) standard normal numbers."""
+        return jax.random.normal(self.key(), (self.count, *shape))
+
+    def chance(self, share: float) -> Array:
+        """(count, 1) True for a share of the batch."""
+        return self.uniform(0, 1) < share
+
+
+def noises(draw: Draw, length: int, talkers: Array) -> Array:
+    """Give (count, length) of noise at unit power. talkers: (4, count, length) other clips, for babble."""
+    f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
+    t = jnp.arange(length)[None] / RATE_HZ
+    white = jnp.fft.rfft(draw.normal(length))
+    broad = jnp.fft.irfft(white * (jnp.maximum(f, 20) / 1000) ** -draw.uniform(-0.3, 1.3), length)
+    centre = jnp.exp(draw.uniform(math.log(150), math.log(6500)))
+    width = centre * draw.uniform(0.1, 1.1)
+    throb = 1 + draw.uniform(0, 0.9) * jnp.sin(
+        2 * math.pi * draw.uniform(0.5, 18) * t + draw.uniform(0, 6.3)
+    )
+    band = jnp.fft.irfft(white / (1 + ((f - centre) / width) ** 2), length) * throb
+    base, wobble = draw.uniform(23, 145), 1 + 0.002 * jnp.sin(t * 3)
+    phase, strength = draw.uniform(0, 6.3, HARMONICS), draw.uniform(0, 1, HARMONICS)
+
+    def harmonic(k: Array, total: Array) -> Array:
+        turn = 2 * math.pi * base * (k + 1) * t * wobble + phase[:, k][:, None]
+        return total + jnp.sin(turn) * strength[:, k][:, None] / jnp.sqrt(k + 1.0)
+
+    hum = jax.lax.fori_loop(0, HARMONICS, harmonic, draw.uniform(0.1, 0.8) * _unit(broad))
+    hits = (draw.uniform(0, 1, length) < draw.uniform(2e-5, 2.5e-4)) * draw.normal(length)
+    ringing = jnp.arange(6400)[None] / RATE_HZ
+    ring = jnp.exp(-ringing * draw.uniform(25, 240)) * jnp.sin(
+        2 * math.pi * ringing * draw.uniform(250, 4500)
+    )
+    impact = _filtered(hits, ring) + 0.02 * _unit(broad) * jnp.std(hits)
+    number = jax.random.randint(draw.key(), (1, draw.count, 1), 1, 5)
+    voices = talkers / (jnp.sqrt(jnp.square(talkers).mean(2, keepdims=True)) + 1e-4)
+    babble = (voices * (jnp.arange(4)[:, None, None] < number)).sum(0) + 0.05 * draw.normal(length)
+    kinds = jnp.stack([_unit(n) for n in (broad, band, hum, impact, babble, jnp.roll(band, 1, 0))])
+    rows = jnp.arange(draw.count)
+    first, second = (
+        kinds[jax.random.randint(draw.key(), (draw.count,), 0, len(kinds)), rows] for _ in range(2)
+    )
+    mix = first + second * draw.chance(0.35) * draw.uniform(0.3, 1)
+    edge = draw.uniform(0.1, 0.9) * length / RATE_HZ
+    gate = jax.nn.sigmoid((t - edge) * 40 * jnp.where(draw.chance(0.5), 1, -1))
+    return _unit(jnp.where(draw.chance(0.2), mix * gate, mix))
+
+
+def rooms(draw: Draw, sound: Array, share: float = 0.35) -> Array:
+    """Put a share of the batch into reverberant rooms of 0.1 to 0.7 s."""
+    t = jnp.arange(9600)[None] / RATE_HZ
+    response = draw.normal(9600) * jnp.exp(-6.9 * t / draw.uniform(0.1, 0.7)) * 0.12 * draw.uniform(0, 1)
+    return jnp.where(draw.chance(share), _filtered(sound, response.at[:, 0].set(1.0)), sound)
+
+
+def microphones(draw: Draw, sound: Array) -> Array:
+    """Band-limit, tilt or clip some of the batch, as cheap and far microphones do."""
+    length = sound.shape[1]
+    f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
+    low = jnp.where(draw.chance(0.2), draw.uniform(80, 350), -1000.0)
+    high = jnp.where(draw.chance(0.2), draw.uniform(3000, 7000), 9500.0)
+    shape = jax.nn.sigmoid((f - low) / 30) * jax.nn.sigmoid((high - f) / 150)
+    tilt = (jnp.maximum(f, 50) / 1000) ** jnp.where(draw.chance(0.5), draw.uniform(-0.25, 0.25), 0.0)
+    out = jnp.fft.irfft(jnp.fft.rfft(sound) * shape * tilt, length)
+    peak = jnp.abs(out).max(1, keepdims=True)
+    limit = peak * jnp.where(draw.chance(0.1), draw.uniform(0.15, 0.6), 1.0)
+    return jnp.clip(out, -limit, limit)
+
+
+def degrade(key: Array, clean: Array, talkers: Array, clean_share: float = 0.15) -> Array:
+    """Give a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level."""
+    draw = Draw(key, clean.shape[0])
+    active = jnp.abs(clean) > 0.02
+    power = (jnp.square(clean) * active).sum(1, keepdims=True)
+    level = jnp.sqrt(power / jnp.maximum(active.sum(1, keepdims=True), 1))
+    noise = noises(draw, clean.shape[1], talkers) * level * 10 ** (-draw.uniform(-3, 27) / 20)
+    heard = microphones(draw, rooms(draw, clean) + noise)
+    return scaled(jnp.where(draw.chance(clean_share), clean, heard))
+
+
+def scaled(sound: Array) -> Array:
+    """A peak of one half, as `handsfree.hear.phrase_model` scales."""
+    return sound * (0.5 / jnp.maximum(jnp.abs(sound).max(1, keepdims=True), 1e-3))
+
+
+def _filtered(sound: Array, response: Array) -> Array:
+    length = sound.shape[1]
+    size = length + response.shape[1]
+    return jnp.fft.irfft(jnp.fft.rfft(sound, size) * jnp.fft.rfft(response, size), size)[:, :length]
+
+
+def _unit(x: Array) -> Array:
+    return x / (jnp.sqrt(jnp.square(x).mean(1, keepdims=True)) + 1e-6)

@@ -1,0 +1,195 @@
+"""The packaged networks' weights out to arrays, and an adapted encoder's back into the same graph.
+
+    python -m handsfree.hear.adapt.weights out DATA             packaged files to DATA/enc.npz, dec.npz, ref.npz
+    python -m handsfree.hear.adapt.weights back ENC.npz FILE    arrays to an encoder file for the recogniser
+    python -m handsfree.hear.adapt.weights blend ENC.npz SHARE FILE   the same, SHARE of it and the rest packaged
+
+The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored with
+eight bits for each output channel, which brings the file from 13 MB to under 9.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import onnx
+import onnxruntime
+from numpy.typing import NDArray
+from onnx import helper, numpy_helper
+
+from handsfree.hear.phrase_model import model_folder
+
+Arrays = dict[str, NDArray[np.float32]]
+
+_LAYERS = 6
+_PLAIN = {
+    "conv1.w": "conv1.weight_add_tensor",
+    "conv2.w": "conv2.weight_add_tensor",
+    "conv2.b": "conv2.bias",
+    "conv3.w": "conv3.weight_add_tensor",
+    "conv3.b": "conv3.bias",
+    "gn.w": "onnx::Mul_2080",
+    "gn.b": "onnx::Add_2081",
+    "lnf": "layer_norm.weight",
+    **{f"{n}.fc1.b": f"layers.{n}.mlp.fc1.bias" for n in range(_LAYERS)},
+    **{f"{n}.fc2.b": f"layers.{n}.mlp.fc2.bias" for n in range(_LAYERS)},
+    **{f"{n}.ln1": f"layers.{n}.input_layernorm.weight" for n in range(_LAYERS)},
+    **{f"{n}.ln2": f"layers.{n}.post_attention_layernorm.weight" for n in range(_LAYERS)},
+}
+_MATRICES = ("q", "k", "v", "o", "fc1", "fc2")
+
+
+def plain_graph(name: str) -> Any:
+    """The packaged network `name` as an unoptimised ONNX model."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "plain.onnx"
+        options = onnxruntime.SessionOptions()
+        options.graph_optimization_level = onnxruntime.GraphOptimizationLevel.ORT_DISABLE_ALL
+        options.optimized_model_filepath = str(path)
+        options.log_severity_level = 3
+        onnxruntime.InferenceSession(str(model_folder() / name), options)
+        return onnx.load(path)
+
+
+def _quantised_names(model: Any) -> dict[str, str]:
+    numbers = sorted(
+        int(found[1])
+        for tensor in model.graph.initializer
+        if (found := re.fullmatch(r"onnx::MatMul_(\d+)_quantized", tensor.name))
+    )
+    groups = [numbers[6 * n : 6 * n + 6] for n in range(_LAYERS)]
+    return {
+        f"{n}.{part}": f"onnx::MatMul_{number}"
+        for n, group in enumerate(groups)
+        for part, number in zip(_MATRICES, group, strict=True)
+    }
+
+
+def encoder_weights() -> Arrays:
+    """The packaged encoder's weights as float32 arrays by their short names."""
+    model = plain_graph("encoder_model.ort")
+    held = {tensor.name: numpy_helper.to_array(tensor) for tensor in model.graph.initializer}
+    found = {
+        short: np.asarray(held[name], np.float32).ravel() if short.startswith("gn") else held[name]
+        for short, name in _PLAIN.items()
+    }
+    for short, name in _quantised_names(model).items():
+        levels = held[f"{name}_quantized"].astype(np.float32) - held[f"{name}_zero_point"].astype(np.float32)
+        found[short] = levels * held[f"{name}_scale"]
+    return found
+
+
+def decoder_weights() -> Arrays:
+    """The packaged decoder's weights: bytes as they are stored, with (lowest, scale) under name@."""
+    model = plain_graph("decoder_model_merged.ort")
+    outer = {tensor.name: tensor for tensor in model.graph.initializer}
+    choice = next(node for node in model.graph.node if node.op_type == "If")
+    found: Arrays = {}
+    for branch in choice.attribute:
+        held = {**outer, **{tensor.name: tensor for tensor in branch.g.initializer}}
+        for node in branch.g.node:
+            for name in node.input:
+                if name not in held:
+                    continue
+                if name.endswith("_quantized"):
+                    short = "embed" if node.op_type == "Gather" else re.sub(
+                        r"/", ".", re.sub(r"^/model/decoder/|^/|/MatMul_quant$", "", node.name)
+                    )
+                    if short == "proj_out":
+                        continue  # the embedding again
+                    base = name.removesuffix("_quantized")
+                    zero, scale = (
+                        numpy_helper.to_array(held[f"{base}_{part}"]).astype(np.float64) for part in ("zero_point", "scale")
+                    )
+                    levels = numpy_helper.to_array(held[name]).astype(np.int16) - zero.astype(np.int16)
+                    lowest = int(levels.min())
+                    found[short] = (levels - lowest).astype(np.uint8)
+                    found[f"{short}@"] = np.array([lowest, float(scale)])
+                elif re.search(r"norm\.weight|bias", name):
+                    short = re.sub(r"_merged_\d", "", name.removeprefix("model.decoder."))
+                    found[short] = numpy_helper.to_array(held[name])
+    return found
+
+
+def write_encoder(weights: Arrays, path: Path) -> None:
+    """Put weights into the packaged encoder's graph and write it as ONNX."""
+    model = plain_graph("encoder_model.ort")
+    held = {tensor.name: tensor for tensor in model.graph.initializer}
+
+    def put(name: str, value: Any) -> None:
+        old = numpy_helper.to_array(held[name])
+        held[name].CopyFrom(numpy_helper.from_array(np.asarray(value).astype(old.dtype).reshape(old.shape), name))
+
+    for short, name in _PLAIN.items():
+        if not short.endswith(".w") or short == "gn.w":
+            put(name, weights[short])
+    for short, name in _quantised_names(model).items():
+        value = weights[short]
+        low, high = min(float(value.min()), 0.0), max(float(value.max()), 0.0)
+        scale = (high - low) / 255
+        zero = round(-low / scale)
+        put(f"{name}_quantized", np.clip(np.round(value / scale) + zero, 0, 255))
+        put(f"{name}_scale", scale)
+        put(f"{name}_zero_point", zero)
+    for short in ("conv1.w", "conv2.w", "conv3.w"):
+        _store_in_bytes(model, _PLAIN[short], weights[short])
+    onnx.save(model, str(path))
+
+
+def _store_in_bytes(model: Any, name: str, value: NDArray[np.float32]) -> None:
+    """Replace a float kernel by eight-bit levels and a scale for each output channel."""
+    scale = np.maximum(np.abs(value).max(axis=(1, 2)), 1e-8) / 127
+    levels = np.clip(np.round(value / scale[:, None, None]), -127, 127).astype(np.int8)
+    tensors = model.graph.initializer
+    tensors.remove(next(tensor for tensor in tensors if tensor.name == name))
+    tensors.extend(
+        [
+            numpy_helper.from_array(levels, f"{name}_levels"),
+            numpy_helper.from_array(scale.astype(np.float32), f"{name}_step"),
+            numpy_helper.from_array(np.zeros(len(scale), np.int8), f"{name}_zero"),
+        ]
+    )
+    node = helper.make_node(
+        "DequantizeLinear", [f"{name}_levels", f"{name}_step", f"{name}_zero"], [name], name=f"{name}_unpack", axis=0
+    )
+    model.graph.node.insert(0, node)
+
+
+def blended(adapted: Arrays, share: float) -> Arrays:
+    """`share` of the adapted weights and the rest of the packaged ones."""
+    packaged = encoder_weights()
+    return {
+        name: share * adapted[name].astype(np.float32) + (1 - share) * value.reshape(adapted[name].shape)
+        for name, value in packaged.items()
+    }
+
+
+def load(path: Path) -> Arrays:
+    """Arrays of a weights file as float32."""
+    data = np.load(path)
+    return {name: data[name].astype(np.float32) for name in data.files}
+
+
+def main() -> None:
+    """Do what the arguments say."""
+    match sys.argv[1:]:
+        case ["out", folder]:
+            target = Path(folder)
+            target.mkdir(parents=True, exist_ok=True)
+            np.savez(target / "enc.npz", **{k: v.astype(np.float16) for k, v in encoder_weights().items()})
+            np.savez(target / "dec.npz", **decoder_weights())
+        case ["back", source, path]:
+            write_encoder(load(Path(source)), Path(path))
+        case ["blend", source, share, path]:
+            write_encoder(blended(load(Path(source)), float(share)), Path(path))
+        case _:
+            raise SystemExit(__doc__)
+
+
+if __name__ == "__main__":
+    main()

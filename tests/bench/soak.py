@@ -1,0 +1,143 @@
+"""A long session: memory, idle load, and whether each thing said is taken once.
+
+Runs `handsfree bench` in a room of PulseAudio's null sinks: first in silence with its display, for the
+load of one that nobody speaks to; then with recorded phrases, one after the other, each of which must
+be taken exactly once. Usage: tests/bench/soak.py [--minutes 5] [--idle-s 40] [--out FILE.json]
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import queue
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).parent))
+
+import latency  # noqa: E402
+
+from handsfree.hear import read_sound  # noqa: E402
+from tests.room import Room, write_wav  # noqa: E402
+
+TICK_HZ = os.sysconf("SC_CLK_TCK")
+
+
+def family(parent: int) -> list[int]:
+    """A process and all its descendants."""
+    found = [parent]
+    for each in found:
+        for task in Path(f"/proc/{each}/task").glob("*/children"):
+            found += [int(child) for child in task.read_text().split()]
+    return found
+
+
+def cpu_s(parent: int) -> float:
+    """Processor time that a process and its living descendants have used."""
+    total = 0
+    for each in family(parent):
+        fields = Path(f"/proc/{each}/stat").read_text().rpartition(")")[2].split()
+        total += int(fields[11]) + int(fields[12])
+    return total / TICK_HZ
+
+
+def memory_mb(parent: int) -> float:
+    """Memory that a process and its descendants alone hold (proportional set size)."""
+    total = 0
+    for each in family(parent):
+        for line in Path(f"/proc/{each}/smaps_rollup").read_text().splitlines():
+            if line.startswith("Pss:"):
+                total += int(line.split()[1])
+    return total / 1024
+
+
+def idle(room: Room, folder: Path, seconds: float) -> dict[str, float]:
+    """Load and memory of a bench with its display that nobody speaks to."""
+    process, terminal = latency.start(room, folder)
+    time.sleep(15)
+    before, began = cpu_s(process.pid), time.monotonic()
+    time.sleep(seconds)
+    used, memory = (cpu_s(process.pid) - before) / (time.monotonic() - began), memory_mb(process.pid)
+    os.write(terminal, b"\x03")
+    process.wait(timeout=20)
+    return {"idle_percent_of_a_core": round(100 * used, 1), "idle_memory_mb": round(memory)}
+
+
+def soak(room: Room, folder: Path, minutes: float) -> dict[str, object]:
+    """Phrase after phrase; each must be taken once."""
+    command = [
+        *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml"), "--plain"],
+        *["--journal", str(folder / "soak.journal"), "--recogniser", "phrase"],
+        *["--answers", "terse", "--rate", "300"],
+    ]
+    process = subprocess.Popen(
+        command,
+        env=room.env | {"PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder)},
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    lines: queue.Queue[str] = queue.Queue()
+    assert process.stdout is not None
+    threading.Thread(target=lambda: [lines.put(line) for line in process.stdout], daemon=True).start()
+    time.sleep(12)
+    rooms, counts, lost_sound = [memory_mb(process.pid)], {"once": 0, "never": 0, "twice": 0}, 0
+    paths = latency.phrases(40, 5)
+    until, said = time.monotonic() + 60 * minutes, 0
+    while time.monotonic() < until:
+        while not lines.empty():
+            lines.get()
+        room.say(write_wav(folder / "phrase.wav", read_sound(paths[said % len(paths)]), 16_000))
+        said += 1
+        time.sleep(4.5)
+        taken = 0
+        while not lines.empty():
+            line = lines.get()
+            taken += line.startswith(("heard:", "unsure:"))
+            lost_sound += line.startswith("sound was lost")
+        counts["never" if taken == 0 else "once" if taken == 1 else "twice"] += 1
+        if said % 10 == 0:
+            rooms.append(memory_mb(process.pid))
+    process.send_signal(signal.SIGTERM)
+    process.wait(timeout=20)
+    first, last = float(np.median(rooms[1:3] or rooms)), float(np.median(rooms[-2:]))
+    return {
+        "minutes": minutes,
+        "phrases": said,
+        **{f"taken_{key}": value for key, value in counts.items()},
+        "overflows_reported": lost_sound,
+        "memory_mb": [round(each) for each in rooms],
+        "memory_growth_percent": round(100 * (last / first - 1), 1),
+    }
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--minutes", type=float, default=5)
+    parser.add_argument("--idle-s", type=float, default=40)
+    parser.add_argument("--out", type=Path)
+    options = parser.parse_args()
+    with Room() as room, tempfile.TemporaryDirectory() as name:
+        result: dict[str, object] = dict(idle(room, Path(name), options.idle_s))
+        if options.minutes:
+            result |= soak(room, Path(name), options.minutes)
+    result |= {"load_average": os.getloadavg()[0], "cores": os.cpu_count()}
+    print(json.dumps(result, indent=1))
+    if options.out:
+        options.out.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
