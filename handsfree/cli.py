@@ -105,6 +105,12 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_recogniser(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="auto")
+    parser.add_argument(
+        "--encoder",
+        type=Path,
+        metavar="FILE",
+        help='encoder of the embedded recogniser; "packaged" is the one not adapted to workshops',
+    )
     parser.add_argument("--model", type=Path, metavar="DIR", help="folder of a Vosk model")
 
 
@@ -116,7 +122,7 @@ def _hear(options: argparse.Namespace) -> int:
 
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
-    ears = Ears(plan, Choice(options.recogniser), options.model)
+    ears = Ears(plan, Choice(options.recogniser), options.model, options.encoder)
     for form in hear_files(ears, check.name, named_files(options.inputs)):
         if options.json:
             print(json.dumps(form), flush=True)
@@ -137,7 +143,7 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.record import Journal
 
     plan = load_plan(options.plan)
-    ears = Ears(plan, Choice(options.recogniser), options.model)
+    ears = Ears(plan, Choice(options.recogniser), options.model, options.encoder)
     journal = Journal.open(options.journal) if options.journal else Journal.in_memory()
     with journal, Sayer(options.say) as sayer:
         bench = Bench(plan, journal, ears)

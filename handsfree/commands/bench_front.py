@@ -25,6 +25,7 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
     return BenchOptions(
         recogniser=Choice(options.recogniser),
         model=options.model,
+        encoder=options.encoder,
         device=options.device,
         output=options.output,
         headset=options.headset,

@@ -53,6 +53,7 @@ class BenchOptions:
 
     recogniser: Choice = Choice.AUTO
     model: Path | None = None
+    encoder: Path | None = None
     device: str | None = None
     output: str | None = None
     headset: bool = False
@@ -100,7 +101,7 @@ class Live:
         if self._microphone is not None:
             self._microphone.start()
         wording = Wording(options.verbosity, plan.checks[0].unit)
-        self._ears = Recognisers(plan, options.recogniser, options.model)
+        self._ears = Recognisers(plan, options.recogniser, options.model, options.encoder)
         self.bench = Bench(plan, journal, self._ears, wording, cautions=options.cautions)
         greeting = self.bench.open()
         self._mouth = Mouth(self._voice, self._player, self.events.put)

@@ -47,7 +47,8 @@ class PhraseRecogniser:
         self._allowed = AllowedTokens(self._letters, self._model.vocabulary)
         self._meaning = meaning
         self._favoured = self._first_tokens(places)
-        self.name = f"phrase/{'packaged' if self._model.encoder_name == 'model' else self._model.encoder_name}"
+        encoder = self._model.encoder_name
+        self.name = f"phrase/{'packaged' if encoder == 'model' else encoder}"
 
     def hear(self, utterance: Utterance) -> Hearing:
         """Recognise one utterance: (n,) int16 at 16 kHz."""

@@ -84,13 +84,13 @@ class PhraseModel:
         elif encoder == PACKAGED_ENCODER:
             encoder = folder / _FILES[0]
         if not encoder.is_file():
-            raise ModelError(f"the recogniser's encoder isn't at {encoder}; name another, or install handsfree again")
+            raise ModelError(
+                f"the recogniser's encoder isn't at {encoder}; name another, or install handsfree again"
+            )
         self.encoder_name = encoder.stem.removeprefix("encoder_")
         self._tokenizer = folder / "tokenizer.bin"
         try:
-            self._encoder = onnxruntime.InferenceSession(
-                str(encoder), options
-            )
+            self._encoder = onnxruntime.InferenceSession(str(encoder), options)
             self._decoder = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"), options)
         except Exception as error:  # onnxruntime raises its own unrelated classes
             raise ModelError(

@@ -89,7 +89,7 @@ def _warped(sound: NDArray[np.int16], rate: float) -> NDArray[np.int16]:
     if rate == 1.0:
         return sound
     at = np.arange(int(len(sound) / rate)) * rate
-    return np.interp(at, np.arange(len(sound)), sound).astype(np.int16)
+    return np.asarray(np.interp(at, np.arange(len(sound)), sound), np.int16)
 
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ class Draw:
     def key(self) -> Array:
         """A key that nothing else has used."""
         self._key, key = jax.random.split(self._key)
-        return key
+        return key  # type: ignore[no-any-return]  # split gives an iterable of arrays
 
     def uniform(self, low: float, high: float, *shape: int) -> Array:
         """(count, 1) or (count, *shape) numbers in a range."""
@@ -49,9 +49,7 @@ def noises(draw: Draw, length: int, talkers: Array) -> Array:
     broad = jnp.fft.irfft(white * (jnp.maximum(f, 20) / 1000) ** -draw.uniform(-0.3, 1.3), length)
     centre = jnp.exp(draw.uniform(math.log(150), math.log(6500)))
     width = centre * draw.uniform(0.1, 1.1)
-    throb = 1 + draw.uniform(0, 0.9) * jnp.sin(
-        2 * math.pi * draw.uniform(0.5, 18) * t + draw.uniform(0, 6.3)
-    )
+    throb = 1 + draw.uniform(0, 0.9) * jnp.sin(2 * math.pi * draw.uniform(0.5, 18) * t + draw.uniform(0, 6.3))
     band = jnp.fft.irfft(white / (1 + ((f - centre) / width) ** 2), length) * throb
     base, wobble = draw.uniform(23, 145), 1 + 0.002 * jnp.sin(t * 3)
     phase, strength = draw.uniform(0, 6.3, HARMONICS), draw.uniform(0, 1, HARMONICS)

@@ -140,7 +140,9 @@ def train_step(
     first = {k: 0.9 * first[k] + 0.1 * g * shrink for k, g in gradients.items()}
     second = {k: 0.98 * second[k] + 0.02 * jnp.square(g * shrink) for k, g in gradients.items()}
     one, two = 1 - 0.9 ** (step + 1), 1 - 0.98 ** (step + 1)
-    student = {k: v - rate * (first[k] / one) / (jnp.sqrt(second[k] / two) + 1e-8) for k, v in student.items()}
+    student = {
+        k: v - rate * (first[k] / one) / (jnp.sqrt(second[k] / two) + 1e-8) for k, v in student.items()
+    }
     keep = jnp.minimum(0.999, step / (step + 100))
     averaged = {k: keep * averaged[k] + (1 - keep) * v for k, v in student.items()}
     return student, (first, second), averaged, parts
@@ -188,8 +190,10 @@ def load_weights(path: Path) -> Tree:
 
 def main() -> None:
     """Train and write the weights."""
-    jax.config.update("jax_default_prng_impl", "rbg")  # compiles in a fraction of the time
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    jax.config.update("jax_default_prng_impl", "rbg")  # type: ignore[no-untyped-call]  # compiles faster
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("data", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--seconds", type=float, default=600)
@@ -202,7 +206,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     asked = parser.parse_args()
     teacher, decoder = load_weights(asked.data / "enc.npz"), load_weights(asked.data / "dec.npz")
-    print("agreement with the packaged network", check_network(teacher, decoder, asked.data / "ref.npz"), flush=True)
+    print(
+        "agreement with the packaged network",
+        check_network(teacher, decoder, asked.data / "ref.npz"),
+        flush=True,
+    )
     bank = Bank(asked.data / "clips.npz")
     print("clips a bucket", [len(clips) for clips in bank.clips], jax.devices(), flush=True)
     draw = np.random.default_rng(asked.seed)
@@ -232,7 +240,8 @@ def main() -> None:
             print(json.dumps(line), flush=True)
             parts = []
     asked.out.mkdir(parents=True, exist_ok=True)
-    np.savez(asked.out / "encoder.npz", **{k: np.asarray(v).astype(np.float16) for k, v in averaged.items()})
+    halves: dict[str, Any] = {k: np.asarray(v).astype(np.float16) for k, v in averaged.items()}
+    np.savez(asked.out / "encoder.npz", allow_pickle=False, **halves)
     settings = {k: str(v) for k, v in vars(asked).items()}
     (asked.out / "log.json").write_text(json.dumps({"asked": settings, "steps": step, "log": log}, indent=1))
     print("steps", step, "seconds", round(time.time() - began), flush=True)

@@ -1,8 +1,10 @@
 """The packaged networks' weights out to arrays, and an adapted encoder's back into the same graph.
 
-    python -m handsfree.hear.adapt.weights out DATA             packaged files to DATA/enc.npz, dec.npz, ref.npz
-    python -m handsfree.hear.adapt.weights back ENC.npz FILE    arrays to an encoder file for the recogniser
-    python -m handsfree.hear.adapt.weights blend ENC.npz SHARE FILE   the same, SHARE of it and the rest packaged
+    python -m handsfree.hear.adapt.weights out DATA            packaged files to arrays in DATA
+    python -m handsfree.hear.adapt.weights back ENC.npz FILE   arrays to an encoder file for the recogniser
+    python -m handsfree.hear.adapt.weights blend FILE ENC.npz SHARE ...
+                                                               the same, of the packaged weights moved by
+                                                               each SHARE of the way to its ENC.npz
 
 The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored with
 eight bits for each output channel, which brings the file from 13 MB to under 9.
@@ -13,6 +15,7 @@ from __future__ import annotations
 import re
 import sys
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -97,14 +100,17 @@ def decoder_weights() -> Arrays:
                 if name not in held:
                     continue
                 if name.endswith("_quantized"):
-                    short = "embed" if node.op_type == "Gather" else re.sub(
-                        r"/", ".", re.sub(r"^/model/decoder/|^/|/MatMul_quant$", "", node.name)
+                    short = (
+                        "embed"
+                        if node.op_type == "Gather"
+                        else re.sub(r"/", ".", re.sub(r"^/model/decoder/|^/|/MatMul_quant$", "", node.name))
                     )
                     if short == "proj_out":
                         continue  # the embedding again
                     base = name.removesuffix("_quantized")
                     zero, scale = (
-                        numpy_helper.to_array(held[f"{base}_{part}"]).astype(np.float64) for part in ("zero_point", "scale")
+                        numpy_helper.to_array(held[f"{base}_{part}"]).astype(np.float64)
+                        for part in ("zero_point", "scale")
                     )
                     levels = numpy_helper.to_array(held[name]).astype(np.int16) - zero.astype(np.int16)
                     lowest = int(levels.min())
@@ -123,7 +129,9 @@ def write_encoder(weights: Arrays, path: Path) -> None:
 
     def put(name: str, value: Any) -> None:
         old = numpy_helper.to_array(held[name])
-        held[name].CopyFrom(numpy_helper.from_array(np.asarray(value).astype(old.dtype).reshape(old.shape), name))
+        held[name].CopyFrom(
+            numpy_helper.from_array(np.asarray(value).astype(old.dtype).reshape(old.shape), name)
+        )
 
     for short, name in _PLAIN.items():
         if not short.endswith(".w") or short == "gn.w":
@@ -155,18 +163,54 @@ def _store_in_bytes(model: Any, name: str, value: NDArray[np.float32]) -> None:
         ]
     )
     node = helper.make_node(
-        "DequantizeLinear", [f"{name}_levels", f"{name}_step", f"{name}_zero"], [name], name=f"{name}_unpack", axis=0
+        "DequantizeLinear",
+        [f"{name}_levels", f"{name}_step", f"{name}_zero"],
+        [name],
+        name=f"{name}_unpack",
+        axis=0,
     )
     model.graph.node.insert(0, node)
 
 
-def blended(adapted: Arrays, share: float) -> Arrays:
-    """`share` of the adapted weights and the rest of the packaged ones."""
+def blended(shares: Mapping[Path, float]) -> Arrays:
+    """The packaged weights, moved by a share of the way to each of some others."""
     packaged = encoder_weights()
-    return {
-        name: share * adapted[name].astype(np.float32) + (1 - share) * value.reshape(adapted[name].shape)
-        for name, value in packaged.items()
+    moved = {name: value.copy() for name, value in packaged.items()}
+    for path, share in shares.items():
+        other = load(path)
+        for name, value in packaged.items():
+            moved[name] += np.float32(share) * (other[name].reshape(value.shape) - value)
+    return moved
+
+
+def reference(seed: int = 0) -> Arrays:
+    """Sound and tokens with what the packaged networks make of them, for checking other code.
+
+    Gives x (samples,), y (1, frames, 288), tokens (steps,) and logits (steps, vocabulary).
+    """
+    draw = np.random.default_rng(seed)
+    time = np.arange(2 * 16_000) / 16_000
+    tones = sum(np.sin(2 * np.pi * f * time + f) / f for f in draw.uniform(90, 3000, 24))
+    sound = (tones * np.sin(np.pi * time * 4) ** 2 + 1e-4 * draw.standard_normal(len(time))).astype(
+        np.float32
+    )
+    sound *= 0.5 / np.abs(sound).max()
+    folder = model_folder()
+    encoder = onnxruntime.InferenceSession(str(folder / "encoder_model.ort"))
+    decoder = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"))
+    feed = {"input_values": sound[None], "attention_mask": np.ones((1, len(sound)), np.int64)}
+    (hidden,) = encoder.run(None, feed)
+    tokens = np.concatenate([[1], draw.integers(300, 32_000, 6)])
+    past = [i.name for i in decoder.get_inputs() if i.name.startswith("past")]
+    given = {
+        "encoder_attention_mask": np.ones((1, hidden.shape[1]), np.int64),
+        "input_ids": tokens[None],
+        "encoder_hidden_states": hidden,
+        "use_cache_branch": np.array([False]),
+        **{name: np.zeros((1, 8, 1, 36), np.float32) for name in past},
     }
+    (logits,) = decoder.run(["logits"], given)
+    return {"x": sound, "y": hidden, "tokens": tokens, "logits": logits[0]}
 
 
 def load(path: Path) -> Arrays:
@@ -175,18 +219,25 @@ def load(path: Path) -> Arrays:
     return {name: data[name].astype(np.float32) for name in data.files}
 
 
+def save(path: Path, arrays: Mapping[str, Any]) -> None:
+    """Write arrays under their names."""
+    np.savez(path, allow_pickle=False, **arrays)
+
+
 def main() -> None:
     """Do what the arguments say."""
     match sys.argv[1:]:
         case ["out", folder]:
             target = Path(folder)
             target.mkdir(parents=True, exist_ok=True)
-            np.savez(target / "enc.npz", **{k: v.astype(np.float16) for k, v in encoder_weights().items()})
-            np.savez(target / "dec.npz", **decoder_weights())
+            save(target / "enc.npz", {k: v.astype(np.float16) for k, v in encoder_weights().items()})
+            save(target / "dec.npz", decoder_weights())
+            save(target / "ref.npz", reference())
         case ["back", source, path]:
             write_encoder(load(Path(source)), Path(path))
-        case ["blend", source, share, path]:
-            write_encoder(blended(load(Path(source)), float(share)), Path(path))
+        case ["blend", path, *pairs] if pairs and len(pairs) % 2 == 0:
+            shares = {Path(pairs[i]): float(pairs[i + 1]) for i in range(0, len(pairs), 2)}
+            write_encoder(blended(shares), Path(path))
         case _:
             raise SystemExit(__doc__)
 
