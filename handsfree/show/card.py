@@ -65,8 +65,10 @@ def _check_card(plan: Plan, check: Check) -> str:
     lines = [f"CHECK {check.name}{units}", ""]
     lines += _table(("say", "key, then Enter"), rows)
     for axis in check.axes:
-        numbers = ", ".join(f"{pad.number_of(axis.name, label)} {label}" for label in axis.labels)
-        lines += ["", *textwrap.wrap(f"Keys for {axis.name}: {numbers}.", _WIDTH)]
+        numbers = [pad.number_of(axis.name, label) for label in axis.labels]
+        named = ", ".join(f"{number} {label}" for number, label in zip(numbers, axis.labels, strict=True))
+        keys = "its number" if numbers == list(axis.labels) else named
+        lines += ["", *textwrap.wrap(f"Keys for {axis.name}: {keys}.", _WIDTH)]
     if check.read_parts:
         part = check.read_parts[0].name
         text = f"A part may be said by itself ({part}); the rest is then as in hand."

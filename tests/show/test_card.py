@@ -97,7 +97,7 @@ rule = "limits"
 unit = "mm"
 [check.axes]
 main = [1, 2, 3]
-end = ["front", "b2"]
+end = ["front", "rear"]
 [[check.target]]
 aim = "0.05 mm"
 plus = "0.02 mm"
@@ -149,13 +149,14 @@ def test_every_sort_of_check_has_a_card_whose_phrases_and_keys_agree():
 
 def test_the_numbers_by_which_labels_are_keyed_stand_on_the_card():
     card = phrase_card(parse_plan(PLAN))
-    assert "Keys for end: 1 front, 2 b2." in card
-    assert "Keys for main: 1 1, 2 2, 3 3." in card
+    assert "Keys for end: 1 front, 2 rear." in card
+    assert "Keys for main: its number." in card
 
 
 def test_a_plan_of_many_long_labels_still_fits_the_width():
     labels = ", ".join(f'"journal number {word}"' for word in "abcdefghijklmnop")
-    text = PLAN.replace('["front", "b2"]', f"[{labels}]")
+    text = PLAN.replace('["front", "rear"]', f"[{labels}]")
+    assert text != PLAN
     assert max(map(len, phrase_card(parse_plan(text)).splitlines())) <= 78
 
 
