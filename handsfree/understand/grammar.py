@@ -28,8 +28,8 @@ class Narrowing:
     """What a plan leaves of the grammar.
 
     axes: axis name to its labels, in the plan's order; together they make <position>.
-    alone: the axis, if any, whose labels are words that may name a position by themselves, the
-        rest being as in hand ("journal", of the bearing that is being measured).
+    alone: the last axis, where its labels are words that may name a position with what comes right
+        before them, or by themselves, the rest being as in hand ("journal", "exhaust lash").
     amounts, units: names of the rules that <amount> and <unit_word> are left with.
     checks: names of the plan's checks, in its order.
     root: the rule that is listened for.
@@ -56,9 +56,11 @@ class Grammar:
         for axis, labels in to.axes.items():
             _narrow_axis(rules, axis, labels, bare=axis == to.alone)
         named = {axis: f"<axis_{_rule_name(axis)}>" for axis in to.axes}
-        alone = [named[to.alone]] if to.alone is not None and len(to.axes) > 1 else []
-        rules["position"] = _parse_expansion(" | ".join([" ".join(named.values()), *alone]))
-        singles = [name for name in named.values() if name not in alone] if len(to.axes) > 1 else []
+        whole = list(named.values())
+        # "exhaust lash", "lash": what comes before is as in hand
+        tails = [whole[start:] for start in range(1, len(whole))] if to.alone in named else []
+        rules["position"] = _parse_expansion(" | ".join(" ".join(names) for names in [whole, *tails]))
+        singles = [name for name in whole if [name] not in tails] if len(whole) > 1 else []
         rules["place"] = _parse_expansion(" | ".join(["<position>", *singles]))
         for rule, kept in (("amount", to.amounts), ("unit_word", to.units)):
             rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))

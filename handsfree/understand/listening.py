@@ -83,16 +83,16 @@ def amounts_of(check: Check) -> tuple[str, ...]:
 
     The fewer there are the better each is recognised.
     """
-    greatest = [
-        (check.unit_at(position), high.mm / millimetres_per(check.unit_at(position)))
-        for position, (_, high) in check.windows.items()
+    windows = [
+        (check.unit_at(position), *(end.mm / millimetres_per(check.unit_at(position)) for end in window))
+        for position, window in check.windows.items()
     ]
-    hundreds = any(size >= _HUNDRED for _, size in greatest)
-    long = any(unit in LONG_FROM and size >= LONG_FROM[unit] for unit, size in greatest)
+    long = any(unit in LONG_FROM and high >= LONG_FROM[unit] for unit, _, high in windows)
+    below_one = not windows or any(low < 1 for _, low, _ in windows)
     return (
-        "small",
-        "pointed",
-        *(["hundred"] if hundreds else []),
+        "size" if long else "small",
+        *(["pointed"] if below_one or not long else []),
+        *(["hundred"] if any(high >= _HUNDRED for _, _, high in windows) else []),
         *(["long"] if long else []),
         *(["signed"] if check.signed else []),
     )

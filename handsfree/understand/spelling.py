@@ -86,7 +86,8 @@ class _Node:
 
 # Where a reader can be: a word state, a node of its trie, and what was just passed.
 _Place = tuple[int, int, int]
-_WORD, _STOP, _BLANK, _POINT = range(4)
+_WORD, _STOP, _BLANK, _POINT, _TENS = range(5)
+_TENS_WORDS = frozenset(cardinal_words(number)[0] for number in range(20, 100, 10))
 
 
 class Letters:
@@ -116,9 +117,10 @@ class Letters:
         """Letters that may come next."""
         found: set[str] = set()
         for word_state, node, passed in self._places[state]:
-            found.update(" " if passed == _STOP else self._trie(word_state)[node].children)
-            if node == 0 and passed in (_WORD, _BLANK):
-                found.update(_BLANKS, _STOPS if passed == _WORD else "")
+            children = " " if passed == _STOP else self._trie(word_state)[node].children
+            found.update(letter for letter in children if not (passed == _TENS and letter.isdigit()))
+            if node == 0 and passed in (_WORD, _BLANK, _TENS):
+                found.update(_BLANKS, _STOPS if passed in (_WORD, _TENS) else "")
         return frozenset(found)
 
     def is_final(self, state: int) -> bool:
@@ -167,8 +169,10 @@ class Letters:
         found: list[tuple[_Place, Words]] = []
         if node == 0 and passed != _POINT and letter in _BLANKS:
             found.append(((state, 0, _BLANK), ()))
-        if node == 0 and passed == _WORD and letter in _STOPS:
+        if node == 0 and passed in (_WORD, _TENS) and letter in _STOPS:
             found.append(((state, 0, _STOP), ()))
+        if passed == _TENS and letter.isdigit():
+            return found  # 205 is two zero five, never twenty and then five
         child = self._trie(state)[node].children.get(letter)
         if child is not None:
             trie_node = self._trie(state)[child]
@@ -176,7 +180,8 @@ class Letters:
                 found.append(((state, child, _WORD), ()))
             after = _POINT if node == 0 and letter in _STOPS else _WORD
             for words, target in trie_node.ends:
-                found.extend(((opened, 0, after), words) for opened in self._open(target))
+                ended = _TENS if letter.isdigit() and words[-1] in _TENS_WORDS else after
+                found.extend(((opened, 0, ended), words) for opened in self._open(target))
         return found
 
     def _open(self, state: int) -> tuple[int, ...]:

@@ -184,7 +184,6 @@ def test_the_second_check_of_a_plan_is_the_second(demo_plan, demo):
     ("words", "count"),
     [
         ("ten turns", "10"),
-        ("a turn", "1"),
         ("one turn", "1"),
         ("half a turn", "0.5"),
         ("twenty two and a half turns", "22.5"),
@@ -192,6 +191,10 @@ def test_the_second_check_of_a_plan_is_the_second(demo_plan, demo):
 )
 def test_turns_of_the_filer(take, words, count):
     assert take(words) == sure(Turns(Decimal(count)))
+
+
+def test_a_turns_is_not_listened_for_since_eight_turns_sounds_like_it(take):
+    assert take("a turns") == take("a turn") == ()
 
 
 @pytest.mark.parametrize("word", Word)
