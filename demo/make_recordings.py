@@ -1,6 +1,7 @@
-"""Make the demo's recordings from its story: sound, key files, manifest, and the list to replay.
+"""Make a demo's recordings from its story: sound, key files, manifest, and the list to replay.
 
-    python demo/make_recordings.py
+    python demo/make_recordings.py         the rings of the eight
+    python demo/make_recordings.py build   the build of the twin
 
 Needs the voices of ``audio_fixtures`` (its README.md says where they come from). The same seed gives
 the same noise and timing; the sound is the same as long as the voices are the same versions.
@@ -12,17 +13,19 @@ import csv
 import io
 import sys
 import zlib
-from dataclasses import asdict, fields
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 import soundfile
-from story import KEYPAD, STORY, Line
+import story
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE.parent / "audio_fixtures")]
+sys.path[:0] = [str(HERE.parent), str(HERE.parent / "audio_fixtures"), str(HERE / "build")]
 
+import twin  # noqa: E402
 from make import chatter_lines, tidy  # noqa: E402
 from speakers import VOICES  # noqa: E402
 from voices import RATE_HZ  # noqa: E402
@@ -32,35 +35,54 @@ from handsfree.hear.level import to_samples  # noqa: E402
 from handsfree.hear.noise import TAKES_TALK, spoil  # noqa: E402
 
 SEED = 20261125
-FOLDER = HERE / "recordings"
 LEVEL_DB = -24.0
 EDGE_S = 0.6  # of room before and after each phrase
 
 
+class Line(Protocol):
+    """What is needed of a line of a story."""
+
+    voice: str
+    text: str
+    noise: str
+    snr_db: str
+
+    def rows(self) -> Iterator[dict[str, str]]:
+        """Give its rows of the manifest."""
+
+
 def main() -> None:
-    """Write everything anew."""
-    FOLDER.mkdir(exist_ok=True)
-    for old in [*FOLDER.glob("*.ogg"), *FOLDER.glob("*.keys")]:
+    """Write one demo's recordings anew."""
+    if sys.argv[1:] == ["build"]:
+        make(twin.STORY, HERE / "build" / "recordings")
+    else:
+        make(story.STORY, HERE / "recordings")
+
+
+def make(lines: Sequence[Line], folder: Path) -> None:
+    """Write a story's recordings, key files, manifest and list into a folder."""
+    folder.mkdir(exist_ok=True)
+    for old in [*folder.glob("*.ogg"), *folder.glob("*.keys")]:
         old.unlink()
     voices = {voice.name: voice for voice in VOICES}
-    rows: list[tuple[str, Line]] = []
+    rows: list[dict[str, str]] = []
     number = 0
-    for keyed, group in groupby(STORY, key=lambda line: line.voice == KEYPAD):
-        lines = list(group)
-        for together in [lines] if keyed else [[line] for line in lines]:
+    for keyed, group in groupby(lines, key=lambda line: line.voice == story.KEYPAD):
+        together = list(group)
+        for one in [together] if keyed else [[line] for line in together]:
             number += 1
-            first = together[0]
+            first = one[0]
             if keyed:
                 name = f"{number:02d}-keypad.keys"
-                (FOLDER / name).write_text("".join(f"{line.text} Enter\n" for line in together), "utf-8")
+                (folder / name).write_text("".join(f"{line.text} Enter\n" for line in one), "utf-8")
             else:
                 name = f"{number:02d}-{first.voice.rpartition('-')[2].rpartition('_')[2]}.ogg"
-                _record(FOLDER / name, first, voices[first.voice].say(Speech(first.text, seed=number)))
-            rows += [(name, line) for line in together]
+                _record(folder / name, first, voices[first.voice].say(Speech(first.text, seed=number)))
+            rows += [{"file": name, **row} for line in one for row in line.rows()]
             print(name, first.text, flush=True)
-    _write_manifest(rows)
-    files = list(dict.fromkeys(name for name, _ in rows))
-    (FOLDER / "session.txt").write_text("\n".join(files) + "\n", "utf-8")
+    _write_manifest(rows, folder)
+    files = list(dict.fromkeys(row["file"] for row in rows))
+    (folder / "session.txt").write_text("\n".join(files) + "\n", "utf-8")
 
 
 def _record(path: Path, line: Line, said: np.ndarray) -> None:
@@ -79,12 +101,13 @@ def _talk() -> np.ndarray:
     return to_samples(np.concatenate(said).astype(np.float64))
 
 
-def _write_manifest(rows: list[tuple[str, Line]]) -> None:
+def _write_manifest(rows: Iterable[Mapping[str, str]], folder: Path) -> None:
+    rows = list(rows)
     out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, ["file", *(field.name for field in fields(Line))])
+    writer = csv.DictWriter(out, list(rows[0]))
     writer.writeheader()
-    writer.writerows({"file": name, **asdict(line)} for name, line in rows)
-    (FOLDER / "manifest.csv").write_text(out.getvalue(), "utf-8", newline="")
+    writer.writerows(rows)
+    (folder / "manifest.csv").write_text(out.getvalue(), "utf-8", newline="")
 
 
 if __name__ == "__main__":

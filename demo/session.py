@@ -1,9 +1,10 @@
-"""Replay the demo's session, print what was heard and answered, and count what came of it.
+"""Replay a demo's session, print what was heard and answered, and count what came of it.
 
-    python demo/session.py [--recogniser phrase|vosk|auto] [--play]
+    python demo/session.py [rings|build] [--recogniser phrase|vosk|auto] [--play]
 
-It runs the commands that a person would type, `handsfree replay` and `handsfree export`, and counts
-from the exported journal against the manifest of the recordings. Exit status 0: no wrong number was
+It runs the commands that a person would type, `handsfree replay`, `handsfree export` and, for the
+build, `handsfree journal show`, and counts from the exported journal against the manifest of the
+recordings. Exit status 0: no wrong number was
 logged; 1: one was; 2: it could not be run.
 """
 
@@ -12,11 +13,13 @@ from __future__ import annotations
 import argparse
 import csv
 import json
+import os
 import shlex
 import shutil
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +27,6 @@ from listen import play, write_conversation
 from tally import tally
 
 HERE = Path(__file__).resolve().parent
-RECORDINGS = HERE / "recordings"
-PLAN = HERE / "plan.toml"
 OUT = HERE / "out"
 CSV_COLUMNS = (
     "number",
@@ -43,11 +44,33 @@ CSV_COLUMNS = (
 Form = dict[str, Any]
 
 
+@dataclass(frozen=True)
+class Demo:
+    """One of the demos: its name, and the folder with its plan and recordings."""
+
+    name: str
+    folder: Path
+
+    @property
+    def plan(self) -> Path:
+        """Its plan."""
+        return self.folder / "plan.toml"
+
+    @property
+    def recordings(self) -> Path:
+        """The folder of its recordings."""
+        return self.folder / "recordings"
+
+
+DEMOS = {"rings": Demo("rings", HERE), "build": Demo("build", HERE / "build")}
+
+
 def main() -> int:
     """Run the demo."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
+    parser.add_argument("which", nargs="?", choices=tuple(DEMOS), default="rings", help="which demo (rings)")
     parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="phrase")
     parser.add_argument("--play", action="store_true", help="play the whole session through the loudspeaker")
     parser.add_argument(
@@ -55,6 +78,7 @@ def main() -> int:
     )
     options = parser.parse_args()
     out: Path = options.out
+    demo = DEMOS[options.which]
     if out == OUT:
         shutil.rmtree(out, ignore_errors=True)
     try:
@@ -64,15 +88,19 @@ def main() -> int:
         return 2
     journal = out / "session.journal"
     try:
-        forms = list(_replayed(options.recogniser, journal))
+        forms = list(_replayed(demo, options.recogniser, journal))
         _export(journal, "csv")
         _export(journal, "json")
     except subprocess.CalledProcessError as failed:
         print(f"the demo stopped: {failed.cmd[1]} ended with status {failed.returncode}", file=sys.stderr)
         return 2
-    conversation = write_conversation(forms, RECORDINGS, out / "session.wav")
-    _print_table(out / "session.csv")
-    with (RECORDINGS / "manifest.csv").open(encoding="utf-8", newline="") as file:
+    conversation = write_conversation(forms, demo.recordings, out / "session.wav")
+    if demo.name == "build":
+        wide = {} if sys.stdout.isatty() else {"COLUMNS": "120"}
+        subprocess.run(_handsfree(["journal", "show", str(journal)]), check=True, env={**os.environ, **wide})
+    else:
+        _print_table(out / "session.csv")
+    with (demo.recordings / "manifest.csv").open(encoding="utf-8", newline="") as file:
         counts = tally(list(csv.DictReader(file)), json.loads((out / "session.json").read_text("utf-8")))
     print(f"\nAnswers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
     print("\n".join(counts.lines()))
@@ -81,10 +109,10 @@ def main() -> int:
     return 1 if counts.wrong else 0
 
 
-def _replayed(recogniser: str, journal: Path) -> Iterator[Form]:
+def _replayed(demo: Demo, recogniser: str, journal: Path) -> Iterator[Form]:
     """Run the replay and print each exchange as it comes."""
     command = [
-        *("replay", str(PLAN), f"@{RECORDINGS / 'session.txt'}", "--recogniser", recogniser),
+        *("replay", str(demo.plan), f"@{demo.recordings / 'session.txt'}", "--recogniser", recogniser),
         *("--journal", str(journal), "--say", str(journal.parent / "answers"), "--json"),
     ]
     process = subprocess.Popen(_handsfree(command), stdout=subprocess.PIPE, text=True, encoding="utf-8")

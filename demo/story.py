@@ -6,7 +6,8 @@ out by hand from the targets of ``plan.toml``, so that they check the program an
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
 
 MICHAEL, EMMA, HEART = "kokoro-am_michael", "kokoro-bf_emma", "kokoro-af_heart"
 GEORGE, JOE = "kokoro-bm_george", "piper-joe"
@@ -38,6 +39,10 @@ class Line:
     left: str = ""
     noise: str = ""
     snr_db: str = ""
+
+    def rows(self) -> Iterator[dict[str, str]]:
+        """Give the one row of the manifest that it makes."""
+        yield asdict(self)
 
 
 def _logged(

@@ -91,10 +91,9 @@ def _value(row: Row, event: Event | None, asked: bool, faults: list[str]) -> Out
         f"{name} {found or 'none'}, wanted {wanted or 'none'}"
         for name, wanted, found in (
             ("kind", row["expect"], event["kind"]),
-            ("cylinder", row["cylinder"], _label(event, "cylinder")),
-            ("ring", row["ring"], _label(event, "ring")),
+            *_places(row, event),
             ("value", _number(row["value"]), _number(event["value"])),
-            ("unit", "thou", event["unit"]),
+            ("unit", row.get("unit", "thou"), event["unit"]),
             ("bound", row["bound"], event.get("bound") or ""),
             ("verdict", row["verdict"], event.get("verdict") or ""),
             ("left", _number(row["left"]), _number(event.get("remaining") or "")),
@@ -105,6 +104,13 @@ def _value(row: Row, event: Event | None, asked: bool, faults: list[str]) -> Out
         faults.append(f'{row["file"]}: "{row["text"]}" gave {"; ".join(differing)}')
         return Outcome.WRONG
     return Outcome.RIGHT
+
+
+def _places(row: Row, event: Event) -> list[tuple[str, str, str]]:
+    """Where a value belongs, wanted and found: by check and place, or by cylinder and ring."""
+    if "place" in row:
+        return [("check", row["check"], event["check_name"]), ("place", row["place"], event["position"])]
+    return [(axis, row[axis], _label(event, axis)) for axis in ("cylinder", "ring")]
 
 
 def _silent(row: Row, logged: Sequence[Event], faults: list[str]) -> Outcome:

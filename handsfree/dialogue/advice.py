@@ -95,14 +95,19 @@ def elsewhere(
     bores = bores_for_gaps(after, check)
     if gap is None:
         return "ring", None
-    others = [position for position in still_open(after, check) if position != place]
+    kind = dict(place.labels) | {BORE_AXIS: None}
+    others = [
+        position
+        for position in still_open(after, check)
+        if position != place and dict(position.labels) | {BORE_AXIS: None} == kind
+    ]
     targets = {position: measured_target(after.plan, check, position, bores) for position in others}
     found = bores_for(after.plan, check, place, gap, others, targets, bores)
     if found:
         labels = [(axis, found[0].bore if axis == BORE_AXIS else label) for axis, label in place.labels]
         return "other_bore", Position(tuple(labels))
     own = all(_has_own_bore(after, check, position, bores) for position in (place, *others))
-    return ("no_bore" if own and others else "ring"), None
+    return ("no_bore" if own or not others else "ring"), None
 
 
 def _has_own_bore(

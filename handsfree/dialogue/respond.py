@@ -298,7 +298,7 @@ def _affirm(say: Wording, session: Session, heard: Heard) -> Answer:
         logged = sum(len(session.results(each.name)) for each in checks)
         left = sum(len(still_open(session, each)) for each in checks)
         return Answer((_draft(session, Kind.FINISHED, heard),), say.finished(logged, left))
-    if check.rule is Rule.TICK:
+    if check.rule is Rule.TICK and kind is None:  # and not where something else was just asked
         return _tick(say, session, heard, done=True)
     return Answer((), say.nothing_asked())
 

@@ -106,6 +106,14 @@ def test_ticks_go_on_by_themselves_and_can_be_taken_away(talk):
     assert talk.log() == ["1: done", "2: done", "2: not done"]
 
 
+def test_affirm_ticks_but_not_while_something_was_to_be_said_again(talk):
+    talk.say("check washed")
+    talk.mumble()
+    assert talk.say("affirm").events == ()
+    talk.say("cylinder one")
+    assert [event.kind for event in talk.say("affirm").events] == [Kind.TICK, Kind.MOVE]
+
+
 def test_disregarding_a_tick_names_it(talk):
     talk.say("check washed")
     talk.say("done")
