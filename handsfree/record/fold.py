@@ -286,7 +286,8 @@ def _merged(
 ) -> Mapping[Place, tuple[T, ...]]:
     if not changed:
         return shared
-    merged = dict(shared)
+    # a view's own copy keeps the hashes of its keys, which are places and slow to hash anew
+    merged = shared.copy() if isinstance(shared, MappingProxyType) else dict(shared)
     merged.update((place, tuple(held)) for place, held in changed.items() if held)
     for place, held in changed.items():
         if not held:

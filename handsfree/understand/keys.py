@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 
 from handsfree.errors import KeypadError
 from handsfree.length import Length, Unit, plain
@@ -154,11 +155,7 @@ class Pad:
     def number_of(self, axis: str, label: str) -> str:
         """The number that a label is keyed by."""
         labels = dict(self.axes)[axis]
-        digits = re.search(r"\d+$", label)
-        numbers = [re.search(r"\d+$", other) for other in labels]
-        if digits and all(numbers) and len({n[0] for n in numbers if n}) == len(labels):
-            return digits[0]
-        return str(labels.index(label) + 1)
+        return _numbers(labels)[labels.index(label)]
 
     def _place(self, keys: str, entry: str) -> tuple[Position | None, str]:
         """Split off a leading place: a number and * for each axis in turn."""
@@ -197,6 +194,16 @@ class Pad:
 
     def _unit(self, position: Position | None) -> Unit:
         return self.unit if self.unit_at is None else self.unit_at(position)
+
+
+@cache
+def _numbers(labels: tuple[str, ...]) -> tuple[str, ...]:
+    """The numbers of labels: the digits that they end in, where all have some and no two the same."""
+    ends = [re.search(r"\d+$", label) for label in labels]
+    digits = [end[0] for end in ends if end]
+    if len(set(digits)) == len(labels):
+        return tuple(digits)
+    return tuple(str(number) for number in range(1, len(labels) + 1))
 
 
 def _length(digits: str, unit: Unit) -> Length:

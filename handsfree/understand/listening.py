@@ -83,10 +83,10 @@ def amounts_of(check: Check) -> tuple[str, ...]:
 
     The fewer there are the better each is recognised.
     """
-    windows = [
-        (check.unit_at(position), *(end.mm / millimetres_per(check.unit_at(position)) for end in window))
-        for position, window in check.windows.items()
-    ]
+    windows = []
+    for position, (low, high) in check.windows.items():
+        unit = check.unit_at(position)
+        windows.append((unit, low.mm / millimetres_per(unit), high.mm / millimetres_per(unit)))
     long = any(unit in LONG_FROM and high >= LONG_FROM[unit] for unit, _, high in windows)
     below_one = not windows or any(low < 1 for _, low, _ in windows)
     return (

@@ -3,8 +3,9 @@
     python -m tests.bench.large_plan             prints the table
     python -m tests.bench.large_plan --write     and writes tests/bench/large_plan.json
 
-Each reading is timed alone through the fold of one more event, its judging, what is next and what is
-left; and by the whole answer of the dialogue, wording included.
+Each reading is timed alone: through the fold of one more event, its judging, what is next and what is
+left; and by the whole bench, from the keys of its entry to its answer: keys to command, dialogue,
+wording, and the journal on disk.
 """
 
 from __future__ import annotations
@@ -13,19 +14,19 @@ import argparse
 import json
 import platform
 import statistics
+import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
-from handsfree.dialogue import respond
+from handsfree.bench import Bench
 from handsfree.judge import State, judge_direct, judge_joint, next_position, whats_left
 from handsfree.length import Length
 from handsfree.plan import Check, Plan, Position, Rule, parse_plan
-from handsfree.record import Draft, Event, Heard, Kind, Session, fold, opening, step
-from handsfree.speak import Wording
-from handsfree.understand import Reading
+from handsfree.record import Draft, Event, Journal, Kind, Session, fold, opening, step
+from handsfree.understand import Reading, pad_for
 
 HERE = Path(__file__).parent
 BUDGET_MS = 5.0
@@ -103,23 +104,15 @@ def timed(action: Callable[[], object]) -> float:
 
 def measure(plan: Plan) -> dict[str, list[float]]:
     """Read every position once, timing each."""
-    say = Wording()
     events = [event(opening(plan), 1)]
     session = fold(plan, events)
-    times: dict[str, list[float]] = {
-        "judge, next and left": [],
-        "fold one event": [],
-        "dialogue's answer": [],
-    }
+    times: dict[str, list[float]] = {"judge, next and left": [], "fold one event": []}
     for check in plan.checks:
         session = step(session, event(Draft(Kind.CHECK, check=check.name), len(events) + 1))
         for position in check.positions:
             reading = figure(check, position, len(events))
-            heard = Heard("voice", "bench")
-            command = Reading(reading, position)
             state: list[State] = []
             now = session
-            times["dialogue's answer"].append(timed(lambda: respond(say, now, command, heard)))  # noqa: B023
             times["judge, next and left"].append(
                 timed(lambda: state.append(judged(now, check, position, reading)))  # noqa: B023
             )
@@ -134,6 +127,26 @@ def measure(plan: Plan) -> dict[str, list[float]]:
     return times
 
 
+def measure_bench(plan: Plan, path: Path | None) -> list[float]:
+    """Key every position once at a bench; its journal is kept at `path`, or in memory."""
+    times: list[float] = []
+    journal = Journal.in_memory() if path is None else Journal.open(path)
+    with journal:
+        bench = Bench(plan, journal)
+        bench.open()
+        for number, check in enumerate(plan.checks, start=1):
+            bench.key(f".*{number}")
+            for position in check.positions:
+                keys = pad_for(plan, check, position).keys(
+                    Reading(figure(check, position, len(times)), position)
+                )
+                assert keys is not None
+                times.append(timed(lambda: bench.key(keys)))  # noqa: B023
+        logged = sum(len(bench.session.results(check.name)) for check in plan.checks)
+        assert logged == len(times)
+    return times
+
+
 def main() -> None:
     """Measure, and say whether the budget holds."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -145,6 +158,9 @@ def main() -> None:
     parsed = (time.perf_counter() - began) * 1000
     positions = sum(len(check.positions) for check in plan.checks)
     times = measure(plan)
+    with tempfile.TemporaryDirectory() as folder:
+        times["keys to answer, journal on disk"] = measure_bench(plan, Path(folder) / "large.journal")
+    times["keys to answer, journal in memory"] = measure_bench(plan, None)
     facts: dict[str, object] = {
         "checks": len(plan.checks),
         "positions": positions,
@@ -163,6 +179,8 @@ def main() -> None:
     print(json.dumps(facts, indent=2))
     one = [sum(parts) for parts in zip(times["judge, next and left"], times["fold one event"], strict=True)]
     print(f"fold and judge one reading: p95 {sorted(one)[int(0.95 * len(one))]:.2f} ms of {BUDGET_MS} ms")
+    whole = times["keys to answer, journal on disk"]
+    print(f"keys to answer by the whole bench: p95 {sorted(whole)[int(0.95 * len(whole))]:.2f} ms")
     if asked.write:
         (HERE / "large_plan.json").write_text(json.dumps(facts, indent=2) + "\n", "utf-8")
 

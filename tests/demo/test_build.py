@@ -15,12 +15,12 @@ from handsfree.record import Journal, Kind
 from tests.dialogue.talk import Clock, Talk
 from tests.program import ROOT
 
-BUILD = ROOT / "demo" / "build"
 sys.path.insert(0, str(ROOT / "demo"))
-sys.path.insert(0, str(BUILD))
+sys.path.insert(0, str(ROOT / "demo" / "build"))
 from tally import Outcome, tally
 from twin import KEYPAD, STORY
 
+BUILD = ROOT / "demo" / "build"
 TALK = "ignore"
 
 
