@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from handsfree.judge import State, difference
+from handsfree.judge import State, difference, judge_joint
 from handsfree.length import Length, plain
 from handsfree.live.state import Ears, LiveState
-from handsfree.plan import Check
+from handsfree.plan import Check, Target
 from handsfree.plan.position import Position
-from handsfree.record import Entry, Kind, Session
+from handsfree.record import Entry, Kind, Session, part_figures, state_at, target_at
 from handsfree.show.estimate import estimate_words, time_left
 from handsfree.speak import Tone
 
@@ -107,11 +107,11 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
     hand = session.position
     shown = _subject(session, check)
     place = hand if shown is None else shown.position
-    mark, amount, caption = _result(check, place, shown)
+    mark, amount, caption = _result(session, check, place, shown)
     results = session.results(check.name)
-    done = [entry for entry in results.values() if _is_done(check, entry)]
+    done = [entry for entry in results.values() if _is_done(session, check, entry)]
     finished = sorted(entry.event.at for entry in done)
-    target = check.targets.get(check.item(hand))
+    target = _target(session, check, hand)
     return BenchView(
         title=session.plan.name,
         check=check.name,
@@ -175,6 +175,17 @@ def mark_of(entry: Entry | None) -> Mark:
     return _MARKS.get(entry.event.draft.verdict or "", Mark.NOTED)
 
 
+def mark_at(session: Session, check: Check, entry: Entry | None) -> Mark:
+    """Give the sign of a position as it stands now: parts together, gaps by their bores as measured."""
+    if entry is None or not (check.parts or check.bores_from):
+        return mark_of(entry)
+    state = state_at(session, check, entry.position)
+    if state is None:
+        return Mark.OPEN
+    missing = check.parts and len(part_figures(session, check, entry.position)) < len(check.read_parts)
+    return Mark.NOTED if missing and state is State.GOOD else _MARKS[state.value]
+
+
 def meter_steps(level_db: float) -> int:
     """Put a level on the meter: 0 to `METER_STEPS`."""
     share = (level_db - _LOWEST_DB) / (_HIGHEST_DB - _LOWEST_DB)
@@ -194,7 +205,8 @@ def grid_of(session: Session, check: Check) -> Grid:
     for position in check.positions:
         rest = " ".join(label for axis, label in position.labels if axis != across) or check.name
         entry = results.get(position)
-        cell = Cell(mark_of(entry), reading_text(entry) if entry else "", position == session.position)
+        mark = mark_at(session, check, entry)
+        cell = Cell(mark, reading_text(entry) if entry else "", position == session.position)
         rows.setdefault(rest, {})[position.get(across) or ""] = cell
     columns = tuple(labels[across])
     cells = tuple(tuple(row.get(column) for column in columns) for row in rows.values())
@@ -208,18 +220,25 @@ def _subject(session: Session, check: Check) -> Entry | None:
     if last is None or not last.stands or last.check != check.name:
         return here
     event = session.last_event
-    # a good reading moves the hand on by itself, in the event after it
-    by_itself = 1 if mark_of(last) is Mark.GOOD else 0
+    # the program moves the hand on by itself, in the event after a reading that needs no more
+    by_itself = 1 if event is not None and event.draft.heard is None else 0
     moved = event is not None and event.kind is Kind.MOVE and event.seq > last.event.seq + by_itself
     return last if last.position == session.position or not moved else here
 
 
-def _result(check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
+def _target(session: Session, check: Check, place: Position) -> Target | None:
+    """What a position is to become, by its bore as measured where the plan says so; None for a tick."""
+    return target_at(session, check, place) if check.item(place) in check.targets else None
+
+
+def _result(session: Session, check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
     """Give the sign, the largest figure and what it is."""
-    target = check.targets.get(check.item(place))
+    target = _target(session, check, place)
     if entry is None:
         return (Mark.OPEN, plain(target.aim.value), "target") if target else (Mark.OPEN, "", "")
-    mark, draft = mark_of(entry), entry.event.draft
+    mark, draft = mark_at(session, check, entry), entry.event.draft
+    if check.parts and mark in (Mark.SHORT, Mark.OVER):
+        return mark, *_of_parts(session, check, place)
     if mark is Mark.SHORT and draft.remaining is not None:
         more = ">" if draft.bound == "under" else ""
         action = "file" if check.rule.value == "file to gap" else "to go"
@@ -230,12 +249,26 @@ def _result(check: Check, place: Position, entry: Entry | None) -> tuple[Mark, s
     return mark, {Mark.GOOD: "GOOD", Mark.UNSURE: "?"}.get(mark, reading_text(entry)), MARK_WORDS[mark]
 
 
+def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str]:
+    """The figure that matters where parts together are outside their limits, and what it is."""
+    joint = judge_joint(session.plan, check, place, part_figures(session, check, place))
+    if joint.shim is not None and joint.shim.choice is not None:
+        return _figure(joint.shim.choice), "fit shim"
+    verdict = joint.verdict
+    if verdict is None:
+        return "", ""
+    if verdict.excess is not None:
+        return _figure(verdict.excess), "over by"
+    return ("", "") if verdict.remaining is None else (_figure(verdict.remaining), "short by")
+
+
 def _figure(length: Length) -> str:
     """Write an amount short enough to be large: no more than four places, the rest cut off."""
     return re.sub(r"(\.\d{4})\d+$", r"\1", plain(length.value))
 
 
-def _is_done(check: Check, entry: Entry) -> bool:
-    """Whether nothing is left to do: it is good, or measured where there is no target."""
-    mark = mark_of(entry)
-    return mark is Mark.GOOD or (mark is Mark.NOTED and check.item(entry.position) not in check.targets)
+def _is_done(session: Session, check: Check, entry: Entry) -> bool:
+    """Whether nothing is left to do there: it is good, or measured where there is no target."""
+    if state_at(session, check, entry.position) is State.GOOD:
+        return True
+    return mark_of(entry) is Mark.NOTED and check.item(entry.position) not in check.targets
