@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -14,6 +14,7 @@ from handsfree.plan import PART, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
 from handsfree.record.event import Event, Kind
 from handsfree.record.session import Session
+from handsfree.record.standing import bores_for_gaps, figure_of, part_figures
 
 
 @dataclass(frozen=True)
@@ -22,7 +23,8 @@ class Result:
 
     entries: the current entry of each of its positions, parts in the plan's order; None where nothing
     stands. tries: how many readings were taken there, voided ones left out. work: the time that went
-    into it, breaks left out; None where events weren't given.
+    into it, breaks left out; None where events weren't given. together: whether the readings of its
+    parts belong together: not where one is in doubt, or a shim was changed and its lash not read since.
     """
 
     check: Check
@@ -31,6 +33,7 @@ class Result:
     entries: tuple[tuple[Position, Entry | None], ...]
     tries: int
     work: timedelta | None = None
+    together: bool = True
 
     @cached_property
     def last(self) -> Entry | None:
@@ -41,7 +44,9 @@ class Result:
     @property
     def complete(self) -> bool:
         """Whether every position of the item has an entry that stands, and none is ticked as not done."""
-        return all(entry is not None and entry.done is not False for _, entry in self.entries)
+        return self.together and all(
+            entry is not None and entry.done is not False for _, entry in self.entries
+        )
 
     @property
     def verdict(self) -> str | None:
@@ -68,6 +73,8 @@ class Result:
     def figure(self) -> Length | None:
         """The measured value, exactly; None for a bound, a tick, a shim, or while a part is missing."""
         readings = self._readings
+        if not self.together:
+            return None
         if not self.check.parts or readings is None:
             return None if readings is None else readings.get("")
         return sum_of_parts(self.check, readings) if self.check.rule is Rule.DIFFERENCE else None
@@ -75,7 +82,7 @@ class Result:
     @cached_property
     def shim(self) -> ShimChoice | None:
         """For a shim check with all its readings: which shim to fit, and the lash with it."""
-        if self.check.rule is not Rule.SHIM or self.target is None or not self._readings:
+        if self.check.rule is not Rule.SHIM or self.target is None or not self._readings or not self.together:
             return None
         return judge_shim(self.check, self.target, self._readings)
 
@@ -136,10 +143,7 @@ def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], 
     places: dict[Position, list[Position]] = {}
     for position in session.places(check.name):
         places.setdefault(check.item(position), []).append(position)
-    bores = {}
-    if check.bores_from is not None:
-        standing = session.results(check.bores_from)
-        bores = {position: entry.value for position, entry in standing.items() if entry.value is not None}
+    bores = bores_for_gaps(session, check)
     found = []
     for item, positions in places.items():
         target = check.targets.get(item)
@@ -154,9 +158,22 @@ def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], 
                 entries=tuple((position, session.current(check.name, position)) for position in positions),
                 tries=sum(len(session.standing(check.name, position)) for position in positions),
                 work=sum(spent, timedelta()) if spent else None,
+                together=_together(session, check, positions),
             )
         )
     return found
+
+
+def _together(session: Session, check: Check, positions: Sequence[Position]) -> bool:
+    """Whether what stands of an item's parts belongs together; so it does while some are missing."""
+    if not check.parts or any(session.current(check.name, position) is None for position in positions):
+        return True
+    if any(position not in check.positions for position in positions):
+        return True  # of a plan that was changed since; nothing is known of how it was read
+    figures = [figure_of(session.current(check.name, position)) for position in positions]
+    if any(figure is None for figure in figures):
+        return True
+    return len(part_figures(session, check, positions[0])) == len(check.read_parts)
 
 
 def work_times(session: Session, events: Iterable[Event]) -> dict[tuple[str, Position], timedelta]:
