@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.bench import Bench
 from handsfree.hear import read_sound
 from handsfree.plan import load_plan
 from handsfree.record import Journal, fold
@@ -75,6 +76,13 @@ class Running:
         return status
 
 
+def begin(path):
+    """Begin a sheet, so that the greeting is short: cautions are spoken once, at its beginning."""
+    if not path.exists():
+        with Journal.open(path) as journal:
+            Bench(load_plan(PLAN), journal).open()
+
+
 @pytest.fixture(scope="module")
 def room():
     with Room() as server:
@@ -86,9 +94,10 @@ def start(room, tmp_path):
     benches = []
 
     def make(*options, journal="log.journal"):
+        begin(tmp_path / journal)
         benches.append(Running(room, tmp_path / journal, *options))
         benches[-1].wait_for("answer: ")
-        time.sleep(3.5)  # the greeting is spoken, and the ears open after it
+        time.sleep(5.5)  # the greeting is spoken, and the ears open after it
         return benches[-1]
 
     yield make
@@ -163,9 +172,10 @@ def test_ctrl_c_ends_in_good_order(start, tmp_path):
 
 def test_sound_server_that_restarts_is_told_of_and_listening_goes_on(start, tmp_path):
     with Room() as shaky:
+        begin(tmp_path / "log.journal")
         bench = Running(shaky, tmp_path / "log.journal")
-        bench.wait_for("answer: Ready.")
-        time.sleep(3.5)
+        bench.wait_for("answer: Resumed.")
+        time.sleep(5.5)
         shaky.stop()
         bench.wait_for("trouble: Microphone lost.")
         shaky.start()
