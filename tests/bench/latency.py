@@ -95,7 +95,7 @@ def main() -> None:
     with Room() as room, tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         process, terminal = start(room, folder)
-        time.sleep(8)
+        time.sleep(22)  # its cautions take a while, and the ears are shut until they are over
         with room.recording() as recording:
             for path in phrases(options.phrases, options.seed):
                 since = recording.path.stat().st_size // 4

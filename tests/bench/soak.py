@@ -91,7 +91,7 @@ def soak(room: Room, folder: Path, minutes: float) -> dict[str, object]:
     lines: queue.Queue[str] = queue.Queue()
     assert process.stdout is not None
     threading.Thread(target=lambda: [lines.put(line) for line in process.stdout], daemon=True).start()
-    time.sleep(12)
+    time.sleep(22)
     rooms, counts, lost_sound = [memory_mb(process.pid)], {"once": 0, "never": 0, "twice": 0}, 0
     paths = latency.phrases(40, 5)
     until, said = time.monotonic() + 60 * minutes, 0
