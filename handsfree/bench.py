@@ -13,10 +13,11 @@ from handsfree.dialogue import Answer, asks_first, greeting, respond, respond_to
 from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
+from handsfree.judge import make_ready
 from handsfree.plan import Plan
 from handsfree.record import Draft, Event, Heard, Journal, Kind, Session, check_same_plan, fold, opening, step
 from handsfree.speak import SILENCE, Reply, Tone, Wording
-from handsfree.understand import Command, Decision, Outcome, decide, pad_for
+from handsfree.understand import Command, Decision, Outcome, Turns, decide, pad_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +160,8 @@ class Bench:
         for command in sorted(meant, key=lambda command: asks_first(self.session, command)):
             answer = respond(self._say, self.session, command, heard, self._last)
             events.extend(self._take(answer.drafts))
+            if isinstance(command, Turns):
+                make_ready()
             if answer.reply is not SILENCE:
                 replies.append(answer.reply)
         reply = _joined(replies)

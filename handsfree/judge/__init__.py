@@ -19,6 +19,7 @@ from handsfree.judge.filing import (
     Rate,
     advise_pass,
     learn,
+    make_ready,
     removal_bound_mm,
     safe_turns,
 )
@@ -82,6 +83,7 @@ __all__ = [
     "judge_parts",
     "judge_reading",
     "learn",
+    "make_ready",
     "next_leaf",
     "next_pass",
     "next_position",

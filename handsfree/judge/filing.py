@@ -12,6 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache
+from threading import Thread
 
 from handsfree.judge.verdict import difference
 from handsfree.length import Length, Unit
@@ -107,6 +108,12 @@ def student_quantile(probability: float, freedom: int) -> float:
     from scipy.special import stdtrit  # here, because it is slow to load and seldom needed
 
     return float(stdtrit(freedom, probability))
+
+
+@cache
+def make_ready() -> None:
+    """Load the tables of Student's distribution beside other work: the first advice needs them at once."""
+    Thread(target=student_quantile, args=(0.95, FEWEST), daemon=True).start()
 
 
 def safe_turns(rate: Rate, room_mm: float, risk: float) -> int:
