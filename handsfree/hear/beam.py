@@ -14,9 +14,9 @@ import numpy as np
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import END, Allowed, AllowedTokens
 
-ROWS = 4
+ROWS = 8
 FAVOURED_ROWS = 2  # kept for phrases that name a place first, whatever else is likelier at the start
-FAR_BEHIND = 12.0  # a hypothesis this much below the best finished one can't matter to any decision
+FAR_BEHIND = 9.0  # a hypothesis this much below the best finished one can't matter to any decision
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,7 @@ class _Hypothesis:
     state: int
     tokens: tuple[int, ...]
     favoured: bool = False
+    text: str = ""
 
 
 def search(
@@ -117,14 +118,16 @@ def _best_next(
 ) -> tuple[list[_Hypothesis], float]:
     """The likeliest continuations, and the likelihood of the best one that was dropped.
 
-    Of all, `rows` are taken; then those with a favoured beginning are filled up to `kept`.
+    Of all, `rows` are taken, but of those that differ only in commas and hyphens just the
+    likeliest: the others would crowd out what means something else. Then those with a favoured
+    beginning are filled up to `kept`.
     """
     sources = [(h, option) for h, option in options if len(option.tokens)]
     if not sources:
         return [], -np.inf
     joined = np.concatenate([h.logp + logp[h.row, option.tokens] for h, option in sources])
     offsets = np.cumsum([0, *(len(option.tokens) for _, option in sources)])
-    order = _ranked(joined, rows + 1)
+    order = _ranked(joined, 4 * rows)
 
     def made(index: int) -> _Hypothesis:
         which = int(np.searchsorted(offsets, index, side="right")) - 1
@@ -133,10 +136,29 @@ def _best_next(
         token = int(option.tokens[at])
         begins_well = h.favoured if h.tokens else token in favoured
         return _Hypothesis(
-            float(joined[index]), h.row, token, int(option.states[at]), (*h.tokens, token), begins_well
+            float(joined[index]),
+            h.row,
+            token,
+            int(option.states[at]),
+            (*h.tokens, token),
+            begins_well,
+            h.text + option.texts[at],
         )
 
-    chosen = [made(index) for index in order[:rows]]
+    chosen: list[_Hypothesis] = []
+    texts: set[str] = set()
+    taken: list[int] = []
+    dropped = -np.inf
+    for index in order:
+        candidate = made(index)
+        if candidate.text in texts:
+            continue
+        if len(chosen) == rows:
+            dropped = candidate.logp
+            break
+        texts.add(candidate.text)
+        chosen.append(candidate)
+        taken.append(index)
     lacking = kept - sum(h.favoured for h in chosen)
     if lacking > 0:
         mask = np.concatenate(
@@ -147,9 +169,8 @@ def _best_next(
                 for h, option in sources
             ]
         )
-        mask[order[:rows]] = False
+        mask[taken] = False
         chosen += [made(index) for index in _ranked(np.where(mask, joined, -np.inf), lacking) if mask[index]]
-    dropped = float(joined[order[rows]]) if len(order) > rows else -np.inf
     return chosen, dropped
 
 

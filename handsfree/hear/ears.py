@@ -92,4 +92,4 @@ def evidence(hearing: Hearing) -> Evidence:
     first = hearing.alternatives[0].logp if hearing.alternatives else 0.0
     others = tuple((other.words, first - other.logp) for other in hearing.alternatives[1:])
     lowest = min(hearing.confidences) if hearing.confidences else None
-    return Evidence(hearing.words, hearing.fit, hearing.margin, others, lowest)
+    return Evidence(hearing.words, hearing.fit, hearing.margin, others, lowest, hearing.pace)

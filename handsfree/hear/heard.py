@@ -46,6 +46,7 @@ class Hearing:
     runner_up: that phrase.
     alternatives: the best phrases with their scores, best first.
     confidences: one number in 0..1 a word, where the recogniser gives them.
+    pace: logarithm of how much longer the sound is than the words take to say; 0 is ordinary.
     free: what unrestricted decoding wrote, where there is such a thing.
     """
 
@@ -60,6 +61,7 @@ class Hearing:
     confidences: tuple[float, ...] | None = None
     free: str | None = None
     decode_ms: float = 0.0
+    pace: float | None = None
     extra: dict[str, object] = field(default_factory=dict)
 
 

@@ -7,16 +7,16 @@ from collections.abc import Callable, Hashable, Sequence
 
 import numpy as np
 
-from handsfree.hear.beam import Finished, search
+from handsfree.hear.beam import FAR_BEHIND, Finished, search
 from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
-from handsfree.hear.pace import pace_logp
+from handsfree.hear.pace import pace, pace_logp
 from handsfree.hear.phrase_model import PhraseModel
 from handsfree.hear.tokens import AllowedTokens
 from handsfree.understand import Automaton, Letters, load_spellings
 
 Words = tuple[str, ...]
 
-MARGIN_ALONE = 12.0  # given where no other meaning came near: the search drops what is further behind
+MARGIN_ALONE = FAR_BEHIND  # given where no other meaning came near: the search drops what is further behind
 _TOKENS_A_SECOND = 7.0  # nobody speaks faster; a decoder that goes on is repeating itself
 _SPARE_TOKENS = 8
 _TOKEN_BONUS = 0.6  # such decoders favour ending too soon; this pays a phrase back for each token
@@ -78,6 +78,7 @@ class PhraseRecogniser:
             alternatives=tuple(Alternative(words, logp) for logp, _, words in ranked),
             free=free,
             decode_ms=took_ms,
+            pace=pace(best[2], spoken_s),
         )
 
     def _first_tokens(self, places: Sequence[str]) -> frozenset[int]:

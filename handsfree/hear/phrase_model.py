@@ -171,4 +171,5 @@ def scaled(samples: Samples) -> Floats:
 def log_softmax(logits: Floats) -> Floats:
     """Log-probabilities along the last axis."""
     shifted = logits - logits.max(axis=-1, keepdims=True)
-    return np.asarray(shifted - np.log(np.exp(shifted).sum(axis=-1, keepdims=True)), np.float32)
+    shifted -= np.log(np.exp(shifted).sum(axis=-1, keepdims=True))
+    return np.asarray(shifted, np.float32)

@@ -15,6 +15,7 @@ from handsfree.understand import Letters
 START, END = 1, 2
 _PIECES = 32_768
 _FIRST_PIECE = 259  # 0 to 258 are marks and raw bytes
+_MEANINGLESS = str.maketrans("-", " ", ",")
 _WORD_MARK = "\u2581"  # stands for the blank before a word
 
 
@@ -85,11 +86,15 @@ class Vocabulary:
 
 @dataclass(frozen=True, slots=True)
 class Allowed:
-    """Tokens that may come next and the state after each, side by side."""
+    """Tokens that may come next, the state after each and what it writes, side by side.
+
+    texts: in lower case, without commas, hyphens as blanks: equal where the difference means nothing.
+    """
 
     tokens: NDArray[np.int64]
     states: NDArray[np.int64]
     final: bool
+    texts: tuple[str, ...]
 
 
 class AllowedTokens:
@@ -97,6 +102,7 @@ class AllowedTokens:
 
     def __init__(self, letters: Letters, vocabulary: Vocabulary) -> None:
         self._letters = letters
+        self._vocabulary = vocabulary
         self._root = vocabulary.root
         self._known: dict[int, Allowed] = {}
         self.start = letters.start
@@ -110,6 +116,7 @@ class AllowedTokens:
                 np.array([token for token, _ in found], dtype=np.int64),
                 np.array([target for _, target in found], dtype=np.int64),
                 self._letters.is_final(state),
+                tuple(self._vocabulary.piece(token).translate(_MEANINGLESS) for token, _ in found),
             )
             self._known[state] = allowed
         return allowed

@@ -27,7 +27,8 @@ class Evidence:
     """What a recogniser said of its own answer; None where it can't say.
 
     words: best first; the rest are other phrases that explain the sound, with how far behind
-    the best each is. confidence: the lowest word confidence, 0 to 1.
+    the best each is. confidence: the lowest word confidence, 0 to 1. pace: logarithm of how much
+    longer the sound is than the words take to say.
     """
 
     words: tuple[str, ...]
@@ -35,6 +36,7 @@ class Evidence:
     margin: float | None = None
     others: tuple[tuple[tuple[str, ...], float], ...] = ()
     confidence: float | None = None
+    pace: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +46,15 @@ class Thresholds:
     chatter_fit: below it an utterance is talk that wasn't meant for the bench. sure_fit,
     sure_margin: both must be reached to act without asking. rival_margin: another meaning this
     close is worth naming in the question. confidence: for recognisers that give only that.
+    slowest: a pace above it means that more was said than was heard.
     """
 
     chatter_fit: float = -2.0
-    sure_fit: float = -1.1
-    sure_margin: float = 2.0
+    sure_fit: float = -1.0
+    sure_margin: float = 2.5
     rival_margin: float = 4.0
     confidence: float = 0.75
+    slowest: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +92,7 @@ def decide(
         _below(evidence.fit, limits.sure_fit)
         or _below(evidence.margin, limits.sure_margin)
         or _below(evidence.confidence, limits.confidence)
+        or (evidence.pace is not None and evidence.pace > limits.slowest)
     )
     if not doubtful:
         return Decision(Outcome.ACCEPT, found)

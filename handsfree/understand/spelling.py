@@ -71,9 +71,33 @@ def load_spellings(path: Path | None = None) -> Spellings:
                 raise GrammarError(f'spellings "{path}", [{table}] {spoken}: wanted a list of texts')
             forms.setdefault(tuple(spoken.split()), []).extend(form.lower() for form in written)
     for number in range(1, 100):
-        forms.setdefault(tuple(cardinal_words(number)), []).append(str(number))
+        forms.setdefault(tuple(cardinal_words(number)), []).extend(_numerals(number))
+    for word, ordinal in _ORDINALS.items():
+        forms.setdefault((word,), []).append(ordinal)
     forms.setdefault(("zero",), []).append("0")
     return Spellings({words: tuple(dict.fromkeys(written)) for words, written in forms.items()})
+
+
+# "Thirty four thou" comes out as "thirty-fourth" often enough. Not "second", which is a ring.
+_ORDINALS = {
+    "one": "first",
+    "three": "third",
+    "four": "fourth",
+    "five": "fifth",
+    "six": "sixth",
+    "seven": "seventh",
+    "eight": "eighth",
+    "nine": "ninth",
+    **{word: f"{word}th" for number in range(10, 20) if (word := cardinal_words(number)[0]) != "twelve"},
+    "twelve": "twelfth",
+    **{word: f"{word[:-1]}ieth" for number in range(20, 100, 10) if (word := cardinal_words(number)[0])},
+}
+
+
+def _numerals(number: int) -> list[str]:
+    """A number in figures, as it is and as an ordinal: 34 and 34th. Not 2nd, which is a ring."""
+    ending = "th" if number // 10 == 1 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return [str(number), *([] if number == 2 else [f"{number}{ending}"])]
 
 
 @dataclass(slots=True)

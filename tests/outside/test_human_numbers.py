@@ -21,9 +21,6 @@ from handsfree.understand import Automaton, Listening, Narrowing, Outcome, Readi
 from tests.bench.accuracy import ROOT
 from tests.human import Spoken, joined_numbers, number_words
 
-# Heard as its twin, and asked about: her "seventy" ends so clearly that it is written "Seven D."
-ASKED_ABOUT = {70}
-
 
 def utterance(spoken: Spoken) -> Utterance:
     seconds = len(spoken.samples) / SAMPLERATE_HZ
@@ -68,7 +65,7 @@ def test_every_number_word_of_a_person_is_understood(
     found = hear_numbers(numbers, ear, number_words())
     assert len(found) == 27
     missed = {n: hearing.words for n, (got, hearing) in found.items() if got != n}
-    assert set(missed) <= ASKED_ABOUT, missed
+    assert not missed
 
 
 def test_every_joined_number_of_a_person_is_understood(
@@ -78,18 +75,6 @@ def test_every_joined_number_of_a_person_is_understood(
     assert len(found) == 72
     missed = {n: hearing.words for n, (got, hearing) in found.items() if got != n}
     assert not missed
-
-
-def test_what_is_missed_has_the_right_number_close_behind(
-    numbers: tuple[Automaton, PhraseRecogniser], ear: Ear
-) -> None:
-    automaton, _ = numbers
-    spoken = [(n, said) for n, said in number_words() if n in ASKED_ABOUT]
-    for n, (_, hearing) in hear_numbers(numbers, ear, spoken).items():
-        offered = [value(other.words, automaton, ear.listening) for other in hearing.alternatives[:2]]
-        assert n in offered
-        assert hearing.margin is not None
-        assert hearing.margin < 2
 
 
 def logged(ear: Ear, spoken: list[tuple[int, Spoken]]) -> tuple[int, dict[int, tuple[str, ...]]]:

@@ -180,3 +180,11 @@ def test_nothing_unsure_is_ever_accepted(weigh, words, fit, margin, confidence, 
         assert confidence is None or confidence >= LIMITS.confidence
     if decision.outcome is Outcome.IGNORE:
         assert decision.meanings == ()
+
+
+@pytest.mark.parametrize(
+    ("pace", "outcome"), [(LIMITS.slowest, Outcome.ACCEPT), (just_above(LIMITS.slowest), Outcome.ASK)]
+)
+def test_more_sound_than_words_is_asked_about(weigh, pace, outcome):
+    """A phrase of two seconds can't be all of what was said in six."""
+    assert weigh(Evidence(EIGHTEEN, fit=0.0, margin=9.0, pace=pace)).outcome is outcome
