@@ -12,6 +12,7 @@ from pathlib import Path
 
 from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
+from handsfree.commands.export_options import add_export_command
 from handsfree.commands.journal_options import add_journal_command, add_share_command
 from handsfree.commands.plan_options import add_plan_command
 from handsfree.errors import HandsfreeError
@@ -77,11 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     add_bench_options(bench)
     bench.set_defaults(run=_bench)
 
-    export = commands.add_parser("export", help="write a journal's session as CSV or JSON")
-    export.add_argument("journal", type=Path, metavar="JOURNAL")
-    export.add_argument("--to", choices=("csv", "json"), required=True)
-    export.add_argument("--out", type=Path, metavar="FILE", help="standard output when not given")
-    export.set_defaults(run=_export)
+    add_export_command(commands)
 
     card = commands.add_parser("card", help="what may be said and keyed, to print")
     card.add_argument("plan", type=Path, metavar="PLAN")
@@ -168,13 +165,6 @@ def _bench(options: argparse.Namespace) -> int:
     from handsfree.commands.bench_front import run_bench
 
     return run_bench(options)
-
-
-def _export(options: argparse.Namespace) -> int:
-    from handsfree.commands.exporting import export, write_out
-
-    write_out(export(options.journal, options.to), options.out)
-    return DONE
 
 
 def _card(options: argparse.Namespace) -> int:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from handsfree.commands.export_options import FORMS
 from handsfree.errors import JournalError
 from handsfree.plan import cautions_for
 from handsfree.record import read, to_csv, to_json, to_pdf, to_xlsx
-
-FORMS = ("csv", "json", "xlsx", "pdf")
 
 
 def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
