@@ -95,9 +95,10 @@ _ORDINALS = {
 
 
 def _numerals(number: int) -> list[str]:
-    """A number in figures, as it is and as an ordinal: 34 and 34th. Not 2nd, which is a ring."""
+    """A number in figures, as it is and as an ordinal, well formed or not. Not 2nd, which is a ring."""
     ending = "th" if number // 10 == 1 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return [str(number), *([] if number == 2 else [f"{number}{ending}"])]
+    ordinals = [] if number == 2 else dict.fromkeys((f"{number}{ending}", f"{number}th"))
+    return [str(number), *ordinals]
 
 
 @dataclass(slots=True)

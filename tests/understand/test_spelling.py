@@ -349,5 +349,7 @@ def test_a_spelling_file_that_is_missing_is_refused_in_a_sentence(tmp_path):
 
 def test_an_empty_spelling_file_leaves_the_words_and_the_numerals(tmp_path):
     spellings = load_spellings(written(tmp_path, ""))
-    assert spellings.of(("eighteen",)) == ("eighteen", "18")
+    assert spellings.of(("eighteen",)) == ("eighteen", "18", "18th", "eighteenth")
+    assert spellings.of(("thirty", "two")) == ("32", "32nd", "32th")
+    assert spellings.of(("two",)) == ("two", "2")  # "2nd" and "second" are the ring
     assert spellings.of(("top",)) == ("top",)
