@@ -7,17 +7,48 @@ commands. An event is in the journal before its reply is given back to be spoken
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from handsfree.dialogue import Answer, asks_first, greeting, respond, respond_to_decision, together
+from handsfree.dialogue import (
+    Answer,
+    asks_first,
+    greeting,
+    replies_to,
+    respond,
+    respond_to_decision,
+    together,
+)
 from handsfree.errors import KeypadError
-from handsfree.hear import Hearing, Utterance
+from handsfree.hear import Hearing, HearsReplies, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.judge import make_ready
 from handsfree.plan import Plan
-from handsfree.record import Draft, Event, Heard, Journal, Kind, Session, check_same_plan, fold, opening, step
+from handsfree.record import (
+    Draft,
+    Event,
+    Heard,
+    Journal,
+    Kind,
+    Session,
+    Sounds,
+    check_same_plan,
+    fold,
+    opening,
+    step,
+)
 from handsfree.speak import SILENCE, Reply, Tone, Wording
-from handsfree.understand import Command, Decision, Outcome, Turns, decide, pad_for
+from handsfree.understand import (
+    Bracket,
+    Command,
+    Decision,
+    Outcome,
+    Reading,
+    Replies,
+    Turns,
+    decide,
+    meanings,
+    pad_for,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +76,7 @@ class Bench:
         ears: recognisers; needed only for sound.
         wording: the words of the answers.
         cautions: speak the cautions of a check at its start; not where nothing is worked on.
+        sounds: where the sound of what was logged by voice is kept; None keeps none.
     """
 
     def __init__(
@@ -55,6 +87,7 @@ class Bench:
         wording: Wording | None = None,
         *,
         cautions: bool = True,
+        sounds: Sounds | None = None,
     ) -> None:
         self.plan = plan
         self.session: Session
@@ -63,7 +96,10 @@ class Bench:
         self._say = wording or Wording(unit=plan.checks[0].unit)
         self._last: Reply | None = None
         self._asked_in_a_row = 0
+        self._replies: Replies | None = None
         self._cautions = cautions
+        self._sounds = sounds
+        self._sound_lost = False
 
     def open(self, **facts: str) -> Exchange:
         """Begin, or go on where the journal stopped, and greet with the position in hand.
@@ -81,32 +117,48 @@ class Bench:
             taken = self._take([opening(self.plan, **facts)])
             reply = greeting(self._say, self.session, cautions=self._cautions)
         else:
-            taken = self._take([Draft(Kind.RESUMED, check=check.name, position=self.session.position)])
+            resumed = Draft(Kind.RESUMED, check=check.name, position=self.session.position, data={**facts})
+            taken = self._take([resumed])
             done = len(self.session.results(check.name))
             total = len(check.positions)
             reply = self._say.resumed(done, total, self.session.position if done < total else None)
         self._last = reply
         return Exchange("start", "", (), taken, reply)
 
-    def hear(self, utterance: Utterance, origin: str | None = None, sound: str | None = None) -> Exchange:
-        """Take an utterance. `origin` and `sound` name where it came from and where it is kept."""
+    def hear(self, utterance: Utterance, origin: str | None = None) -> Exchange:
+        """Take an utterance. `origin` names where it came from."""
         hearing = self.recognise(utterance)
-        return self.heard(hearing, self.weigh(hearing), origin, sound)
+        return self.heard(hearing, self.weigh(hearing), origin, utterance)
 
     def recognise(self, utterance: Utterance) -> Hearing:
-        """Give the words of an utterance; nothing happens. May be called from another thread."""
-        return self._ear.recogniser.hear(utterance)
+        """Give the words of an utterance; nothing happens. May be called from another thread.
+
+        While a question is open its replies are listened for first.
+        """
+        recogniser, replies = self._ear.recogniser, self._open_replies()
+        if replies is not None and isinstance(recogniser, HearsReplies):
+            return recogniser.hear_reply(utterance, replies)
+        return recogniser.hear(utterance)
 
     def weigh(self, hearing: Hearing) -> Decision:
         """Decide what may be done with what was heard, here and now; nothing happens."""
-        ear = self._ear
+        ear, asked = self._ear, self.session.asked
+        if hearing.asked is not None and (asked is None or asked.id != hearing.asked):
+            return Decision(Outcome.ASK)  # its question was settled by key while it was being heard
         context = ear.listening.at(self.session.position, self.plan.check(self.session.check))
+        if hearing.asked is not None:
+            return Decision(Outcome.ACCEPT, meanings(hearing.words, ear.listening.automaton, context))
         return decide(evidence(hearing), ear.listening.automaton, context)
 
     def heard(
-        self, hearing: Hearing, decision: Decision, origin: str | None = None, sound: str | None = None
+        self,
+        hearing: Hearing,
+        decision: Decision,
+        origin: str | None = None,
+        utterance: Utterance | None = None,
     ) -> Exchange:
-        """Take what a recogniser heard and what was decided about it."""
+        """Take what a recogniser heard and what was decided about it; `utterance` is its sound."""
+        sound = self._keep_sound(decision, utterance)
         heard = Heard(
             "voice",
             " ".join(hearing.words),
@@ -128,7 +180,32 @@ class Bench:
             commands = meaning.commands if meaning and asking else ()
             answer = respond_to_decision(self._say, self.session, decision, heard, self._asked_in_a_row)
             events, reply = self._take(answer.drafts), self._spoken(answer)
+        if self._sounds is not None:
+            reply = self._settle_sound(self._sounds, sound, events, reply)
         return Exchange("voice", heard.words, commands, events, reply, hearing, decision)
+
+    def _keep_sound(self, decision: Decision, utterance: Utterance | None) -> str | None:
+        """Keep the sound of a size, or of the answer to a question about one: before its event names it."""
+        if self._sounds is None or utterance is None or decision.outcome is Outcome.IGNORE:
+            return None
+        said = (command for meaning in decision.meanings for command in meaning.commands)
+        if self.session.asked is None and not any(isinstance(one, Reading | Bracket) for one in said):
+            return None
+        return self._sounds.save(utterance.samples)
+
+    def _settle_sound(
+        self, sounds: Sounds, sound: str | None, events: Sequence[Event], reply: Reply
+    ) -> Reply:
+        """Drop a sound of which nothing came; say once that sounds can't be kept."""
+        named = any(event.draft.heard is not None and event.draft.heard.sound == sound for event in events)
+        if sound is not None and not named:
+            sounds.withdraw()
+        lost = sounds.trouble
+        if lost is not None and not self._sound_lost and reply is not SILENCE:
+            reply = replace(reply, text=f"{reply.text} {lost}".strip(), spoken=reply.aloud)
+            self._last = reply
+        self._sound_lost = lost is not None
+        return reply
 
     def key(self, entry: str, origin: str | None = None) -> Exchange:
         """Take an entry of the keypad, the keys before Enter."""
@@ -148,6 +225,14 @@ class Bench:
         if self._ears is None:
             raise RuntimeError("this bench was made without ears")
         return self._ears.ear(self.session.check)
+
+    def _open_replies(self) -> Replies | None:
+        """The replies to the open question, worked out once."""
+        session, known = self.session, self._replies
+        if session.asked is None or (known is not None and known.question == session.asked.id):
+            return known if session.asked is not None else None
+        self._replies = replies_to(session, self._ear.listening)
+        return self._replies
 
     def _carry_out(self, commands: Sequence[Command], heard: Heard) -> tuple[tuple[Event, ...], Reply]:
         """Carry out the commands of one breath in order; the answers are joined.

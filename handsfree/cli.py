@@ -14,6 +14,7 @@ from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
 from handsfree.commands.export_options import add_export_command
 from handsfree.commands.journal_options import add_journal_command, add_share_command
+from handsfree.commands.kept_options import add_kept_options, facts_of, sounds_of
 from handsfree.commands.plan_options import add_plan_command
 from handsfree.errors import HandsfreeError
 
@@ -58,6 +59,7 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("inputs", nargs="+", metavar="INPUT", help="sound, folder, @list or .keys file")
     _add_recogniser(replay)
     replay.add_argument("--journal", type=Path, metavar="FILE", help="keep the log here, or go on with it")
+    add_kept_options(replay)
     replay.add_argument("--json", action="store_true", help="one object a line")
     replay.add_argument("--say", type=Path, metavar="DIR", help="save every answer as a WAV here")
     replay.set_defaults(run=_replay)
@@ -143,8 +145,8 @@ def _replay(options: argparse.Namespace) -> int:
     ears = Ears(plan, Choice(options.recogniser), options.model, options.encoder)
     journal = Journal.open(options.journal) if options.journal else Journal.in_memory()
     with journal, Sayer(options.say) as sayer:
-        bench = Bench(plan, journal, ears)
-        greeting = bench.open()
+        bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))
+        greeting = bench.open(**facts_of(options))
         sayer.say(greeting.reply)
         if not options.json:
             print(f"{plan.name}\n{greeting.reply.text}\n")

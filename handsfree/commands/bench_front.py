@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain
+from handsfree.commands.kept_options import facts_of, sounds_of
 from handsfree.commands.table import show_log
 from handsfree.hear.ears import Choice
 from handsfree.live.first_plan import plan_text, questions, write_plan
@@ -45,7 +46,8 @@ def run_bench(options: argparse.Namespace) -> int:
     plan = load_plan(where)
     path = options.journal or journal_beside(where)
     with Journal.open(path) as journal:
-        session = _run(plan, journal, chosen, options)
+        kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options))
+        session = _run(plan, journal, kept, options)
     show_log(session)
     print(f"The log is in {path}")
     return 0

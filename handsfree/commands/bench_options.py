@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from handsfree.commands.kept_options import add_kept_options
+
 WEB = "127.0.0.1:8123"
 """Where `--web` serves when nothing else is said: this machine only."""
 
@@ -14,6 +16,7 @@ def add_bench_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--journal", type=Path, metavar="FILE", help="the log (beside the plan: PLAN.journal)"
     )
+    add_kept_options(parser)
     parser.add_argument("--device", metavar="NAME", help="microphone: number or part of its name")
     parser.add_argument("--output", metavar="NAME", help="loudspeaker: number or part of its name")
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the display")

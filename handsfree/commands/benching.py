@@ -22,7 +22,7 @@ from handsfree.hear.microphone import Microphone
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.live.places import phrases_folder
 from handsfree.plan import Plan
-from handsfree.record import Journal, Session
+from handsfree.record import Journal, Session, Sounds
 from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.view import BenchView, bench_view
 from handsfree.speak import (
@@ -48,7 +48,8 @@ class BenchOptions:
     device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
     timings: a file that gets a JSON line for each answer, saying where the time went.
-    cautions: speak those of a check at its start.
+    cautions: speak those of a check at its start. sounds: where the sound of what was logged is
+    kept; None keeps none. facts: what the journal is opened with, such as who measures.
     """
 
     recogniser: Choice = Choice.AUTO
@@ -64,6 +65,8 @@ class BenchOptions:
     volume: float = 0.8
     timings: Path | None = None
     cautions: bool = True
+    sounds: Sounds | None = None
+    facts: dict[str, str] = field(default_factory=dict)
 
 
 class Live:
@@ -102,8 +105,10 @@ class Live:
             self._microphone.start()
         wording = Wording(options.verbosity, plan.checks[0].unit)
         self._ears = Recognisers(plan, options.recogniser, options.model, options.encoder)
-        self.bench = Bench(plan, journal, self._ears, wording, cautions=options.cautions)
-        greeting = self.bench.open()
+        self.bench = Bench(
+            plan, journal, self._ears, wording, cautions=options.cautions, sounds=options.sounds
+        )
+        greeting = self.bench.open(**options.facts)
         self._mouth = Mouth(self._voice, self._player, self.events.put)
         self.loop = LiveBench(
             self.bench,

@@ -6,7 +6,7 @@ import argparse
 
 from rich.console import Console
 
-from handsfree.commands import journals
+from handsfree.commands import journals, playing
 from handsfree.speak import SoundPlayer
 
 
@@ -52,7 +52,7 @@ def run_play(options: argparse.Namespace) -> int:
     """Play a sound, or save it."""
     player = None if options.out else SoundPlayer()
     try:
-        journals.play(options.journal, options.number, Console(), player, out=options.out)
+        playing.play(options.journal, options.number, Console(), player, out=options.out)
     finally:
         if player is not None:
             player.close()

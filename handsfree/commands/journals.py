@@ -1,4 +1,4 @@
-"""`handsfree journal list|show|compare|stats|verify|play`: looking back at what was logged."""
+"""`handsfree journal list|show|compare|stats|verify`: looking back at what was logged."""
 
 from __future__ import annotations
 
@@ -21,9 +21,7 @@ from handsfree.record.plot import CAUTION, facts, plot
 from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, entry_text, results
 from handsfree.record.sheet import plain_line
-from handsfree.record.sounds import SAMPLERATE_HZ, Sounds
 from handsfree.record.verify import verify as check_chain
-from handsfree.speak import Player, Sound
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
@@ -48,11 +46,11 @@ def list_journals(
     found, unreadable = catalogue(places, engine=engine, since=since, until=until)
     for summary in found:
         for line in _listed(summary):
-            _say(console, line)
+            say_line(console, line)
     if not found:
-        _say(console, "No journals found.")
+        say_line(console, "No journals found.")
     for one in unreadable:
-        _say(console, f"not read: {one.sentence}")
+        say_line(console, f"not read: {one.sentence}")
 
 
 def _listed(summary: Summary) -> tuple[str, str]:
@@ -81,12 +79,12 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
     recorded = read(path)
     session = recorded.session
     began = recorded.began.local.strftime("%Y-%m-%d %H:%M")
-    _say(console, f"{recorded.engine}: {session.plan.name}")
+    say_line(console, f"{recorded.engine}: {session.plan.name}")
     who = f", by {recorded.fact('who')}" if recorded.fact("who") else ""
     lasted = _duration(recorded.ended - recorded.began.at)
-    _say(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
+    say_line(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
     for check, found in groupby(results(session, recorded.events), key=lambda result: result.check.name):
-        _say(console, f"\n{check}")
+        say_line(console, f"\n{check}")
         table = _table("position", "target", "reading", "verdict", "tries", "work")
         for result in found:
             _add(table, result.item.key, *_result(result))
@@ -98,7 +96,7 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
         for entry in session.log():
             _add(entries, *_entry(entry))
         console.print(entries)
-    _say(console, f"{len(recorded.events)} events, hash of the last: {recorded.head}")
+    say_line(console, f"{len(recorded.events)} events, hash of the last: {recorded.head}")
 
 
 def _result(result: Result) -> tuple[str, ...]:
@@ -137,11 +135,11 @@ def compare(before: Path, after: Path, console: Console) -> None:
     earlier, later = read(before), read(after)
     for name, one in (("before", earlier), ("after", later)):
         when = one.began.local.strftime("%Y-%m-%d %H:%M")
-        _say(console, f"{name}: {one.engine}, {when} ({one.path.name})")
+        say_line(console, f"{name}: {one.engine}, {when} ({one.path.name})")
     if earlier.engine != later.engine:
-        _say(console, "These are two different engines by their names.")
+        say_line(console, "These are two different engines by their names.")
     for check, pairs in groupby(pairs_of(earlier, later), key=lambda pair: pair.check):
-        _say(console, f"\n{check}")
+        say_line(console, f"\n{check}")
         table = _table("position", "before", "after", "change", "work")
         for pair in pairs:
             change = pair.change
@@ -197,18 +195,18 @@ def statistics(
             "There is nothing to reckon with: no check with limits was measured in these journals."
         )
     for sample, found in gathered:
-        _say(console, f"\n{sample.name} ({sample.unit})")
+        say_line(console, f"\n{sample.name} ({sample.unit})")
         table = Table(box=None, pad_edge=False, show_header=False)
         pairs = facts(sample, found)
         for left, right in zip(pairs[::2], pairs[1::2], strict=True):
             _add(table, *left, *right)
         console.print(table)
         _bars(sample, found, console)
-    _say(console, f"\n{CAUTION}")
+    say_line(console, f"\n{CAUTION}")
     for sentence in unreadable:
-        _say(console, f"not read: {sentence}")
+        say_line(console, f"not read: {sentence}")
     if plot_to is not None:
-        _write(plot_to, plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf"))
+        write_file(plot_to, plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf"))
 
 
 def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded], list[str]]:
@@ -234,7 +232,7 @@ def _bars(sample: Sample, found: Capability, console: Console) -> None:
     for low, high, count in counted:
         mark = ("L" if low <= lower < high else " ") + ("U" if low <= upper < high else " ")
         bar = "#" * (max(1, round(count / most * _BAR)) if count else 0)
-        _say(console, f"  {low:>10.5g} {mark} {bar} {count or ''}".rstrip())
+        say_line(console, f"  {low:>10.5g} {mark} {bar} {count or ''}".rstrip())
 
 
 def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
@@ -250,59 +248,29 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
     """
     found = check_chain(path, expected=expected)
     if found.holds:
-        _say(console, f"{path}: all {found.events} events are as they were logged.")
+        say_line(console, f"{path}: all {found.events} events are as they were logged.")
         if expected:
-            _say(console, "The hash that you gave is one of them.")
+            say_line(console, "The hash that you gave is one of them.")
         else:
-            _say(console, "Whether its end was cut off can only be seen with a hash kept elsewhere (--hash).")
-        _say(console, f"Hash of the last event: {found.head}")
+            say_line(
+                console, "Whether its end was cut off can only be seen with a hash kept elsewhere (--hash)."
+            )
+        say_line(console, f"Hash of the last event: {found.head}")
         return HOLDS
     for fault in found.faults[:_FAULTS_SHOWN]:
-        _say(console, fault.sentence)
+        say_line(console, fault.sentence)
     if len(found.faults) > _FAULTS_SHOWN:
-        _say(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
-    _say(console, f"{path}: {found.events} events, not as they were logged.")
+        say_line(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
+    say_line(console, f"{path}: {found.events} events, not as they were logged.")
     return BROKEN
 
 
-def play(
-    path: Path, number: int, console: Console, player: Player | None, *, out: Path | None = None
-) -> None:
-    """Play the sound of event `number`, and print what was heard in it and what was logged.
-
-    Args:
-        path: the journal.
-        number: the event's number, as `show --log` gives it.
-        console: where to.
-        player: what makes it heard; None where it is only saved.
-        out: also save the sound here (FLAC).
+def write_file(path: Path, content: bytes) -> None:
+    """Write to a file.
 
     Raises:
-        JournalError: there is no such event, or no sound of it.
-        SoundError: it can't be played.
+        JournalError: it can't be written.
     """
-    recorded = read(path)
-    event = next((event for event in recorded.events if event.seq == number), None)
-    if event is None:
-        raise JournalError(f"The journal {path} has no event {number}; its last is {len(recorded.events)}.")
-    heard = event.draft.heard
-    if heard is None or heard.sound is None:
-        raise JournalError(
-            f"No sound was kept of event {number}; only entries by voice have one, if it is kept."
-        )
-    sounds = Sounds.beside(path.resolve())
-    samples_ = sounds.load(heard.sound)
-    _say(console, f"{event.local:%Y-%m-%d %H:%M:%S}, {event.kind.value}, heard: {heard.words}")
-    if event.draft.value is not None:
-        where = event.draft.position.key if event.draft.position else ""
-        _say(console, f"logged: {where} {event.draft.bound or ''} {event.draft.value}".replace("  ", " "))
-    if out is not None:
-        _write(out, sounds.path(heard.sound).read_bytes())
-    if player is not None:
-        player.play(Sound(samples_, SAMPLERATE_HZ), heard.words)
-
-
-def _write(path: Path, content: bytes) -> None:
     try:
         path.write_bytes(content)
     except OSError as fault:
@@ -321,7 +289,8 @@ def _add(table: Table, *cells: str) -> None:
     table.add_row(*(Text(plain_line(cell, _LONGEST)) for cell in cells))
 
 
-def _say(console: Console, line: str) -> None:
+def say_line(console: Console, line: str) -> None:
+    """Print lines as they are: no markup, no control signs."""
     for part in line.split("\n"):
         console.print(Text(plain_line(part, 2000)), soft_wrap=True)
 

@@ -170,7 +170,7 @@ class LiveBench:
             else:
                 decided_at = self._clock()
                 decision = self.bench.weigh(each.hearing)
-                exchange = self.bench.heard(each.hearing, decision)
+                exchange = self.bench.heard(each.hearing, decision, utterance=each.utterance)
                 stream_s, captured_at = self._now_in_stream
                 spoken_until = captured_at - (stream_s - each.utterance.end_s)
                 certain_at = captured_at - (stream_s - each.endpoint_s)

@@ -42,6 +42,10 @@ class Recorded:
         """Give a fact that the session was opened with, such as `who` or `instrument`."""
         return self.session.facts.get(name)
 
+    def question_before(self, event: Event) -> Event | None:
+        """Give the question that was open when an event was logged, or None."""
+        return fold(self.session.plan, self.events[: self.events.index(event)]).asked
+
 
 def read(path: Path | str) -> Recorded:
     """Read a journal without changing it, with what is kept beside it because it couldn't be written yet.

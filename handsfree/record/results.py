@@ -12,7 +12,7 @@ from handsfree.judge.sums import judge_shim
 from handsfree.length import Length, plain
 from handsfree.plan import PART, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
-from handsfree.record.event import Event, Kind
+from handsfree.record.event import Draft, Event, Kind
 from handsfree.record.session import Session
 from handsfree.record.standing import bores_for_gaps, figure_of, part_figures
 
@@ -122,9 +122,13 @@ def _fit(shim: ShimChoice) -> str:
 
 def entry_text(entry: Entry) -> str:
     """Write what an entry says, as a person reads it."""
-    draft = entry.event.draft
     if entry.done is not None:
         return "done" if entry.done else "not done"
+    return length_text(entry.event.draft)
+
+
+def length_text(draft: Draft) -> str:
+    """Write the size of a draft, as a person reads it: "18.5 thou", "under 18 thou", "17 to 18 thou"."""
     if draft.value is None:
         return ""
     if draft.other is not None:

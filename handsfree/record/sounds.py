@@ -40,6 +40,7 @@ class Sounds:
         self._folder = folder
         self._keep = keep
         self._trouble: str | None = None
+        self._fresh: str | None = None
 
     @classmethod
     def beside(cls, journal: Path, *, keep: bool = True) -> Sounds:
@@ -63,12 +64,14 @@ class Sounds:
         Returns:
             The name for the event; None where sound isn't kept, there is none, or it failed.
         """
-        self._trouble = None
+        self._trouble = self._fresh = None
         if not self._keep or len(samples) == 0:
             return None
         encoded = flac(samples)
         name = f"{hashlib.sha256(encoded).hexdigest()}.flac"
         place = self._folder / name
+        if place.exists():
+            return name  # the same recording once more
         fresh = self._folder / f"{name}.new"
         try:
             self._folder.mkdir(exist_ok=True)
@@ -85,7 +88,18 @@ class Sounds:
                 "the entry itself isn't touched by that."
             )
             return None
+        self._fresh = name
         return name
+
+    def withdraw(self) -> None:
+        """Remove the sound that was saved last: nothing came of it, so no event names it.
+
+        What was kept before stays, the same sound included.
+        """
+        if self._fresh is not None:
+            with suppress(OSError):
+                (self._folder / self._fresh).unlink()
+        self._fresh = None
 
     def path(self, name: str) -> Path:
         """Give the file of a sound by the name that its event holds.

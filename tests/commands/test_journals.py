@@ -2,16 +2,13 @@
 
 import io
 
-import numpy as np
 import pypdf
 import pytest
 from rich.console import Console
 
 from handsfree.commands import journals as commands
 from handsfree.errors import HandsfreeError, JournalError
-from handsfree.record import Draft, Heard, Journal, Kind
-from handsfree.record.sounds import Sounds
-from handsfree.speak import NullPlayer
+from handsfree.record import Journal
 from tests import journals
 
 
@@ -127,46 +124,3 @@ def test_verify_gives_0_for_a_whole_journal_and_1_for_an_altered_one(folder, con
     assert "Event 2 was altered" in text
     assert "and 16 more." in text
     assert "not as they were logged" in text
-
-
-def test_play_prints_what_was_heard_and_can_save_the_sound(tmp_path, console):
-    path = tmp_path / "j"
-    name = Sounds.beside(path).save(np.arange(16_000, dtype=np.int16))
-    plan = journals.plan()
-    with Journal.open(path) as journal:
-        from handsfree.record import opening
-
-        journal.append(opening(plan))
-        heard = Heard("voice", "three top eighteen", sound=name)
-        journals.measure(journal, plan, plan.checks[0].positions[0], "18", heard=heard)
-        journal.append(Draft(Kind.STAND_BY))
-    commands.play(path, 2, console, NullPlayer(), out=tmp_path / "out.flac")
-    assert "heard: three top eighteen" in said(console)
-    assert "logged: cylinder 1, ring top 18 thou" in said(console)
-    assert (tmp_path / "out.flac").read_bytes()[:4] == b"fLaC"
-    with pytest.raises(JournalError, match="No sound was kept of event 3"):
-        commands.play(path, 3, console, NullPlayer())
-    with pytest.raises(JournalError, match="has no event 9; its last is 3"):
-        commands.play(path, 9, console, NullPlayer())
-
-
-def test_play_plays_the_very_samples(tmp_path, console):
-    path = tmp_path / "j"
-    samples = np.arange(-500, 500, dtype=np.int16)
-    name = Sounds.beside(path).save(samples)
-    plan = journals.plan()
-    with Journal.open(path) as journal:
-        from handsfree.record import opening
-
-        journal.append(opening(plan))
-        journal.append(Draft(Kind.READING, heard=Heard("voice", "eighteen", sound=name)))
-
-    class Listening(NullPlayer):
-        def play(self, sound, label=""):
-            self.sound, self.label = sound, label
-            return super().play(sound, label)
-
-    player = Listening()
-    commands.play(path, 2, console, player)
-    assert np.array_equal(player.sound.samples, samples)
-    assert player.sound.samplerate_hz == 16_000

@@ -1,0 +1,31 @@
+"""What may be chosen about what a session keeps, the same for recordings and at the bench."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from handsfree.record import Journal, Sounds
+
+
+def add_kept_options(parser: argparse.ArgumentParser) -> None:
+    """Add who measures, and whether sound is kept."""
+    parser.add_argument("--who", metavar="NAME", help="who measures, for the build sheet")
+    parser.add_argument(
+        "--no-sounds", action="store_true", help="keep no sound of what was said beside the journal"
+    )
+
+
+def facts_of(options: argparse.Namespace) -> dict[str, str]:
+    """Give what the journal is to be opened with besides the plan."""
+    return {"who": options.who} if options.who else {}
+
+
+def sounds_of(journal: Journal, options: argparse.Namespace) -> Sounds | None:
+    """Give where sound is kept: beside the journal; None where there is no file or it is switched off."""
+    from handsfree.record import Sounds
+
+    if journal.path is None or options.no_sounds:
+        return None
+    return Sounds.beside(journal.path)
