@@ -5,6 +5,7 @@ Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the s
 
 from handsfree.dialogue.answer import Answer
 from handsfree.dialogue.measured import asks_first
+from handsfree.dialogue.replies import replies_to
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
 from handsfree.dialogue.sharing import SharedOut, shared_out
 
@@ -13,6 +14,7 @@ __all__ = [
     "SharedOut",
     "asks_first",
     "greeting",
+    "replies_to",
     "respond",
     "respond_to_decision",
     "shared_out",

@@ -11,7 +11,15 @@ from handsfree.hear.endpoint_event import (
     SpeechStarted,
     Timing,
 )
-from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Recogniser, Samples, Utterance
+from handsfree.hear.heard import (
+    SAMPLERATE_HZ,
+    Alternative,
+    Hearing,
+    HearsReplies,
+    Recogniser,
+    Samples,
+    Utterance,
+)
 from handsfree.hear.sound import read_sound, stream_sound, write_wav
 
 __all__ = [
@@ -23,6 +31,7 @@ __all__ = [
     "EndpointEvent",
     "Endpointer",
     "Hearing",
+    "HearsReplies",
     "Pause",
     "Recogniser",
     "Resumed",

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from handsfree.understand import Replies
 
 SAMPLERATE_HZ = 16_000
 
@@ -48,6 +51,7 @@ class Hearing:
     confidences: one number in 0..1 a word, where the recogniser gives them.
     pace: logarithm of how much longer the sound is than the words take to say; 0 is ordinary.
     free: what unrestricted decoding wrote, where there is such a thing.
+    asked: the question that the words answer, where they were found among its replies alone.
     """
 
     words: tuple[str, ...]
@@ -62,6 +66,7 @@ class Hearing:
     free: str | None = None
     decode_ms: float = 0.0
     pace: float | None = None
+    asked: str | None = None
     extra: dict[str, object] = field(default_factory=dict)
 
 
@@ -74,3 +79,11 @@ class Recogniser(Protocol):
 
     def hear(self, utterance: Utterance) -> Hearing:
         """Recognise one utterance. Never raises for odd sound: it answers with no words."""
+
+
+@runtime_checkable
+class HearsReplies(Protocol):
+    """A recogniser that can look for the answer to a question among its replies first."""
+
+    def hear_reply(self, utterance: Utterance, replies: Replies) -> Hearing:
+        """Recognise one utterance; `Hearing.asked` names the question where a reply was found."""

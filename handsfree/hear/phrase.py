@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from handsfree.hear.beam import FAR_BEHIND, Finished, search
 from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
 from handsfree.hear.pace import pace, pace_logp
-from handsfree.hear.phrase_model import PhraseModel
+from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import AllowedTokens
-from handsfree.understand import Automaton, Letters, load_spellings
+from handsfree.understand import Automaton, Evidence, Letters, Replies, Spellings, load_spellings, settles
 
 Words = tuple[str, ...]
 
@@ -24,6 +26,26 @@ _SHORTEST_S = 0.25  # the encoder needs a few frames to stand on
 _EDGE_S = 0.10  # silence left before and after speech
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Encoded:
+    """An utterance as the decoder takes it: (1, frames, 288), and how long it was spoken for."""
+
+    utterance: Utterance
+    hidden: Floats
+    spoken_s: float
+    most_tokens: int
+    began: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Held:
+    """A grammar that decoding is held to. favoured: the first tokens that some rows are kept for."""
+
+    letters: Letters
+    allowed: AllowedTokens
+    favoured: frozenset[int] = frozenset()
+
+
 class PhraseRecogniser:
     """Phrase-limited decoding, behind the `Recogniser` protocol.
 
@@ -33,6 +55,8 @@ class PhraseRecogniser:
             is the lead over another meaning and not over another way to say it.
         places: words that phrases naming a place begin with; the search never loses sight of them.
         model: the neural model; shared between grammars, since it costs time and memory.
+        spellings: how words may be written; the usual ways when not given.
+        own_pace: logarithm of how much slower than usual this person speaks.
     """
 
     def __init__(
@@ -41,26 +65,57 @@ class PhraseRecogniser:
         meaning: Callable[[Words], Hashable] = lambda words: words,
         model: PhraseModel | None = None,
         places: Sequence[str] = (),
+        spellings: Spellings | None = None,
+        own_pace: float = 0.0,
     ) -> None:
         self._model = model or PhraseModel()
-        self._letters = Letters(automaton)
-        self._allowed = AllowedTokens(self._letters, self._model.vocabulary)
+        self._spellings = spellings or load_spellings()
+        self._usual_pace = math.exp(-own_pace)
+        letters = Letters(automaton, self._spellings)
+        allowed = AllowedTokens(letters, self._model.vocabulary)
+        self._whole = _Held(letters, allowed, self._first_tokens(allowed, places))
+        self._replies: tuple[str, _Held] | None = None  # of the last question, by its id
         self._meaning = meaning
-        self._favoured = self._first_tokens(places)
         encoder = self._model.encoder_name
         self.name = f"phrase/{'packaged' if encoder == 'model' else encoder}"
 
     def hear(self, utterance: Utterance) -> Hearing:
         """Recognise one utterance: (n,) int16 at 16 kHz."""
+        return self._decoded(self._encoded(utterance), self._whole)
+
+    def hear_reply(self, utterance: Utterance, replies: Replies) -> Hearing:
+        """Recognise what may be the answer to a question: among the replies first, else as ever.
+
+        What is found among the replies is marked with the question, `Hearing.asked`: it is settled, and
+        its margin is over the other replies alone.
+        """
+        sound = self._encoded(utterance)
+        found = self._decoded(sound, self._held_to(replies))
+        if settles(Evidence(found.words, found.fit, found.margin, pace=found.pace)):
+            return replace(found, asked=replies.question)
+        return self._decoded(sound, self._whole)
+
+    def _held_to(self, replies: Replies) -> _Held:
+        if self._replies is None or self._replies[0] != replies.question:
+            letters = Letters(replies.automaton, self._spellings)
+            self._replies = replies.question, _Held(letters, AllowedTokens(letters, self._model.vocabulary))
+        return self._replies[1]
+
+    def _encoded(self, utterance: Utterance) -> _Encoded:
         began = time.perf_counter()
         samples = trimmed(utterance.samples)
         if len(samples) < SAMPLERATE_HZ * _SHORTEST_S:
             samples = np.pad(samples, (0, int(SAMPLERATE_HZ * _SHORTEST_S) - len(samples)))
         spoken_s = min(len(samples) / SAMPLERATE_HZ - 2 * _EDGE_S, utterance.end_s - utterance.start_s)
-        longest = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
-        found = search(self._model, self._model.encode(samples), self._allowed, longest, self._favoured)
-        ranked = self._by_meaning(found.finished, spoken_s)
-        took_ms = (time.perf_counter() - began) * 1000
+        spoken_s *= self._usual_pace
+        most = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
+        return _Encoded(utterance, self._model.encode(samples), spoken_s, most, began)
+
+    def _decoded(self, sound: _Encoded, held: _Held) -> Hearing:
+        utterance, spoken_s = sound.utterance, sound.spoken_s
+        found = search(self._model, sound.hidden, held.allowed, sound.most_tokens, held.favoured)
+        ranked = self._by_meaning(held.letters, found.finished, spoken_s)
+        took_ms = (time.perf_counter() - sound.began) * 1000
         free = self._model.vocabulary.text(found.free)
         if not ranked:
             return Hearing((), utterance.start_s, utterance.end_s, self.name, free=free, decode_ms=took_ms)
@@ -81,11 +136,10 @@ class PhraseRecogniser:
             pace=pace(best[2], spoken_s),
         )
 
-    def _first_tokens(self, places: Sequence[str]) -> frozenset[int]:
+    def _first_tokens(self, allowed_tokens: AllowedTokens, places: Sequence[str]) -> frozenset[int]:
         """First tokens of any spelling of these words."""
-        spellings = load_spellings()
-        forms = [f" {form}" for place in places for form in spellings.of((place,))]
-        allowed = self._allowed.after(self._allowed.start)
+        forms = [f" {form}" for place in places for form in self._spellings.of((place,))]
+        allowed = allowed_tokens.after(allowed_tokens.start)
         texts = {int(token): self._model.vocabulary.piece(int(token)) for token in allowed.tokens}
         return frozenset(
             token
@@ -94,12 +148,12 @@ class PhraseRecogniser:
         )
 
     def _by_meaning(
-        self, finished: Sequence[Finished], spoken_s: float
+        self, letters: Letters, finished: Sequence[Finished], spoken_s: float
     ) -> list[tuple[float, Finished, Words]]:
         """Join the phrases that mean the same: their probability is the sum of their spellings'."""
         groups: dict[Hashable, tuple[float, Finished, Words]] = {}
         for phrase in finished:
-            words = self._letters.words(self._model.vocabulary.text(phrase.tokens))[0]
+            words = letters.words(self._model.vocabulary.text(phrase.tokens))[0]
             score = phrase.logp + _TOKEN_BONUS * len(phrase.tokens) + pace_logp(words, spoken_s)
             key = self._meaning(words)
             known = groups.get(key)

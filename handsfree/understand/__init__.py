@@ -19,6 +19,14 @@ from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, loa
 from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
+from handsfree.understand.replies import (
+    Replies,
+    ReplyThresholds,
+    phrases_of,
+    said_number,
+    settles,
+    ways_to_say,
+)
 from handsfree.understand.spelling import Letters, Spellings, load_spellings
 
 __all__ = [
@@ -44,6 +52,8 @@ __all__ = [
     "Outcome",
     "Pad",
     "Reading",
+    "Replies",
+    "ReplyThresholds",
     "Spellings",
     "Thresholds",
     "Turns",
@@ -59,6 +69,10 @@ __all__ = [
     "load_spellings",
     "meanings",
     "pad_for",
+    "phrases_of",
     "read_keys",
+    "said_number",
     "said_place",
+    "settles",
+    "ways_to_say",
 ]

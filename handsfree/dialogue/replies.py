@@ -1,0 +1,66 @@
+"""Which words would settle the open question: its candidates, said short or long, and procedure words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from handsfree.dialogue.answer import place_of
+from handsfree.dialogue.questions import ABOUT_FINISH, ABOUT_READING, about, candidates, chosen_by
+from handsfree.record import Session
+from handsfree.understand import (
+    Context,
+    Listening,
+    Reading,
+    Replies,
+    meanings,
+    phrases_of,
+    said_number,
+    said_place,
+    ways_to_say,
+)
+
+Words = tuple[str, ...]
+
+
+def replies_to(session: Session, listening: Listening) -> Replies | None:
+    """The replies to the open question; None where none is open, or any size would answer it.
+
+    A phrase is among them if, taken as the check's grammar takes it, it points at one candidate and
+    at no other, or if it is a procedure word.
+    """
+    asked = session.asked
+    if asked is None or about(session) not in (ABOUT_READING, ABOUT_FINISH):
+        return None
+    context = listening.at(session.position, session.plan.check(session.check))
+    settling = {
+        words for words in _ways_to_choose(session) if _points_at_one(session, listening, context, words)
+    }
+    return Replies(asked.id, frozenset(settling) | _procedure_words(listening))
+
+
+def _procedure_words(listening: Listening) -> frozenset[Words]:
+    return phrases_of(listening.grammar.compile("control"))
+
+
+def _ways_to_choose(session: Session) -> Iterator[Words]:
+    """Ways in which people name one of the candidates; some may name none, or two."""
+    for reading in candidates(session):
+        labels = place_of(session, reading).labels
+        place = tuple(said_place(labels).split())
+        for size in ways_to_say(reading.value):
+            yield size
+            yield place + size
+        yield place
+        for axis, label in labels:
+            yield tuple(said_place([(axis, label)]).split())
+            yield said_number(label)
+
+
+def _points_at_one(session: Session, listening: Listening, context: Context, words: Words) -> bool:
+    if not words or not listening.automaton.accepts(words):
+        return False
+    found = meanings(words, listening.automaton, context)
+    if len(found) != 1 or not found[0].sure or len(found[0].commands) != 1:
+        return False
+    chosen = chosen_by(session, found[0].commands[0])
+    return len(chosen) == 1 and isinstance(chosen[0], Reading)
