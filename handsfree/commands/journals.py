@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 from pathlib import Path
@@ -20,6 +20,7 @@ from handsfree.record.finding import Summary, catalogue, find
 from handsfree.record.plot import CAUTION, facts, plot
 from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, entry_text, results
+from handsfree.record.session import Session
 from handsfree.record.sheet import plain_line
 from handsfree.record.verify import verify as check_chain
 
@@ -27,7 +28,7 @@ HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
 _BAR = 40
 _LONGEST = 200
-_ENTRY_NAMES = ("no.", "logged", "check", "position", "reading", "state", "heard", "fit", "margin", "sound")
+_INDENT = 17
 
 
 def list_journals(
@@ -90,12 +91,7 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
             _add(table, result.item.key, *_result(result))
         console.print(table)
     if log:
-        entries = _table(
-            "no.", "logged", "check", "position", "reading", "state", "heard", "fit", "margin", "sound"
-        )
-        for entry in session.log():
-            _add(entries, *_entry(entry))
-        console.print(entries)
+        _show_log(session, console)
     say_line(console, f"{len(recorded.events)} events, hash of the last: {recorded.head}")
 
 
@@ -109,21 +105,36 @@ def _result(result: Result) -> tuple[str, ...]:
     )
 
 
-def _entry(entry: Entry) -> tuple[str, ...]:
+def _show_log(session: Session, console: Console) -> None:
+    """Print every entry: what was logged, what became of it, and how it was heard."""
+    numbers = {entry.event.id: entry.event.seq for entry in session.log()}
+    for check, entries in groupby(session.log(), key=lambda entry: entry.check):
+        say_line(console, f"\nlog: {check}")
+        for entry in entries:
+            say_line(console, _logged(entry, numbers))
+            say_line(console, f"{'':{_INDENT}}{_came_in(entry)}")
+    say_line(console, "")
+
+
+def _logged(entry: Entry, numbers: Mapping[str, int]) -> str:
+    event = entry.event
+    became = "" if entry.state is State.STANDS else f" ({entry.state.value})"
+    told = f"{event.seq:>5}  {event.local:%H:%M:%S}  {entry.position.key}: {entry_text(entry)}{became}"
+    if event.draft.refers_to in numbers:
+        told += f", corrects no. {numbers[event.draft.refers_to]}"
+    return told
+
+
+def _came_in(entry: Entry) -> str:
     heard = entry.event.draft.heard
-    fit, margin = (None, None) if heard is None else (heard.fit, heard.margin)
-    return (
-        str(entry.event.seq),
-        entry.event.local.strftime("%H:%M:%S"),
-        entry.check,
-        entry.position.key,
-        entry_text(entry),
-        "" if entry.state is State.STANDS else entry.state.value,
-        heard.words if heard else "",
-        "" if fit is None else f"{fit:.2f}",
-        "" if margin is None else f"{margin:.1f}",
-        "yes" if heard and heard.sound else "",
-    )
+    if heard is None:
+        return "nothing is known of how it came in"
+    if heard.source == "keypad":
+        return f"keyed {heard.words}"
+    told = f'heard "{heard.words}"'
+    told += "" if heard.fit is None else f", fit {heard.fit:.2f}"
+    told += "" if heard.margin is None else f", margin {heard.margin:.1f}"
+    return told + (", sound kept" if heard.sound else "")
 
 
 def compare(before: Path, after: Path, console: Console) -> None:

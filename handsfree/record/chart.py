@@ -29,7 +29,7 @@ class Scale:
 
 def scale_of(unit: Unit, found: Iterable[Result]) -> Scale | None:
     """Give a scale that holds the limits of all these results, and their readings unless far outside."""
-    aimed = [(result.target, result.figure) for result in found if result.target is not None]
+    aimed = [(result.target, result.against_limits) for result in found if result.target is not None]
     if not aimed:
         return None
     low = min(target.lower.mm - target.aim.mm for target, _ in aimed)
@@ -55,8 +55,8 @@ def drawing(result: Result, scale: Scale | None) -> dict[str, object]:
         "kind": "nothing",
         "at": [],
     }
-    if result.figure is not None:
-        return {**drawn, **_mark(result.figure, target, scale)}
+    if result.against_limits is not None:
+        return {**drawn, **_mark(result.against_limits, target, scale)}
     return {**drawn, **_bar(result, target, scale)}
 
 

@@ -86,6 +86,11 @@ class Result:
             return None
         return judge_shim(self.check, self.target, self._readings)
 
+    @property
+    def against_limits(self) -> Length | None:
+        """The value that the limits are for: `figure`, or the lash where a shim is picked."""
+        return self.shim.lash if self.shim is not None else self.figure
+
     @cached_property
     def _readings(self) -> dict[str, Length] | None:
         """The measured values by part ("" without parts), or None if one is missing or only a bound."""

@@ -56,15 +56,18 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
     check_file(path)
     connection = None
     try:
-        connection = _attach(path, "ro")
+        connection = _closed_copy(path) or _attach(path, "ro")
         try:
             version(connection)
         except sqlite3.OperationalError as fault:
-            if not _is(fault, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or _has_log(path):
+            if not _is(fault, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
                 raise
-            # A read-only folder has no room for the log's index; without a log none is needed.
+            # A read-only folder has no room for the log's index; for an empty log none is needed.
+            copy = _closed_copy(path, empty_log=True)
+            if copy is None:
+                raise
             connection.close()
-            connection = _attach(path, "ro&immutable=1")
+            connection = copy
         check_ours(connection, str(path), MIGRATIONS)
         if version(connection) < len(MIGRATIONS):
             copy = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
@@ -79,6 +82,41 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
             raise
         raise JournalError(sentence(fault, path)) from fault
     return connection
+
+
+def _closed_copy(path: Path, *, empty_log: bool = False) -> sqlite3.Connection | None:
+    """Copy a journal that nobody has open into memory; None where somebody wrote to it meanwhile.
+
+    Opened as any database, even for reading, it would get files beside it that stay there, and in a
+    read-only folder it couldn't be opened at all. `empty_log`: also where an empty log lies beside it.
+    """
+    before = _at_rest(path, empty_log)
+    if before is None:
+        return None
+    copy = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    source = _attach(path, "ro&immutable=1")
+    try:
+        source.backup(copy)
+    except sqlite3.Error:
+        copy.close()
+        if _at_rest(path, empty_log) == before:
+            raise
+        return None
+    finally:
+        source.close()
+    if _at_rest(path, empty_log) == before:
+        return copy
+    copy.close()
+    return None
+
+
+def _at_rest(path: Path, empty_log: bool) -> tuple[int, int] | None:
+    """Give a closed journal's size and time of change; None while a log lies beside it."""
+    for log in (path.with_name(path.name + end) for end in ("-wal", "-journal")):
+        if log.exists() and (log.stat().st_size or not empty_log):
+            return None
+    found = path.stat()
+    return found.st_size, found.st_mtime_ns
 
 
 def connect_in_memory() -> sqlite3.Connection:
@@ -186,11 +224,6 @@ def _attach(path: Path, mode: str) -> sqlite3.Connection:
         isolation_level=None,  # transactions are begun and ended where they are written
         check_same_thread=False,  # the journal has a lock of its own
     )
-
-
-def _has_log(path: Path) -> bool:
-    log = path.with_name(path.name + "-wal")
-    return log.exists() and log.stat().st_size > 0
 
 
 def _is(fault: sqlite3.Error, *codes: int) -> bool:

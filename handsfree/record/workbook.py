@@ -78,7 +78,7 @@ def _result_header(axes: Sequence[str]) -> list[str]:
 
 def _result_row(result: Result, axes: Sequence[str]) -> list[Plain]:
     target = result.target
-    figure = result.figure
+    figure = result.against_limits
     return [
         result.check.name,
         *(result.item.get(axis) for axis in axes),
@@ -115,6 +115,9 @@ def _fill(book: Workbook, title: str, names: Sequence[str], rows: Iterable[Seque
     sheet = book.add_worksheet(title)
     rows = [[_written(value) if isinstance(value, str) else value for value in line] for line in rows]
     sheet.freeze_panes(1, 0)
+    sheet.set_landscape()  # printed, its columns lie side by side under the header
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(0)
     sheet.autofilter(0, 0, len(rows), len(names) - 1)
     for index, name in enumerate(names):
         unit = len(" thou") if name in _LENGTHS else 0

@@ -59,9 +59,11 @@ def test_show_has_results_work_and_hash_and_with_log_every_entry(folder, console
         "by J. Marten",
         "18 to 19.5 thou",
         "under 17 thou",
-        "voided",
-        "corrected",
-        "-0.12",
+        "(voided)",
+        "(corrected)",
+        "corrects no. ",
+        'heard "',
+        "fit -0.12",
     ):
         assert wanted in text, wanted
     with Journal.open(folder / "a.journal", read_only=True) as journal:

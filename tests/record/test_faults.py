@@ -320,13 +320,15 @@ if len(sys.argv) > 2:
 
 
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="only root may become another user")
-@pytest.mark.parametrize("exists", [False, True])
-def test_a_read_only_folder_says_so_and_can_still_be_read(tmp_path, reading, exists):
+@pytest.mark.parametrize(("exists", "log"), [(False, False), (True, False), (True, True)])
+def test_a_read_only_folder_says_so_and_can_still_be_read(tmp_path, reading, exists, log):
     folder = tmp_path / "folder"
     folder.mkdir()
     if exists:
         with Journal.open(folder / "j") as journal:
             journal.append(reading("18"))
+    if log:
+        (folder / "j-wal").touch()  # as older versions left it after reading
     for parent in (folder, *folder.parents[:3]):
         parent.chmod(0o755)
     arguments = [sys.executable, "-c", READ_ONLY, folder / "j", *(["read"] if exists else [])]
@@ -336,6 +338,25 @@ def test_a_read_only_folder_says_so_and_can_still_be_read(tmp_path, reading, exi
     assert done.returncode == 0, done.stderr
     assert "read-only" in done.stdout
     assert not exists or done.stdout.endswith("\n1\n")
+
+
+def test_reading_a_closed_journal_leaves_nothing_beside_it(tmp_path, reading):
+    with Journal.open(tmp_path / "j") as journal:
+        event = journal.append(reading("18"))
+    before = (tmp_path / "j").read_bytes()
+    with Journal.open(tmp_path / "j", read_only=True) as reader:
+        assert reader.events() == [event]
+    assert [each.name for each in tmp_path.iterdir()] == ["j"]
+    assert (tmp_path / "j").read_bytes() == before
+
+
+def test_a_journal_that_is_being_written_is_read_with_its_newest_events(tmp_path, reading):
+    with Journal.open(tmp_path / "j") as journal:
+        events = []
+        for value in ("17", "18"):
+            events.append(journal.append(reading(value)))
+            with Journal.open(tmp_path / "j", read_only=True) as reader:
+                assert reader.events() == events
 
 
 def test_what_is_unsaved_is_read_too_and_nothing_is_changed_by_that(locked, reading):
