@@ -16,6 +16,7 @@ from handsfree.dialogue import (
     replies_to,
     respond,
     respond_to_decision,
+    still_open,
     together,
 )
 from handsfree.errors import KeypadError
@@ -119,8 +120,8 @@ class Bench:
         else:
             resumed = Draft(Kind.RESUMED, check=check.name, position=self.session.position, data={**facts})
             taken = self._take([resumed])
-            done = len(self.session.results(check.name))
             total = len(check.positions)
+            done = total - len(still_open(self.session, check))
             reply = self._say.resumed(done, total, self.session.position if done < total else None)
         self._last = reply
         return Exchange("start", "", (), taken, reply)

@@ -269,7 +269,7 @@ def test_going_on_says_how_far_the_work_was_and_where_it_is(plan, tmp_path):
     with Journal.open(path, clock=Clock()) as journal:
         second = Bench(plan, journal)
         exchange = second.open()
-        assert exchange.reply.text == "Resumed. Two of four done. Next, one second."
+        assert exchange.reply.text == "Resumed. One of four done. Next, one second."
         assert [event.kind for event in exchange.events] == [Kind.RESUMED]
         assert second.session.log() == before.log()
         assert second.key("").reply == exchange.reply

@@ -5,6 +5,7 @@ Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the s
 
 from handsfree.dialogue.answer import Answer
 from handsfree.dialogue.measured import asks_first
+from handsfree.dialogue.places import still_open
 from handsfree.dialogue.replies import replies_to
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
 from handsfree.dialogue.sharing import SharedOut, shared_out
@@ -18,5 +19,6 @@ __all__ = [
     "respond",
     "respond_to_decision",
     "shared_out",
+    "still_open",
     "together",
 ]

@@ -276,9 +276,8 @@ class Wording(LeftWords):
         """Greet a session that goes on, with where it stopped."""
         if position is None:
             return self.reply("talk.resumed_complete", total=cardinal(total))
-        return self.reply(
-            "talk.resumed", done=cardinal(done), total=cardinal(total), place=self.place(position)
-        )
+        so_far = cardinal(done) if done else "none"
+        return self.reply("talk.resumed", done=so_far, total=cardinal(total), place=self.place(position))
 
     # ---- trouble
 

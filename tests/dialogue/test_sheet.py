@@ -100,7 +100,7 @@ def test_nothing_is_cautioned_again_when_the_sheet_is_opened_again(tmp_path):
         Talk(plan, journal).say("fifteen")
     with Journal.open(tmp_path / "a.journal", clock=clock) as journal:
         again = Talk(plan, journal)
-        assert again.bench._last.text == "Resumed. One of eight done. Next, one top."
+        assert again.bench._last.text == "Resumed. None of eight done. Next, one top."
 
 
 def test_finish_counts_every_check_and_names_those_with_something_open():

@@ -460,6 +460,7 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.finished(14, 2), "Finished. Fourteen logged, two left open."),
         (NORMAL.opened(THREE_TOP), "Ready. First, three top."),
         (NORMAL.resumed(7, 16, THREE_TOP), "Resumed. Seven of sixteen done. Next, three top."),
+        (NORMAL.resumed(0, 16, THREE_TOP), "Resumed. None of sixteen done. Next, three top."),
         (NORMAL.resumed(16, 16, None), "Resumed. All sixteen are done."),
         (NORMAL.opened(THREE_TOP, "Wear eye protection."), "Ready. Wear eye protection. First, three top."),
         (
