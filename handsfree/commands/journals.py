@@ -120,7 +120,7 @@ def _logged(entry: Entry, numbers: Mapping[str, int]) -> str:
     event = entry.event
     became = "" if entry.state is State.STANDS else f" ({entry.state.value})"
     told = f"{event.seq:>5}  {event.local:%H:%M:%S}  {entry.position.key}: {entry_text(entry)}{became}"
-    if event.draft.refers_to in numbers:
+    if event.draft.refers_to is not None and event.draft.refers_to in numbers:
         told += f", corrects no. {numbers[event.draft.refers_to]}"
     return told
 
