@@ -149,7 +149,7 @@ class Bench:
         context = ear.listening.at(self.session.position, self.plan.check(self.session.check))
         if hearing.asked is not None:
             return Decision(Outcome.ACCEPT, meanings(hearing.words, ear.listening.automaton, context))
-        return decide(evidence(hearing), ear.listening.automaton, context)
+        return decide(evidence(hearing), ear.listening.automaton, context, ear.thresholds)
 
     def heard(
         self,

@@ -16,6 +16,8 @@ from handsfree.commands.export_options import add_export_command
 from handsfree.commands.journal_options import add_journal_command, add_share_command
 from handsfree.commands.kept_options import add_kept_options, facts_of, sounds_of
 from handsfree.commands.plan_options import add_plan_command
+from handsfree.commands.recogniser_options import add_recogniser, ears_of
+from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
 from handsfree.errors import HandsfreeError
 
 DONE, BAD = 0, 2
@@ -57,7 +59,7 @@ def _parser() -> argparse.ArgumentParser:
     replay = commands.add_parser("replay", help="play recordings or key files as one session")
     replay.add_argument("plan", type=Path, metavar="PLAN")
     replay.add_argument("inputs", nargs="+", metavar="INPUT", help="sound, folder, @list or .keys file")
-    _add_recogniser(replay)
+    add_recogniser(replay)
     replay.add_argument("--journal", type=Path, metavar="FILE", help="keep the log here, or go on with it")
     add_kept_options(replay)
     replay.add_argument("--json", action="store_true", help="one object a line")
@@ -68,7 +70,7 @@ def _parser() -> argparse.ArgumentParser:
     hear.add_argument("plan", type=Path, metavar="PLAN")
     hear.add_argument("inputs", nargs="+", metavar="WAV|DIR|@LIST")
     hear.add_argument("--check", metavar="NAME", help="the check of the plan to listen for (its first)")
-    _add_recogniser(hear)
+    add_recogniser(hear)
     hear.add_argument("--json", action="store_true", help="one object a line")
     hear.set_defaults(run=_hear)
 
@@ -76,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     bench.add_argument(
         "plan", type=Path, nargs="?", metavar="PLAN", help="not given: make one by voice or key"
     )
-    _add_recogniser(bench)
+    add_recogniser(bench)
     add_bench_options(bench)
     bench.set_defaults(run=_bench)
 
@@ -89,6 +91,9 @@ def _parser() -> argparse.ArgumentParser:
     add_plan_command(commands)
     add_journal_command(commands)
     add_share_command(commands)
+    add_score_command(commands)
+    add_rehearse_command(commands)
+    add_adapt_command(commands)
 
     check = commands.add_parser("check", help="what works on this machine, with remedies")
     check.add_argument("--listen", action="store_true", help="try loudspeaker and microphone with your help")
@@ -102,26 +107,14 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_recogniser(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="auto")
-    parser.add_argument(
-        "--encoder",
-        type=Path,
-        metavar="FILE",
-        help='encoder of the embedded recogniser; "packaged" is the one not adapted to workshops',
-    )
-    parser.add_argument("--model", type=Path, metavar="DIR", help="folder of a Vosk model")
-
-
 def _hear(options: argparse.Namespace) -> int:
     from handsfree.commands.hearing import hear_files
     from handsfree.commands.inputs import named_files
-    from handsfree.hear.ears import Choice, Ears
     from handsfree.plan import load_plan
 
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
-    ears = Ears(plan, Choice(options.recogniser), options.model, options.encoder)
+    ears = ears_of(plan, options)
     for form in hear_files(ears, check.name, named_files(options.inputs)):
         if options.json:
             print(json.dumps(form), flush=True)
@@ -137,12 +130,11 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.commands.saying import Sayer
     from handsfree.commands.table import show_log
     from handsfree.commands.telling import lines_of
-    from handsfree.hear.ears import Choice, Ears
     from handsfree.plan import load_plan
     from handsfree.record import Journal
 
     plan = load_plan(options.plan)
-    ears = Ears(plan, Choice(options.recogniser), options.model, options.encoder)
+    ears = ears_of(plan, options)
     journal = Journal.open(options.journal) if options.journal else Journal.in_memory()
     with journal, Sayer(options.say) as sayer:
         bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))

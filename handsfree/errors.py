@@ -37,5 +37,9 @@ class VoiceError(HandsfreeError):
     """A speech synthesiser that can't be used."""
 
 
+class AdaptationError(HandsfreeError):
+    """What was learned of a voice can't be read or written, or there is nothing to learn it from."""
+
+
 class ScoreError(HandsfreeError):
     """A folder of recordings that can't be scored."""

@@ -24,7 +24,7 @@ class Row:
     kind: "reading" names its position, "bare" doesn't, "word" is a procedure word (or, with a
     position, a move there), "chatter" must not be acted on. value: exact, None without one.
     feel: "no go", "go" or "drag", where the manifest says. split: "calibrate" or "held-out", where
-    the manifest keeps speakers apart.
+    the manifest keeps speakers apart. place: labels on axes other than cylinder and ring.
     """
 
     file: str
@@ -36,6 +36,7 @@ class Row:
     value: Length | None = None
     feel: str | None = None
     split: str | None = None
+    place: tuple[tuple[str, str], ...] = ()
 
     def expected(self) -> dict[str, Any] | None:
         """Give the command that should come of it, in the form of `hear --json`; None for chatter.
@@ -45,13 +46,15 @@ class Row:
         """
         if self.kind == "chatter":
             return None
-        place = {"cylinder": self.cylinder, "ring": self.ring}
+        place = {"cylinder": self.cylinder, "ring": self.ring, **dict(self.place)}
         if self.value is not None:
             kind = "correction" if self.text.lower().startswith("correction") else "reading"
             return {"kind": kind, **place, "length": self.value, "feel": self.feel}
-        if self.cylinder or self.ring:
+        if self.cylinder or self.ring or self.place:
             return {"kind": "move", **{axis: label for axis, label in place.items() if label}}
-        return {"kind": " ".join(self.text.lower().replace(",", " ").split())}
+        words = " ".join(self.text.lower().replace(",", " ").split())
+        check = words.removeprefix("check ")
+        return {"kind": words} if check == words else {"kind": "check", "check": check}
 
 
 def same_command(expected: Mapping[str, Any], found: Mapping[str, Any]) -> bool:
@@ -62,7 +65,7 @@ def same_command(expected: Mapping[str, Any], found: Mapping[str, Any]) -> bool:
     """
     if found.get("kind") != expected["kind"]:
         return False
-    axes = ("cylinder", "ring")
+    axes = {"cylinder", "ring"} | (expected.keys() - {"kind", "length", "feel"})
     if any((found.get(axis) or None) != (expected.get(axis) or None) for axis in axes):
         return False
     if "length" not in expected:
@@ -115,4 +118,14 @@ def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:
     elif cell("kind") in ("reading", "bare"):
         raise ScoreError(f"{path}, line {line}: a {cell('kind')} needs a value; write one, or call it a word")
     optional = {name: cell(name) or None for name in ("cylinder", "ring", "feel", "split")}
-    return Row(cell("file"), cell("voice"), cell("kind"), cell("text"), value=value, **optional)
+    place = _place(path, line, cell("place"))
+    return Row(cell("file"), cell("voice"), cell("kind"), cell("text"), value=value, place=place, **optional)
+
+
+def _place(path: Path, line: int, text: str) -> tuple[tuple[str, str], ...]:
+    pairs = [part.partition("=") for part in text.split(";") if part.strip()]
+    if not all(axis.strip() and label.strip() for axis, _, label in pairs):
+        raise ScoreError(
+            f"{path}, line {line}: {text!r} names no place; write axis=label, with semicolons between"
+        )
+    return tuple((axis.strip(), label.strip()) for axis, _, label in pairs)

@@ -258,22 +258,39 @@ def score_folder(
         ScoreError: for a manifest that can't be used, a noise that isn't one, or no rows to score.
         SoundError: for a file that is missing or can't be read.
     """
+    check_condition(condition)
+    rows = rows_of(folder, keep)
+    yield from score_rows(rows, lambda row: read(folder / row.file), hear, condition, seed)
+
+
+def check_condition(condition: Condition) -> None:
+    """Refuse a noise that can't be made.
+
+    Raises:
+        ScoreError: it isn't one, or its ratio is missing.
+    """
     if condition.noise not in NOISES:
         raise ScoreError(f"noise {condition.noise!r} is none of {', '.join(NOISES)}")
     if condition.snr_db is None and condition.noise not in ("none", "room"):
         raise ScoreError(
             f"noise {condition.noise!r} needs a signal-to-noise ratio; add one in dB, such as 15"
         )
+
+
+def rows_of(folder: Path, keep: Callable[[Row], bool] = lambda _: True) -> list[Row]:
+    """Read which recordings of a folder are to be scored, and see to it that all are there.
+
+    Raises:
+        ScoreError: for a manifest that can't be used, or no rows to score.
+        SoundError: for a file that is missing.
+    """
     rows = [row for row in read_manifest(folder) if keep(row)]
     if not rows:
         raise ScoreError(f"{folder / 'manifest.csv'} has no rows to score")
-
-    def read_row(row: Row) -> Samples:
-        path = folder / row.file
-        if not path.is_file():
+    for row in rows:
+        if not (folder / row.file).is_file():
             raise SoundError(
-                f"{path} is named in the manifest but isn't there; remove its row or bring it back"
+                f"{folder / row.file} is named in the manifest but isn't there; "
+                "remove its row or bring it back"
             )
-        return read(path)
-
-    yield from score_rows(rows, read_row, hear, condition, seed)
+    return rows

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain
 from handsfree.commands.kept_options import facts_of, sounds_of
+from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
 from handsfree.hear.ears import Choice
 from handsfree.live.first_plan import plan_text, questions, write_plan
@@ -27,6 +28,7 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
         recogniser=Choice(options.recogniser),
         model=options.model,
         encoder=options.encoder,
+        adaptation=adaptation_of(options),
         device=options.device,
         output=options.output,
         headset=options.headset,

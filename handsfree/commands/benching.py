@@ -39,6 +39,7 @@ from handsfree.speak import (
 
 if TYPE_CHECKING:
     from handsfree.hear.keypad import KeypadEvent
+    from handsfree.own import Adaptation
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,7 @@ class BenchOptions:
 
     device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
+    adaptation: what was learned of the user's voice.
     timings: a file that gets a JSON line for each answer, saying where the time went.
     cautions: speak those of a check at its start. sounds: where the sound of what was logged is
     kept; None keeps none. facts: what the journal is opened with, such as who measures.
@@ -55,6 +57,7 @@ class BenchOptions:
     recogniser: Choice = Choice.AUTO
     model: Path | None = None
     encoder: Path | None = None
+    adaptation: Adaptation | None = None
     device: str | None = None
     output: str | None = None
     headset: bool = False
@@ -104,7 +107,9 @@ class Live:
         if self._microphone is not None:
             self._microphone.start()
         wording = Wording(options.verbosity, plan.checks[0].unit)
-        self._ears = Recognisers(plan, options.recogniser, options.model, options.encoder)
+        self._ears = Recognisers(
+            plan, options.recogniser, options.model, options.encoder, adaptation=options.adaptation
+        )
         self.bench = Bench(
             plan, journal, self._ears, wording, cautions=options.cautions, sounds=options.sounds
         )

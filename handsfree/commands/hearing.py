@@ -40,7 +40,7 @@ def hear_files(ears: Ears, check: str, paths: Iterator[Path]) -> Iterator[Form]:
 def hear_one(ear: Ear, utterance: Utterance) -> tuple[Hearing, Decision]:
     """Recognise one utterance and decide what may be done with it."""
     hearing = ear.recogniser.hear(utterance)
-    return hearing, decide(evidence(hearing), ear.listening.automaton, ear.listening.context)
+    return hearing, decide(evidence(hearing), ear.listening.automaton, ear.listening.context, ear.thresholds)
 
 
 def form_of(file: str, hearing: Hearing, decision: Decision) -> Form:

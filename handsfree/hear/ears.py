@@ -6,12 +6,19 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handsfree.hear.heard import Hearing, Recogniser
 from handsfree.hear.phrase import PhraseRecogniser
 from handsfree.hear.phrase_model import PhraseModel
 from handsfree.plan import Plan
-from handsfree.understand import Evidence, Listening, listen_for, meanings
+from handsfree.understand import Evidence, Listening, Thresholds, listen_for, load_spellings, meanings
+
+if TYPE_CHECKING:
+    from handsfree.own import Adaptation
+
+OWN = "+own"
+"""Ends the name of a recogniser that is used to its user's own voice."""
 
 
 class Choice(StrEnum):
@@ -28,16 +35,21 @@ class Ear:
 
     listening: Listening
     recogniser: Recogniser
+    thresholds: Thresholds | None = None
 
 
 @dataclass
 class Ears:
-    """Makes an ear for each check of a plan, once; the neural model is loaded once for all."""
+    """Makes an ear for each check of a plan, once; the neural model is loaded once for all.
+
+    adaptation: what was learned of the user's voice; None hears everybody alike.
+    """
 
     plan: Plan
     choice: Choice = Choice.AUTO
     vosk_model: Path | None = None
     encoder: Path | None = None
+    adaptation: Adaptation | None = None
     _ears: dict[str, Ear] = field(default_factory=dict)
     _model: PhraseModel | None = None
     _vosk: Callable[[Listening], Recogniser] | None = None
@@ -50,7 +62,8 @@ class Ears:
         """
         if check not in self._ears:
             listening = listen_for(self.plan, self.plan.check(check))
-            self._ears[check] = Ear(listening, self._recogniser(listening))
+            limits = self.adaptation.thresholds if self.adaptation else None
+            self._ears[check] = Ear(listening, self._recogniser(listening), limits)
         return self._ears[check]
 
     def _recogniser(self, listening: Listening) -> Recogniser:
@@ -60,7 +73,7 @@ class Ears:
                 return vosk
         if self._model is None:
             self._model = PhraseModel(encoder=self.encoder)
-        return phrase_recogniser(listening, self._model)
+        return phrase_recogniser(listening, self._model, self.adaptation)
 
     def _vosk_recogniser(self, listening: Listening) -> Recogniser | None:
         from handsfree.hear.models import find_vosk_model, wanted_vosk_model
@@ -78,13 +91,23 @@ class Ears:
         return self._vosk(listening)
 
 
-def phrase_recogniser(listening: Listening, model: PhraseModel | None = None) -> PhraseRecogniser:
-    """The embedded recogniser for what is listened for."""
+def phrase_recogniser(
+    listening: Listening, model: PhraseModel | None = None, adaptation: Adaptation | None = None
+) -> PhraseRecogniser:
+    """The embedded recogniser for what is listened for, used to one person's voice where that is given."""
     automaton, context = listening.automaton, listening.context
     places = [next(iter(context.axes)).split()[0]] if context.axes else []
-    return PhraseRecogniser(
-        automaton, lambda words: meanings(words, automaton, context), model, places=places
+    recogniser = PhraseRecogniser(
+        automaton,
+        lambda words: meanings(words, automaton, context),
+        model,
+        places,
+        adaptation.spellings(load_spellings(), automaton.words) if adaptation else None,
+        adaptation.pace if adaptation else 0.0,
     )
+    if adaptation:
+        recogniser.name += OWN
+    return recogniser
 
 
 def evidence(hearing: Hearing) -> Evidence:

@@ -1,0 +1,207 @@
+"""`handsfree score`: how well a folder of recordings is understood."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import zlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from handsfree.commands.hearing import form_of, hear_one
+from handsfree.commands.plan_of_rows import plan_for
+from handsfree.commands.recogniser_options import ears_of
+from handsfree.errors import PlanError, ScoreError
+from handsfree.hear import Samples, read_sound
+from handsfree.hear.ears import Ear
+from handsfree.hear.endpoint import utterances
+from handsfree.manifest import Row, read_manifest
+from handsfree.plan import Check, Plan
+from handsfree.plan.written import did_you_mean
+from handsfree.score import WRONG, Condition, Heard, Scored, check_condition, report, rows_of, score_rows
+from handsfree.understand import Letters, Listening
+
+DONE = 0
+
+
+def run_score(options: argparse.Namespace) -> int:
+    """Score a folder and print what came of it."""
+    folder: Path = options.folder
+    conditions = conditions_of(options.noise, options.snr)
+    rows = rows_of(folder, kept_rows(folder, options.voice, options.every))
+    plan, plan_from = plan_for(folder, rows, options.plan)
+    check = check_of(plan, options.check)
+    ears = ears_of(plan, options)
+    ear = ears.ear(check.name)
+    unsayable = [row for row in rows if row.kind != "chatter" and not said_words(ear.listening, row.text)]
+    scored = list(_scored(folder, rows, ear, conditions, options.seed))
+    form = {
+        "folder": str(folder),
+        "recordings": len(rows),
+        "voices": len({row.voice for row in rows}),
+        "plan": plan_from,
+        "check": check.name,
+        "recogniser": ear.recogniser.name,
+        "adapted": ears.adaptation is not None,
+        **report(scored),
+        "not_in_grammar": [row.file for row in unsayable],
+        "not_right": [_told(one) for one in scored if one.result != "right" and _matters(one)],
+    }
+    print(json.dumps(form) if options.json else text_of(form))
+    return DONE
+
+
+def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None) -> list[Condition]:
+    """Give every noise at every ratio; "none" once.
+
+    Raises:
+        ScoreError: a noise that isn't one, a ratio without a noise, or a noise without a ratio.
+    """
+    named = list(dict.fromkeys(noises or ["none"]))
+    if snrs_db and all(noise == "none" for noise in named):
+        raise ScoreError("a ratio was given and no noise; add one, such as --noise pink")
+    ratios: Sequence[float | None] = list(dict.fromkeys(snrs_db)) if snrs_db else [None]
+    found = [Condition(noise, ratio) for noise in named for ratio in ([None] if noise == "none" else ratios)]
+    for condition in found:
+        check_condition(condition)
+    return found
+
+
+def check_of(plan: Plan, name: str | None) -> Check:
+    """Give the check that was named, or the first.
+
+    Raises:
+        PlanError: the plan has no such check.
+    """
+    if name is None:
+        return plan.checks[0]
+    names = [check.name for check in plan.checks]
+    if name not in names:
+        raise PlanError(f'"{name}" is no check of {plan.name}; {did_you_mean(name, names)}')
+    return plan.check(name)
+
+
+def said_words(listening: Listening, text: str) -> tuple[str, ...]:
+    """Give a manifest's text in the grammar's words; empty where the grammar doesn't hold it."""
+    found = Letters(listening.automaton).words(" ".join(text.split()))
+    return found[0] if found else ()
+
+
+def hear_whole(ear: Ear, samples: Samples) -> list[Heard]:
+    """Hear a whole recording as the program does: one object an utterance."""
+    return [form_of("", *hear_one(ear, utterance)) for utterance in utterances(samples)]
+
+
+def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Row], bool]:
+    """Give what tells the rows of one voice, and of them one in so many.
+
+    Raises:
+        ScoreError: no row is of that voice.
+    """
+    voices = [] if voice is None else sorted({row.voice for row in read_manifest(folder)})
+    if voice is not None and voice not in voices:
+        raise ScoreError(f'{folder} has no voice "{voice}"; {did_you_mean(voice, voices)}')
+
+    def keep(row: Row) -> bool:
+        return voice in (None, row.voice) and zlib.crc32(row.file.encode()) % every == 0
+
+    return keep
+
+
+def _scored(
+    folder: Path, rows: Sequence[Row], ear: Ear, conditions: Sequence[Condition], seed: int
+) -> Iterator[Scored]:
+    total, done = len(rows) * len(conditions), 0
+    for condition in conditions:
+        for one in score_rows(
+            rows,
+            lambda row: read_sound(folder / row.file),
+            lambda samples: hear_whole(ear, samples),
+            condition,
+            seed,
+        ):
+            done += 1
+            _progress(f"{done} of {total}", last=done == total)
+            yield one
+
+
+def _progress(text: str, *, last: bool) -> None:
+    if sys.stderr.isatty():
+        print(f"\r\033[K{'' if last else text}", end="", file=sys.stderr, flush=True)
+
+
+def _matters(one: Scored) -> bool:
+    return one.row.kind != "chatter" or one.result == WRONG
+
+
+def _told(one: Scored) -> dict[str, Any]:
+    return {
+        "file": one.row.file,
+        "noise": str(one.condition),
+        "text": one.row.text,
+        "result": one.result,
+        "heard": [part.get("heard", "") for part in one.heard],
+    }
+
+
+_WIDTH = 24
+
+
+def text_of(form: Mapping[str, Any]) -> str:
+    """Put a score into a table for people."""
+    own = ", used to your voice" if form["adapted"] else ""
+    lines = [
+        f"{form['folder']}: {form['recordings']} recordings, {_voices(form['voices'])}",
+        f"plan {form['plan']}, check {form['check']}; recogniser {form['recogniser']}{own}",
+        "",
+        _columns("", "said", "accepted right", "accepted wrong", "asked", "ignored"),
+        _line("commands", form["commands"]),
+    ]
+    for title, key in (("by kind", "by_kind"), ("by voice", "by_voice"), ("by noise", "by_noise")):
+        groups = {name: one for name, one in form[key].items() if name != "chatter"}
+        if groups:
+            lines += ["", title, *(_line(f"  {name}", one) for name, one in groups.items())]
+    if form["chatter"]["total"]:
+        lines += ["", _columns("talk for nobody", "heard", "", "acted on", "asked", "ignored")]
+        lines += [_line(f"  {name}", one, talk=True) for name, one in form["chatter_by_noise"].items()]
+    lines += ["", "In brackets: where the share may lie, 95 % Wilson interval.", _times(form)]
+    beyond = form["not_in_grammar"]
+    if beyond:
+        lines.append(f"{len(beyond)} say what this plan's grammar doesn't hold (first: {beyond[0]}).")
+    for one in form["not_right"]:
+        if one["result"] == WRONG:
+            heard = " | ".join(one["heard"])
+            lines.append(f'wrong: {one["file"]} (noise: {one["noise"]}): "{one["text"]}" taken as "{heard}"')
+    return "\n".join(lines)
+
+
+def _voices(count: int) -> str:
+    return "1 voice" if count == 1 else f"{count} voices"
+
+
+def _columns(name: str, *cells: object) -> str:
+    said, right, wrong, asked, ignored = cells
+    return f"{name:{_WIDTH}} {said:>5}  {right:>20}  {wrong:>20}  {asked:>5}  {ignored:>7}".rstrip()
+
+
+def _line(name: str, one: Mapping[str, Any], *, talk: bool = False) -> str:
+    right = "" if talk else _share(one, "right")
+    return _columns(name, one["total"], right, _share(one, "wrong"), one["asked"], one["ignored"])
+
+
+def _share(one: Mapping[str, Any], name: str) -> str:
+    if not one["total"]:
+        return "-"
+    low, high = one[f"{name}_interval"]
+    return f"{100 * one[f'{name}_share']:.1f} % [{100 * low:.1f}-{100 * high:.1f}]"
+
+
+def _times(form: Mapping[str, Any]) -> str:
+    memory = form["peak_memory_mb"]
+    return (
+        f"Decoding a recording took {form['decode_ms_p50']:.0f} ms (half of them less), "
+        f"{form['decode_ms_p95']:.0f} ms (95 in 100 less); {form['real_time_factor']:.3f} of real time; "
+        f"memory at its peak {'not known' if memory is None else f'{memory:.0f} MB'}."
+    )

@@ -1,0 +1,44 @@
+"""A person's own voice: what to read aloud, what was confused, and the adjustment learned from it."""
+
+from handsfree.own.adaptation import (
+    Adaptation,
+    adaptation_path,
+    load_adaptation,
+    remove_adaptation,
+    save_adaptation,
+    text_of,
+)
+from handsfree.own.confusions import Confusion, aligned, confusions
+from handsfree.own.forms import collides, found_form, plain_text
+from handsfree.own.learning import Decoder, Learned, Sample, learn
+from handsfree.own.limits import WRONG_COSTS, Weighed, cost, limits_for
+from handsfree.own.phrases import Phrase, phrases_to_read
+from handsfree.own.shelf import rehearsal_folder, rehearsals, write_row
+
+__all__ = [
+    "WRONG_COSTS",
+    "Adaptation",
+    "Confusion",
+    "Decoder",
+    "Learned",
+    "Phrase",
+    "Sample",
+    "Weighed",
+    "adaptation_path",
+    "aligned",
+    "collides",
+    "confusions",
+    "cost",
+    "found_form",
+    "learn",
+    "limits_for",
+    "load_adaptation",
+    "phrases_to_read",
+    "plain_text",
+    "rehearsal_folder",
+    "rehearsals",
+    "remove_adaptation",
+    "save_adaptation",
+    "text_of",
+    "write_row",
+]
