@@ -17,6 +17,7 @@ from handsfree.record.capability import Capability, Sample, bins, capability, sa
 from handsfree.record.comparing import compare as pairs_of
 from handsfree.record.entry import Entry, State
 from handsfree.record.finding import Summary, catalogue, find
+from handsfree.record.journal import Journal
 from handsfree.record.plot import CAUTION, facts, plot
 from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, entry_text, results
@@ -230,7 +231,17 @@ def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded
             continue
         if engine is None or engine.casefold() in recorded.engine.casefold():
             found.append(recorded)
-    return found, unreadable
+    return _once_each(found, unreadable), unreadable
+
+
+def _once_each(found: Sequence[Recorded], unread: list[str]) -> list[Recorded]:
+    """Leave out copies: of journals with the same first event, the longest counts."""
+    longest: dict[str, Recorded] = {}
+    for one in sorted(found, key=lambda one: -len(one.events)):
+        kept = longest.setdefault(one.began.id, one)
+        if kept is not one:
+            unread.append(f"{one.path} is a copy of {kept.path}, which is as long or longer.")
+    return [one for one in found if longest[one.began.id] is one]
 
 
 def _bars(sample: Sample, found: Capability, console: Console) -> None:
@@ -267,6 +278,10 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
                 console, "Whether its end was cut off can only be seen with a hash kept elsewhere (--hash)."
             )
         say_line(console, f"Hash of the last event: {found.head}")
+        with Journal.open(path, read_only=True) as journal:
+            if journal.unsaved:
+                events = "1 event more is" if journal.unsaved == 1 else f"{journal.unsaved} events more are"
+                say_line(console, f"{events} kept elsewhere until the journal is next opened for writing.")
         return HOLDS
     for fault in found.faults[:_FAULTS_SHOWN]:
         say_line(console, fault.sentence)

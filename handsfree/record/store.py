@@ -205,6 +205,11 @@ def sentence(fault: sqlite3.Error, path: Path | str) -> str:
     return f"The journal {path} can't be used ({fault})."
 
 
+def is_damage(fault: BaseException | None) -> bool:
+    """Say whether a fault means that the file itself is damaged."""
+    return isinstance(fault, sqlite3.Error) and _is(fault, sqlite3.SQLITE_CORRUPT)
+
+
 def alarm(fault: sqlite3.Error) -> str:
     """Say the same in a few words, to be spoken."""
     if _is(fault, sqlite3.SQLITE_FULL):

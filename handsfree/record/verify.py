@@ -89,7 +89,13 @@ def verify(path: Path, *, expected: str | None = None, sounds: bool = True) -> V
         JournalError: it can't be opened, or isn't a journal.
     """
     path = store.real_path(Path(path))
-    connection = store.connect_to_read(path)
+    try:
+        connection = store.connect_to_read(path)
+    except JournalError as fault:
+        if not store.is_damage(fault.__cause__):
+            raise
+        why = f"The file is damaged from its start ({fault.__cause__}): nothing in it can be read."
+        return Verification(0, START, (Fault(None, why),))
     faults: list[Fault] = []
     try:
         rows = _read(connection, faults)

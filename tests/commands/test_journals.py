@@ -8,7 +8,7 @@ from rich.console import Console
 
 from handsfree.commands import journals as commands
 from handsfree.errors import HandsfreeError, JournalError
-from handsfree.record import Journal
+from handsfree.record import Draft, Journal, Kind
 from tests import journals
 
 
@@ -100,6 +100,18 @@ def test_statistics_print_a_table_bars_and_the_caution_and_draw_a_plot(folder, c
     assert (folder / "plot.svg").read_text().startswith("<svg")
 
 
+def test_statistics_count_a_copied_journal_once(folder, console):
+    commands.statistics([folder], console)
+    before = said(console).replace("not read", "")
+    (folder / "c.journal").write_bytes((folder / "b.journal").read_bytes())
+    again = Console(file=io.StringIO(), width=150, no_color=True)
+    commands.statistics([folder], again)
+    told = (
+        f"not read: {folder / 'c.journal'} is a copy of {folder / 'b.journal'}, which is as long or longer."
+    )
+    assert said(again).replace(told + "\n", "") == before
+
+
 @pytest.mark.parametrize("confidence", [0, 1, -1, 95])
 def test_a_confidence_that_is_none_is_refused(folder, console, confidence):
     with pytest.raises(HandsfreeError, match="between 0 and 1"):
@@ -126,3 +138,19 @@ def test_verify_gives_0_for_a_whole_journal_and_1_for_an_altered_one(folder, con
     assert "Event 2 was altered" in text
     assert "and 16 more." in text
     assert "not as they were logged" in text
+
+
+def test_verify_tells_of_events_that_the_journal_has_not_taken_yet(folder, console):
+    import sqlite3
+
+    path = folder / "a.journal"
+    with Journal.open(path) as journal:
+        other = sqlite3.connect(path, isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        journal.append(Draft(Kind.STAND_BY))
+        assert journal.unsaved == 1
+        assert commands.verify(path, console) == 0
+        other.close()
+    assert "1 event more is kept elsewhere" in said(console)
+    commands.verify(path, console)
+    assert said(console).count("kept elsewhere until") == 1

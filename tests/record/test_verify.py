@@ -171,3 +171,14 @@ def test_a_damaged_file_says_how_far_it_could_be_read(tmp_path, reading):
     (tmp_path / "j").write_bytes(data)
     sentences = [sentence for _, sentence in found(tmp_path / "j")]
     assert any(sentence.startswith("The file is damaged after event") for sentence in sentences)
+
+
+def test_a_file_of_which_nothing_can_be_read_says_so(tmp_path, reading):
+    with Journal.open(tmp_path / "j") as journal:
+        journal.append(reading("18"))
+    whole = (tmp_path / "j").read_bytes()
+    (tmp_path / "torn").write_bytes(whole[: len(whole) // 2 + 100])
+    found = verify(tmp_path / "torn")
+    assert not found.holds
+    (fault,) = found.faults
+    assert fault.sentence.startswith("The file is damaged from its start (")
