@@ -60,6 +60,7 @@ def search(
     longest: int,
     favoured: frozenset[int] = frozenset(),
     rows: int = ROWS,
+    give_up: float = np.inf,
 ) -> Searched:
     """Find the likeliest phrases of the grammar for encoded speech.
 
@@ -70,6 +71,7 @@ def search(
         longest: most tokens to try.
         favoured: first tokens of phrases that some rows are kept for.
         rows: hypotheses kept.
+        give_up: stop, with what there is, when unrestricted speech is so far ahead of every phrase.
     """
     found = Searched()
     kept = FAVOURED_ROWS if favoured else 0
@@ -96,6 +98,8 @@ def search(
             else:
                 found.free = (*found.free, free_token)
         if not live and (free_row is None or not found.finished):
+            break
+        if found.free_logp - max([best, *(h.logp for h in live)]) > give_up:
             break
         parents = [h.row for h in live]
         tokens = [h.token for h in live]

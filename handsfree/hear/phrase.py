@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from handsfree.hear.beam import FAR_BEHIND, Finished, search
+from handsfree.hear.beam import FAR_BEHIND, ROWS, Finished, search
 from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
 from handsfree.hear.pace import pace, pace_logp
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import AllowedTokens
-from handsfree.understand import Automaton, Evidence, Letters, Replies, Spellings, load_spellings, settles
+from handsfree.understand import Automaton, Letters, Replies, Spellings, load_spellings, settles
 
 Words = tuple[str, ...]
 
@@ -24,6 +24,8 @@ _SPARE_TOKENS = 8
 _TOKEN_BONUS = 0.6  # such decoders favour ending too soon; this pays a phrase back for each token
 _SHORTEST_S = 0.25  # the encoder needs a few frames to stand on
 _EDGE_S = 0.10  # silence left before and after speech
+_REPLY_ROWS = 4  # replies are few
+_NO_REPLY = 8.0  # so far behind unrestricted speech no reply can come to settle anything any more
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,11 +41,13 @@ class _Encoded:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Held:
-    """A grammar that decoding is held to. favoured: the first tokens that some rows are kept for."""
+    """A grammar that decoding is held to, and how it is searched: see `search`."""
 
     letters: Letters
     allowed: AllowedTokens
     favoured: frozenset[int] = frozenset()
+    rows: int = ROWS
+    give_up: float = np.inf
 
 
 class PhraseRecogniser:
@@ -81,7 +85,7 @@ class PhraseRecogniser:
 
     def hear(self, utterance: Utterance) -> Hearing:
         """Recognise one utterance: (n,) int16 at 16 kHz."""
-        return self._decoded(self._encoded(utterance), self._whole)
+        return self._decoded(self._encoded(utterance), self._whole)[0]
 
     def hear_reply(self, utterance: Utterance, replies: Replies) -> Hearing:
         """Recognise what may be the answer to a question: among the replies first, else as ever.
@@ -90,15 +94,17 @@ class PhraseRecogniser:
         its margin is over the other replies alone.
         """
         sound = self._encoded(utterance)
-        found = self._decoded(sound, self._held_to(replies))
-        if settles(Evidence(found.words, found.fit, found.margin, pace=found.pace)):
+        found, behind = self._decoded(sound, self._held_to(replies))
+        if found.margin is not None and found.pace is not None and settles(behind, found.margin, found.pace):
             return replace(found, asked=replies.question)
-        return self._decoded(sound, self._whole)
+        return self._decoded(sound, self._whole)[0]
 
     def _held_to(self, replies: Replies) -> _Held:
         if self._replies is None or self._replies[0] != replies.question:
             letters = Letters(replies.automaton, self._spellings)
-            self._replies = replies.question, _Held(letters, AllowedTokens(letters, self._model.vocabulary))
+            allowed = AllowedTokens(letters, self._model.vocabulary)
+            held = _Held(letters, allowed, rows=_REPLY_ROWS, give_up=_NO_REPLY)
+            self._replies = replies.question, held
         return self._replies[1]
 
     def _encoded(self, utterance: Utterance) -> _Encoded:
@@ -111,18 +117,28 @@ class PhraseRecogniser:
         most = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
         return _Encoded(utterance, self._model.encode(samples), spoken_s, most, began)
 
-    def _decoded(self, sound: _Encoded, held: _Held) -> Hearing:
+    def _decoded(self, sound: _Encoded, held: _Held) -> tuple[Hearing, float]:
+        """Decode held to a grammar; give, too, how far the words are behind unrestricted speech."""
         utterance, spoken_s = sound.utterance, sound.spoken_s
-        found = search(self._model, sound.hidden, held.allowed, sound.most_tokens, held.favoured)
+        found = search(
+            self._model,
+            sound.hidden,
+            held.allowed,
+            sound.most_tokens,
+            held.favoured,
+            rows=held.rows,
+            give_up=held.give_up,
+        )
         ranked = self._by_meaning(held.letters, found.finished, spoken_s)
         took_ms = (time.perf_counter() - sound.began) * 1000
         free = self._model.vocabulary.text(found.free)
         if not ranked:
-            return Hearing((), utterance.start_s, utterance.end_s, self.name, free=free, decode_ms=took_ms)
+            nothing = Hearing((), utterance.start_s, utterance.end_s, self.name, free=free, decode_ms=took_ms)
+            return nothing, np.inf
         best = ranked[0]
         tokens = max(1, min(len(best[1].tokens), len(found.free) or 1) + 1)
         second = ranked[1] if len(ranked) > 1 else None
-        return Hearing(
+        hearing = Hearing(
             best[2],
             utterance.start_s,
             utterance.end_s,
@@ -135,6 +151,7 @@ class PhraseRecogniser:
             decode_ms=took_ms,
             pace=pace(best[2], spoken_s),
         )
+        return hearing, found.free_logp - best[1].logp
 
     def _first_tokens(self, allowed_tokens: AllowedTokens, places: Sequence[str]) -> frozenset[int]:
         """First tokens of any spelling of these words."""

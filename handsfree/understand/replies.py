@@ -14,7 +14,6 @@ from itertools import product
 
 from handsfree.length import Length, Unit, plain
 from handsfree.understand.automaton import Automaton, Builder
-from handsfree.understand.decide import Evidence
 from handsfree.understand.numbers import cardinal_words, digit_words
 
 Words = tuple[str, ...]
@@ -60,26 +59,34 @@ class Replies:
 class ReplyThresholds:
     """When words found among the replies are taken at once; short of that the whole grammar is asked.
 
-    Measured by tests/bench/replies.py. fit: of the replies against unrestricted speech. margin: over the
-    next best reply of another meaning. slowest, fastest: paces between which all that was said can
-    have been heard.
+    behind: by how much, over the whole utterance, unrestricted speech may be likelier. It is not a mean
+        over the words: "sixty and a half thou" explains "sixteen and a half thou" in all but one, and yet
+        that one leaves it 4 behind (tests/bench/replies.py; the nearest wrong one was 1.4 behind).
+    margin: the lead over the next best reply of another meaning.
+    slowest, fastest: paces between which all that was said can have been heard.
     """
 
-    fit: float = -0.5
+    behind: float = 0.7
     margin: float = 2.5
     slowest: float = 0.7
     fastest: float = -0.9
 
 
-def settles(evidence: Evidence, thresholds: ReplyThresholds | None = None) -> bool:
-    """Whether words found among the replies explain the sound so well that nothing else need be tried."""
-    limits = thresholds or ReplyThresholds()
-    if not evidence.words or evidence.fit is None or evidence.margin is None or evidence.pace is None:
-        return False
+REPLY_THRESHOLDS = ReplyThresholds()
+
+
+def settles(
+    behind: float, margin: float, pace: float, thresholds: ReplyThresholds = REPLY_THRESHOLDS
+) -> bool:
+    """Whether words found among the replies explain the sound so well that nothing else need be tried.
+
+    behind: log-likelihood by which unrestricted speech is ahead of them. margin: theirs over the next
+    reply. pace: logarithm of how much longer the sound is than they take.
+    """
     return (
-        evidence.fit >= limits.fit
-        and evidence.margin >= limits.margin
-        and limits.fastest <= evidence.pace <= limits.slowest
+        behind <= thresholds.behind
+        and margin >= thresholds.margin
+        and thresholds.fastest <= pace <= thresholds.slowest
     )
 
 
