@@ -43,7 +43,7 @@ def listen_check(
     loud = _say_what_to_do(player, voice, out)
     found: queue.Queue[MicrophoneEvent] = queue.Queue()
     with Microphone(found.put, device):
-        out(f"Microphone: {_wait_for_sound(found)}")
+        out(f"Microphone: {wait_for_sound(found)}")
         time.sleep(_TAIL_S)
         room = _room(found)
         if loud:
@@ -92,7 +92,12 @@ def _say_what_to_do(player: Player, voice: Voice | None, out: Callable[[str], ob
     return True
 
 
-def _wait_for_sound(found: queue.Queue[MicrophoneEvent]) -> str:
+def wait_for_sound(found: queue.Queue[MicrophoneEvent]) -> str:
+    """Wait until a microphone gives sound, and name it.
+
+    Raises:
+        SoundError: there is none.
+    """
     try:
         while True:
             match found.get(timeout=_START_S):

@@ -18,10 +18,11 @@ from handsfree.hear import Samples, read_sound
 from handsfree.hear.ears import Ear
 from handsfree.hear.endpoint import utterances
 from handsfree.manifest import Row, read_manifest
+from handsfree.own import plain_text
 from handsfree.plan import Check, Plan
 from handsfree.plan.written import did_you_mean
 from handsfree.score import WRONG, Condition, Heard, Scored, check_condition, report, rows_of, score_rows
-from handsfree.understand import Letters, Listening
+from handsfree.understand import Letters, Listening, listen_for
 
 DONE = 0
 
@@ -32,10 +33,11 @@ def run_score(options: argparse.Namespace) -> int:
     conditions = conditions_of(options.noise, options.snr)
     rows = rows_of(folder, kept_rows(folder, options.voice, options.every))
     plan, plan_from = plan_for(folder, rows, options.plan)
-    check = check_of(plan, options.check)
+    check = check_of(plan, options.check, rows)
     ears = ears_of(plan, options)
     ear = ears.ear(check.name)
-    unsayable = [row for row in rows if row.kind != "chatter" and not said_words(ear.listening, row.text)]
+    said = said_by(ear.listening)
+    unsayable = [row for row in rows if row.kind != "chatter" and not said(row.text)]
     scored = list(_scored(folder, rows, ear, conditions, options.seed))
     form = {
         "folder": str(folder),
@@ -69,12 +71,14 @@ def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None)
     return found
 
 
-def check_of(plan: Plan, name: str | None) -> Check:
-    """Give the check that was named, or the first.
+def check_of(plan: Plan, name: str | None, rows: Sequence[Row] = ()) -> Check:
+    """Give the check that was named, or that whose grammar holds the most of what the rows say.
 
     Raises:
         PlanError: the plan has no such check.
     """
+    if name is None and len(plan.checks) > 1 and rows:
+        return max(plan.checks, key=lambda check: _sayable(plan, check, rows))
     if name is None:
         return plan.checks[0]
     names = [check.name for check in plan.checks]
@@ -83,10 +87,23 @@ def check_of(plan: Plan, name: str | None) -> Check:
     return plan.check(name)
 
 
-def said_words(listening: Listening, text: str) -> tuple[str, ...]:
-    """Give a manifest's text in the grammar's words; empty where the grammar doesn't hold it."""
-    found = Letters(listening.automaton).words(" ".join(text.split()))
-    return found[0] if found else ()
+def said_by(listening: Listening) -> Callable[[str], tuple[str, ...]]:
+    """Give what turns a manifest's text into the grammar's words; none where the grammar doesn't hold it."""
+    letters = Letters(listening.automaton)
+
+    def said(text: str) -> tuple[str, ...]:
+        words = tuple(plain_text(text).split())
+        if listening.automaton.accepts(words):
+            return words
+        found = letters.words(" ".join(text.split()))
+        return found[0] if found else ()
+
+    return said
+
+
+def _sayable(plan: Plan, check: Check, rows: Sequence[Row]) -> int:
+    said = said_by(listen_for(plan, check))
+    return sum(bool(said(row.text)) for row in rows if row.kind != "chatter")
 
 
 def hear_whole(ear: Ear, samples: Samples) -> list[Heard]:

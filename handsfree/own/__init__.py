@@ -12,7 +12,7 @@ from handsfree.own.confusions import Confusion, aligned, confusions
 from handsfree.own.forms import collides, found_form, plain_text
 from handsfree.own.learning import Decoder, Learned, Sample, learn
 from handsfree.own.limits import WRONG_COSTS, Weighed, cost, limits_for
-from handsfree.own.phrases import Phrase, phrases_to_read
+from handsfree.own.phrases import Phrase, not_read, phrases_to_read
 from handsfree.own.shelf import rehearsal_folder, rehearsals, write_row
 
 __all__ = [
@@ -33,6 +33,7 @@ __all__ = [
     "learn",
     "limits_for",
     "load_adaptation",
+    "not_read",
     "phrases_to_read",
     "plain_text",
     "rehearsal_folder",

@@ -169,12 +169,12 @@ class _Work:
         return _counted(results)
 
     def _result(self, index: int, hearings: Hearings, limits: Thresholds) -> str:
-        return self._decoder.result(self._samples[index], hearings, limits)[0]
+        """Talk that was left alone counts as right."""
+        result = self._decoder.result(self._samples[index], hearings, limits)[0]
+        return RIGHT if result == IGNORED and not self._samples[index].said else result
 
     def _cost(self, index: int, hearings: Hearings) -> int:
-        result = self._result(index, hearings, _USUAL)
-        talk = not self._samples[index].said
-        return {RIGHT: 0, WRONG: WRONG_COSTS, ASKED: 1, IGNORED: 0 if talk else 1}[result]
+        return {RIGHT: 0, WRONG: WRONG_COSTS}.get(self._result(index, hearings, _USUAL), 1)
 
     def _all_but(self, part: Sequence[int]) -> list[int]:
         out = set(part)
