@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from handsfree.dialogue.advice import elsewhere, heat, in_doubt, pass_advice
 from handsfree.dialogue.answer import Said, amount_of
-from handsfree.judge import Joint, State, Verdict, judge_direct, judge_joint, next_leaf
+from handsfree.judge import Joint, State, Verdict, judge_direct, next_leaf
 from handsfree.length import Length
 from handsfree.plan import Check, Rule
 from handsfree.plan.position import Position
-from handsfree.record import Entry, Session, known_bounds, part_figures, target_at
+from handsfree.record import Entry, Session, joint_at, known_bounds, taken_from, target_at
 from handsfree.speak import Amount, Bound, Reply, Side, Wording
 
 
@@ -168,7 +169,7 @@ def _of_parts(
     if not said.bounds.is_exact:
         reply = say.unsettled(place, said.amount, was=was)
         return Found(State.OPEN, None, None, goes_on=False, word=lambda _: reply)
-    joint = judge_joint(logged.plan, check, place, part_figures(logged, check, place))
+    joint = joint_at(logged, check, place)
     if joint.verdict is None or joint.value is None:
         return Found(
             None,
@@ -178,7 +179,9 @@ def _of_parts(
             word=lambda after: say.part_logged(place, said.amount, was=was, then=after.then),
         )
     state = joint.verdict.state
-    word = _word_shim if joint.shim is not None else _word_sum
+    choice = None if joint.shim is None else joint.shim.choice
+    out_of = taken_from(logged, check, place, choice)
+    word = _word_sum if joint.shim is None else partial(_word_shim, out_of)
     return Found(
         state,
         joint.verdict.remaining,
@@ -214,7 +217,13 @@ def _word_sum(
 
 
 def _word_shim(
-    say: Wording, joint: Joint, place: Position, amount: Amount, was: Amount | None, after: After
+    out_of: Position | None,
+    say: Wording,
+    joint: Joint,
+    place: Position,
+    amount: Amount,
+    was: Amount | None,
+    after: After,
 ) -> Reply:
     shim = joint.shim
     assert shim is not None  # noqa: S101 - the rule is that of shims
@@ -229,4 +238,14 @@ def _word_shim(
             next_check=after.next_check,
             advice=say.keep_shim,
         )
-    return say.shim(place, amount, shim.lash, state.value, shim.choice, shim.predicted, shim.ideal, was=was)
+    return say.shim(
+        place,
+        amount,
+        shim.lash,
+        state.value,
+        shim.choice,
+        shim.predicted,
+        shim.ideal,
+        was=was,
+        out_of=out_of,
+    )

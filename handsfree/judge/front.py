@@ -69,7 +69,13 @@ class Joint:
     shim: ShimChoice | None = None
 
 
-def judge_joint(plan: Plan, check: Check, item: Position, readings: Mapping[Position, Length]) -> Joint:
+def judge_joint(
+    plan: Plan,
+    check: Check,
+    item: Position,
+    readings: Mapping[Position, Length],
+    to_hand: tuple[Length, ...] = (),
+) -> Joint:
     """Judge a difference or shim from the standing readings of the check.
 
     Args:
@@ -77,6 +83,7 @@ def judge_joint(plan: Plan, check: Check, item: Position, readings: Mapping[Posi
         check: a check that has parts.
         item: an item, or the position of any of its parts.
         readings: standing readings by position; those of other items don't matter.
+        to_hand: shims that lie there beside those that can be had.
 
     Raises:
         KeyError: the check has no such item.
@@ -92,7 +99,7 @@ def judge_joint(plan: Plan, check: Check, item: Position, readings: Mapping[Posi
     if missing:
         return Joint(missing)
     if check.rule is Rule.SHIM:
-        choice = judge_shim(check, target, by_part)
+        choice = judge_shim(check, target, by_part, to_hand)
         if choice is None:
             raise AssertionError("every part was read")
         return Joint((), choice.lash, choice.verdict, choice)

@@ -130,17 +130,20 @@ def pick_shim(
     return ShimChoice(lash, verdict, ideal, choice, predicted, change=choice.mm != old.mm)
 
 
-def judge_shim(check: Check, target: Target, readings: Mapping[str, Length]) -> ShimChoice | None:
+def judge_shim(
+    check: Check, target: Target, readings: Mapping[str, Length], to_hand: tuple[Length, ...] = ()
+) -> ShimChoice | None:
     """Pick the shim for a check's readings, or None while one is missing.
 
-    The last part is the lash; the others add up to what is in there.
+    The last part is the lash; the others add up to what is in there. to_hand: shims that lie there
+    beside those that can be had; where one of each would do as well, the one that lies there is taken.
     """
     *shims, lash = check.parts
     measured = readings.get(lash.name)
     old = _sum(shims, readings, check.unit)
     if measured is None or old is None:
         return None
-    return pick_shim(target, old, measured, check.shims, check.unit)
+    return pick_shim(target, old, measured, (*to_hand, *check.shims), check.unit)
 
 
 def _sum(parts: list[Part], readings: Mapping[str, Length], unit: Unit) -> Length | None:

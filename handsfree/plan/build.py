@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from handsfree.length import Length
 from handsfree.plan.build_axes import build_axes, build_positions
 from handsfree.plan.build_drawer import build_hot, build_instruments, build_leaves
-from handsfree.plan.build_parts import build_parts, build_shims
+from handsfree.plan.build_parts import build_parts, build_reuse, build_shims
 from handsfree.plan.build_share import build_share, check_shares
 from handsfree.plan.build_targets import build_recipes, build_targets
 from handsfree.plan.build_windows import build_windows
@@ -132,6 +132,7 @@ def _check(
         signed=sheet.signed,
         correlation=_correlation(sheet, place, source),
         share=build_share(sheet.share, place, rule, axes, source),
+        reuse=build_reuse(sheet, place, parts, source),
     )
 
 

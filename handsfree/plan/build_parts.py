@@ -146,6 +146,21 @@ def build_shims(
     return tuple({size.mm: size for size in sorted(sizes, key=lambda size: size.mm)}.values())
 
 
+def build_reuse(sheet: CheckSheet, place: Place, parts: tuple[Part, ...], source: Source) -> bool:
+    """Give whether a shim that comes out of one place may go into another.
+
+    Raises:
+        PlanError: what is in there is a sum of several, or not measured: no single shim comes out.
+    """
+    reuse = sheet.shims is not None and sheet.shims.reuse
+    if reuse and (len(parts) != 2 or parts[0].given is not None or parts[0].times != 1):
+        raise source.fault(
+            (*place, "shims", "reuse"),
+            "only where one measured shim and a lash are the parts can a shim be used again; take it out",
+        )
+    return reuse
+
+
 def _series(sheet: CheckSheet, where: Place, unit: Unit, source: Source) -> list[Length]:
     shims = sheet.shims
     assert shims is not None  # noqa: S101 - the caller has looked

@@ -78,7 +78,8 @@ class Check:
     windows: the inclusive plausible window of every position.
     parts: of a difference or shim. The last part of a shim check is the lash; the others add up
         to the old shim.
-    shims: the sizes that can be had, smallest first.
+    shims: the sizes that can be had, smallest first. reuse: whether a shim that comes out of one
+        item may go into another.
     bores_from, gap_at: the check that measures the bores, and the label there at which gaps are
         taken.
     signed: whether readings may be below zero. correlation: between the errors of the parts.
@@ -102,6 +103,7 @@ class Check:
     signed: bool = False
     correlation: float = 0.0
     share: Share | None = None
+    reuse: bool = False
 
     def item(self, position: Position) -> Position:
         """Give the position without its part: that which has the target.

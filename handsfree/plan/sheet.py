@@ -101,6 +101,7 @@ class ShimsSheet(Sheet):
     least: Figure | None = None
     most: Figure | None = None
     step: Figure | None = None
+    reuse: bool = False
 
 
 class ShareSheet(Sheet):

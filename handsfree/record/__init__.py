@@ -9,6 +9,7 @@ from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, results
 from handsfree.record.session import Place, Session, check_same_plan, opening, plan_text
 from handsfree.record.sheet import to_pdf
+from handsfree.record.shims import PulledShim, joint_at, shims_to_hand, taken_from
 from handsfree.record.sounds import Sounds
 from handsfree.record.standing import (
     DOUBT,
@@ -40,6 +41,7 @@ __all__ = [
     "Kind",
     "Pass",
     "Place",
+    "PulledShim",
     "Recorded",
     "Result",
     "Session",
@@ -58,6 +60,7 @@ __all__ = [
     "fold",
     "from_json",
     "is_doubted",
+    "joint_at",
     "known_bounds",
     "local_clock",
     "opening",
@@ -65,10 +68,12 @@ __all__ = [
     "plan_text",
     "read",
     "results",
+    "shims_to_hand",
     "start",
     "state_at",
     "states",
     "step",
+    "taken_from",
     "target_at",
     "to_csv",
     "to_json",

@@ -14,6 +14,7 @@ from handsfree.plan import PART, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
 from handsfree.record.event import Draft, Event, Kind
 from handsfree.record.session import Session
+from handsfree.record.shims import PulledShim, shims_to_hand
 from handsfree.record.standing import bores_for_gaps, figure_of, part_figures
 
 
@@ -25,6 +26,7 @@ class Result:
     stands. tries: how many readings were taken there, voided ones left out. work: the time that went
     into it, breaks left out; None where events weren't given. together: whether the readings of its
     parts belong together: not where one is in doubt, or a shim was changed and its lash not read since.
+    to_hand: shims that came out of other items and may go in here.
     """
 
     check: Check
@@ -34,6 +36,7 @@ class Result:
     tries: int
     work: timedelta | None = None
     together: bool = True
+    to_hand: tuple[PulledShim, ...] = ()
 
     @cached_property
     def last(self) -> Entry | None:
@@ -84,7 +87,8 @@ class Result:
         """For a shim check with all its readings: which shim to fit, and the lash with it."""
         if self.check.rule is not Rule.SHIM or self.target is None or not self._readings or not self.together:
             return None
-        return judge_shim(self.check, self.target, self._readings)
+        sizes = tuple(shim.size for shim in self.to_hand)
+        return judge_shim(self.check, self.target, self._readings, sizes)
 
     @property
     def against_limits(self) -> Length | None:
@@ -113,16 +117,17 @@ class Result:
             if entry is not None
         ]
         before = [] if self.figure is None else [str(self.figure)]
-        after = [] if self.shim is None else [_fit(self.shim)]
+        after = [] if self.shim is None else [_fit(self.shim, self.to_hand)]
         return "; ".join([*before, *parts, *after])
 
 
-def _fit(shim: ShimChoice) -> str:
+def _fit(shim: ShimChoice, to_hand: Iterable[PulledShim]) -> str:
     if not shim.change:
         return "keep the shim"
     if shim.choice is None:
         return "no shim that can be had fits"
-    return f"fit {shim.choice} for {shim.predicted}"
+    out_of = next((f" out of {one.item.key}" for one in to_hand if one.size == shim.choice), "")
+    return f"fit {shim.choice}{out_of} for {shim.predicted}"
 
 
 def entry_text(entry: Entry) -> str:
@@ -168,6 +173,7 @@ def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], 
                 tries=sum(len(session.standing(check.name, position)) for position in positions),
                 work=sum(spent, timedelta()) if spent else None,
                 together=_together(session, check, positions),
+                to_hand=shims_to_hand(session, check, item),
             )
         )
     return found

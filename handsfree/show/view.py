@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from handsfree.judge import State, difference, judge_joint
+from handsfree.judge import State, difference
 from handsfree.length import Length, plain
 from handsfree.live.state import Ears, LiveState
 from handsfree.plan import Check, Target
 from handsfree.plan.position import Position
-from handsfree.record import Entry, Kind, Session, part_figures, state_at, target_at
+from handsfree.record import Entry, Kind, Session, joint_at, part_figures, state_at, target_at
 from handsfree.show.estimate import estimate_words, time_left
 from handsfree.speak import Tone
 
@@ -251,7 +251,7 @@ def _result(session: Session, check: Check, place: Position, entry: Entry | None
 
 def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str]:
     """The figure that matters where parts together are outside their limits, and what it is."""
-    joint = judge_joint(session.plan, check, place, part_figures(session, check, place))
+    joint = joint_at(session, check, place)
     if joint.shim is not None and joint.shim.choice is not None:
         return _figure(joint.shim.choice), "fit shim"
     verdict = joint.verdict

@@ -109,6 +109,7 @@ class WorkWords(VerdictWords):
         ideal: Length,
         *,
         was: Amount | None = None,
+        out_of: Position | None = None,
     ) -> Reply:
         """Answer a lash outside its limits: which shim to fit and what it should give.
 
@@ -121,6 +122,7 @@ class WorkWords(VerdictWords):
             predicted: the lash with it.
             ideal: the shim that would give the aim exactly.
             was: the value that this one corrects.
+            out_of: where the shim comes out of, where it is used again.
         """
         said, wrong = self.value(lash, (value,)), self.sentence(f"side.{side}")
         if choice is None or predicted is None:
@@ -136,6 +138,9 @@ class WorkWords(VerdictWords):
                 side=wrong,
                 ideal=self.computed(ideal),
             )
+        words = self.value(choice, (value,))
+        if out_of is not None:
+            words = self.sentence("shim.out_of", choice=words, place=self.place(out_of))
         return self._answer(
             "shim.fit",
             position,
@@ -146,7 +151,7 @@ class WorkWords(VerdictWords):
             beside=(lash, choice),
             lash=said,
             side=wrong,
-            choice=self.value(choice, (value,)),
+            choice=words,
             predicted=self.computed(predicted, (value,)),
         )
 

@@ -194,3 +194,60 @@ def test_no_shim_that_can_be_had_is_said_with_the_one_that_would_do():
         "Lash zero point eight is too large, and no shim that can be had puts it right. "
         "Wanted three point seven seven."
     )
+
+
+# --- shims that are used again ----------------------------------------------------------------------
+
+REUSE = LASH.replace("cylinder = 2", "cylinder = 4").replace(
+    'step = "0.05 mm"', 'step = "0.05 mm"\nreuse = true'
+)
+
+
+def test_a_shim_that_comes_out_is_offered_where_it_serves_better_than_those_that_can_be_had():
+    """Two: 2.65 + 0.06 - 0.13 wants 2.58, and one gives up its 2.58; 2.60 would only give 0.11."""
+    bench = talk(REUSE)
+    said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")
+    answer = bench.say("point zero six").reply.text
+    assert answer.endswith(
+        "Fit two point five eight, out of cylinder one, for zero point one three, then measure both again."
+    )
+
+
+def test_without_reuse_only_those_that_can_be_had_are_offered():
+    bench = talk(REUSE.replace("\nreuse = true", ""))
+    said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")
+    assert "Fit two point six for zero point one one, then" in bench.say("point zero six").reply.text
+
+
+def test_a_shim_is_promised_to_one_place_only_and_goes_to_the_first_that_wants_it():
+    bench = talk(REUSE)
+    said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")
+    bench.say("point zero six")
+    said(bench, "cylinder three shim two point six five")
+    assert "out of cylinder one" not in bench.say("point zero six").reply.text
+
+
+def test_a_shim_that_was_fitted_elsewhere_is_gone_and_one_whose_lash_is_good_stays():
+    bench = talk(REUSE)
+    said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")
+    said(bench, "point zero six", "shim two point five eight", "lash point one three")
+    said(bench, "cylinder three shim two point six five")
+    assert "out of" not in bench.say("point zero six").reply.text
+
+
+def test_a_shim_comes_back_when_its_claim_is_withdrawn():
+    bench = talk(REUSE)
+    said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")
+    bench.say("point zero six")
+    said(bench, "disregard", "cylinder three shim two point six five")
+    assert "two point five eight, out of cylinder one," in bench.say("point zero six").reply.text
+
+
+def test_the_sheet_names_where_the_shim_comes_from():
+    from handsfree.record import results
+
+    bench = talk(REUSE)
+    said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")
+    bench.say("point zero six")
+    told = [result.text for result in results(bench.bench.session)]
+    assert told[1] == "shim 2.65 mm; lash 0.06 mm; fit 2.58 mm out of cylinder 1 for 0.13 mm"

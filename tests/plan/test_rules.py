@@ -256,3 +256,12 @@ def test_drawer_that_cannot_be_says_why(extra, says):
 def test_leaves_are_sorted_and_keep_their_figures():
     plan = parse_plan(DECK + '[feelers]\nunit = "mm"\nleaves = [0.10, 0.05, "4 thou"]\n')
     assert [str(leaf) for leaf in plan.leaves] == ["0.05 mm", "0.1 mm", "4 thou"]
+
+
+def test_only_a_single_measured_shim_can_be_used_again():
+    from tests.dialogue.rules import HEAD, LASH
+
+    text = HEAD + LASH.replace('step = "0.05 mm"', 'step = "0.05 mm"\nreuse = true')
+    assert parse_plan(text).checks[0].reuse
+    with pytest.raises(PlanError, match=r"reuse: only where one measured shim and a lash are the parts"):
+        parse_plan(text.replace('nominal = "2.60 mm"', 'given = "2.60 mm"'))
