@@ -113,6 +113,7 @@ def _replayed(demo: Demo, recogniser: str, journal: Path) -> Iterator[Form]:
     """Run the replay and print each exchange as it comes."""
     command = [
         *("replay", str(demo.plan), f"@{demo.recordings / 'session.txt'}", "--recogniser", recogniser),
+        "--no-adapt",  # the demo's voices are nobody's here
         *("--journal", str(journal), "--say", str(journal.parent / "answers"), "--json"),
     ]
     process = subprocess.Popen(_handsfree(command), stdout=subprocess.PIPE, text=True, encoding="utf-8")

@@ -1,6 +1,15 @@
 """Settings for every test."""
 
+import atexit
+import os
+import shutil
+import tempfile
+
 from hypothesis import settings
+
+# What the user of this machine keeps (models, rehearsals, what was learned of their voice) changes no test.
+os.environ["XDG_DATA_HOME"] = tempfile.mkdtemp(prefix="handsfree-tests-data-")
+atexit.register(shutil.rmtree, os.environ["XDG_DATA_HOME"], ignore_errors=True)
 
 # No test fails for being slow: machines differ, and first calls load what later ones find loaded.
 settings.register_profile("untimed", deadline=None)

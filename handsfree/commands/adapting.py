@@ -44,9 +44,8 @@ DONE = 0
 def run_adapt(options: argparse.Namespace) -> int:
     """Learn, show or undo."""
     if options.undo:
-        _line(
-            f"Taken away: {adaptation_path()}" if remove_adaptation() else "There was nothing to take away."
-        )
+        gone = remove_adaptation()
+        _line(f"Taken away: {adaptation_path()}" if gone else "There was nothing to take away.")
         return DONE
     if options.show:
         found = load_adaptation()
@@ -83,9 +82,8 @@ def _learn(options: argparse.Namespace) -> int:
             _line("What was learned before is taken away: on these recordings it isn't borne out.")
         return DONE
     path = save_adaptation(adaptation)
-    _line(
-        f"Kept in {path}, and used from now on. --no-adapt leaves it out, handsfree adapt --undo takes it away."
-    )
+    _line(f"Kept in {path}, and used from now on.")
+    _line("--no-adapt leaves it out once, handsfree adapt --undo takes it away.")
     return DONE
 
 
@@ -127,9 +125,7 @@ def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recor
             found[str(folder / row.file)] = Recording(row, words, cuts, listening, level)
     if len(voices) > 1:
         few = ", ".join(list(voices)[:3]) + (" ..." if len(voices) > 3 else "")
-        raise AdaptationError(
-            f"these are recordings of {len(voices)} voices ({few}); name yours with --voice"
-        )
+        raise AdaptationError(f"these are recordings of several voices ({few}); name yours with --voice")
     if len(found) < FEWEST:
         raise AdaptationError(
             f"{len(found)} recordings are too few to learn from and to judge by; "
@@ -188,7 +184,7 @@ def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording
         lines.append(f"  when you say {' '.join(words)}, it may be written {' or '.join(written)}")
     if adaptation.pace:
         slower = "more" if adaptation.pace > 0 else "less"
-        percent = abs(100 * (2.718281828**adaptation.pace - 1))
+        percent = abs(100 * math.expm1(adaptation.pace))
         lines.append(f"  you take {percent:.0f} % {slower} time than usual for a phrase")
     lines += _limits_told("margin", usual.sure_margin, adaptation.sure_margin)
     lines += _limits_told("fit", usual.sure_fit, adaptation.sure_fit)

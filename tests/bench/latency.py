@@ -54,7 +54,7 @@ def start(room: Room, folder: Path) -> tuple[subprocess.Popen[bytes], int]:
     command = [
         *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml")],
         *["--journal", str(folder / "log.journal"), "--timings", str(folder / "timings")],
-        *["--recogniser", "phrase", "--answers", "terse", "--rate", "300"],
+        *["--recogniser", "phrase", "--no-adapt", "--answers", "terse", "--rate", "300"],
     ]
     env = room.env | {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder)}
     process = subprocess.Popen(

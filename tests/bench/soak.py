@@ -77,7 +77,7 @@ def soak(room: Room, folder: Path, minutes: float) -> dict[str, object]:
     """Phrase after phrase; each must be taken once."""
     command = [
         *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml"), "--plain"],
-        *["--journal", str(folder / "soak.journal"), "--recogniser", "phrase"],
+        *["--journal", str(folder / "soak.journal"), "--recogniser", "phrase", "--no-adapt"],
         *["--answers", "terse", "--rate", "300"],
     ]
     process = subprocess.Popen(
