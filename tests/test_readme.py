@@ -33,7 +33,7 @@ def test_every_file_that_it_links_to_is_there() -> None:
 
 
 @pytest.mark.quick
-@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "docs/records.md"])
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "docs/records.md", "docs/plans.md"])
 def test_every_path_that_a_page_names_is_there(name: str) -> None:
     text = (ROOT / name).read_text("utf-8")
     paths = re.findall(r"`((?:\./)?(?:handsfree|tests|demo|grammars|audio_fixtures|docs)/[\w./-]*)`", text)
