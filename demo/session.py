@@ -89,8 +89,8 @@ def main() -> int:
     journal = out / "session.journal"
     try:
         forms = list(_replayed(demo, options.recogniser, journal))
-        _export(journal, "csv")
-        _export(journal, "json")
+        for form in ("csv", "json", "xlsx", "pdf"):
+            _export(journal, form)
     except subprocess.CalledProcessError as failed:
         print(f"the demo stopped: {failed.cmd[1]} ended with status {failed.returncode}", file=sys.stderr)
         return 2
@@ -102,7 +102,10 @@ def main() -> int:
         _print_table(out / "session.csv")
     with (demo.recordings / "manifest.csv").open(encoding="utf-8", newline="") as file:
         counts = tally(list(csv.DictReader(file)), json.loads((out / "session.json").read_text("utf-8")))
-    print(f"\nAnswers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
+    print(
+        f"\nThe build sheet: {_short(journal.with_suffix('.pdf'))}; as a spreadsheet: session.xlsx beside it"
+    )
+    print(f"Answers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
     print("\n".join(counts.lines()))
     if options.play:
         play(conversation)

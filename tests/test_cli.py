@@ -149,7 +149,7 @@ def test_export_writes_the_session_as_csv(session: tuple[Path, list[dict[str, An
     ]
 
 
-@pytest.mark.parametrize("form", ["csv", "json"])
+@pytest.mark.parametrize("form", ["csv", "json", "xlsx", "pdf"])
 def test_export_gives_the_same_bytes_to_a_file_and_to_standard_output(
     session: tuple[Path, list[dict[str, Any]]], form: str
 ) -> None:
@@ -163,6 +163,34 @@ def test_export_gives_the_same_bytes_to_a_file_and_to_standard_output(
         cwd=ROOT,
     )
     assert printed.stdout == out.read_bytes()
+
+
+def test_what_was_said_can_be_listened_to_again(session: tuple[Path, list[dict[str, Any]]]) -> None:
+    folder, forms = session
+    journal = folder / "s.journal"
+    spoken = [form["logged"][0]["seq"] for form in forms if form["source"] == "voice"]
+    for seq in spoken:
+        done = handsfree("journal", "play", journal, str(seq), "--out", folder / f"{seq}.flac")
+        assert done.returncode == 0, done.stderr
+    kept = [soundfile.read(folder / f"{seq}.flac", dtype="int16")[0] for seq in spoken]
+    whole = read_sound(RECORDINGS / PLACED)
+    said = kept[0]
+    assert 8_000 < len(said) <= len(whole)
+    assert any(np.array_equal(whole[at : at + len(said)], said) for at in range(len(whole) - len(said) + 1))
+    assert "No sound was kept" in handsfree("journal", "play", journal, "3", "--out", folder / "x").stderr
+    assert len(list((folder / "s.journal.sounds").iterdir())) == len(spoken) == 2
+
+
+def test_no_sound_is_kept_where_that_is_switched_off_and_who_measures_is(tmp_path: Path) -> None:
+    options = ("--journal", tmp_path / "j", "--no-sounds", "--who", "A. Fitter")
+    done = handsfree("replay", PLAN, RECORDINGS / PLACED, *options, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert not (tmp_path / "j.sounds").exists()
+    document = json.loads(handsfree("export", tmp_path / "j", "--to", "json").stdout)
+    opened, *entries = document["events"]
+    assert opened["data"]["who"] == "A. Fitter"
+    assert [event["kind"] for event in entries] == ["reading"]
+    assert all("sound" not in event for event in entries)
 
 
 def test_export_keeps_what_was_heard_and_how_surely(session: tuple[Path, list[dict[str, Any]]]) -> None:
