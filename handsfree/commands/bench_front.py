@@ -7,16 +7,17 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from handsfree.commands.benching import BenchOptions, run_display, run_plain
+from handsfree.commands.benching import BenchOptions, run_display, run_plain, say_once
 from handsfree.commands.kept_options import facts_of, sounds_of
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
+from handsfree.errors import JournalError
 from handsfree.hear.ears import Choice
 from handsfree.live.first_plan import plan_text, questions, write_plan
 from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
 from handsfree.record import Journal, Session
-from handsfree.speak import Verbosity, VoiceSettings
+from handsfree.speak import Verbosity, VoiceSettings, Wording
 
 
 def bench_options(options: argparse.Namespace) -> BenchOptions:
@@ -47,7 +48,12 @@ def run_bench(options: argparse.Namespace) -> int:
     where = options.plan or _first_plan(chosen, options)
     plan = load_plan(where)
     path = options.journal or journal_beside(where)
-    with Journal.open(path) as journal:
+    try:
+        journal = Journal.open(path)
+    except JournalError:
+        say_once(Wording().trouble("no_journal"), chosen)  # whoever stands at the vice doesn't look
+        raise
+    with journal:
         kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options))
         session = _run(plan, journal, kept, options)
     show_log(session)

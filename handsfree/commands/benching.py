@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
+from handsfree.errors import SoundError
 from handsfree.hear.ears import Choice
 from handsfree.hear.ears import Ears as Recognisers
 from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
@@ -30,11 +31,13 @@ from handsfree.speak import (
     EngineVoice,
     NullPlayer,
     Player,
+    Reply,
     SoundPlayer,
     Verbosity,
     Voice,
     VoiceSettings,
     Wording,
+    render_answer,
 )
 
 if TYPE_CHECKING:
@@ -170,6 +173,18 @@ class Live:
             return None  # "handsfree check" names the remedy; keys come from the terminal
         pad.start()
         return pad
+
+
+def say_once(reply: Reply, options: BenchOptions) -> None:
+    """Say one sentence where there is no session; without a voice or loudspeaker the tone or nothing."""
+    if options.silent:
+        return
+    player = SoundPlayer(options.output, volume=options.volume)
+    try:
+        with EngineVoice(options.voice) as voice, contextlib.suppress(SoundError):
+            player.play(render_answer(reply, voice).sound)
+    finally:
+        player.close()
 
 
 def _timings(path: Path | None) -> Callable[[Steps], None] | None:

@@ -157,7 +157,7 @@ def test_killed_bench_has_kept_what_it_acknowledged_and_resumes_there(room, star
     bench.end(signal.SIGKILL)
     assert logged(tmp_path / "log.journal") == ["14.5 thou"]
     again = start()
-    assert again.said[-1] == "answer: Resumed. One of sixteen done. Next, one top."
+    assert again.said[-1] == "answer: Resumed. None of sixteen done. Next, one top."
     room.say(recording(tmp_path, "02-michael"))
     again.wait_for("answer: One top, sixteen. File two.")
     again.end()
@@ -223,3 +223,15 @@ def test_display_runs_in_a_real_terminal_and_takes_keys(room, tmp_path):
     finally:
         subprocess.run([*tmux, "kill-server"], check=False)
     assert logged(tmp_path / "log.journal") == ["16.5 thou"]
+
+
+def test_a_journal_that_cannot_be_opened_is_said_aloud_and_written(room, tmp_path):
+    journal = tmp_path / "log.journal"
+    journal.write_bytes(b"SQLite format 3\0" + bytes(5000))
+    with room.recording() as both:
+        bench = Running(room, journal)
+        bench.wait_for("handsfree: ")
+        assert bench.process.wait(timeout=30) == 2
+        bench.end()
+    assert "is another program's database, not a handsfree journal" in bench.said[-1]
+    assert sum(end - began for began, end in spans(both.sides[1], RATE_HZ, gap_s=1.0)) > 2
