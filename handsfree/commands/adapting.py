@@ -209,8 +209,12 @@ def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording
 def _limits_told(name: str, usual: float, own: float) -> list[str]:
     if own == usual:
         return []
-    how = "more" if own > usual else "less"
-    return [f"  you will be asked {how} often: {name} {own:g} to act unasked, usually {usual:g}"]
+    if own < usual:
+        return [f"  you will be asked less often: {name} {own:g} to act unasked, usually {usual:g}"]
+    return [
+        f"  you will be asked more often: {name} {own:g} to act unasked, usually {usual:g}",
+        "    (a value was taken wrong; that is reason enough, even where recordings held back can't show it)",
+    ]
 
 
 def _score_told(learned: Learned) -> list[str]:

@@ -25,6 +25,7 @@ NAME = "adaptation.toml"
 MOST_PACE = 0.3
 """A pace is never moved by more than this, in logarithm: by a third."""
 
+_END = "# end"
 _DEFAULTS = Thresholds()
 _FITS, _MARGINS = (-2.0, 0.0), (0.0, 9.0)  # what lies beyond would accept always, or never
 _REMEDY = 'mend it, take it away with "handsfree adapt --undo", or go without it by --no-adapt'
@@ -86,7 +87,8 @@ def load_adaptation(path: Path | None = None) -> Adaptation | None:
     """
     path = path or adaptation_path()
     try:
-        table = tomllib.loads(path.read_bytes().decode("utf-8"))
+        text = path.read_bytes().decode("utf-8")
+        table = tomllib.loads(text)
     except FileNotFoundError:
         return None
     except OSError as error:
@@ -103,6 +105,8 @@ def load_adaptation(path: Path | None = None) -> Adaptation | None:
         )
     if number != FORMAT or isinstance(number, bool):
         raise AdaptationError(f"{path}: wanted format = {FORMAT}, found {number!r}; {_REMEDY}")
+    if not text.rstrip().endswith(_END):  # cut off between two lines it would still be TOML
+        raise AdaptationError(f'{path} is torn: its last line, "{_END}", is missing; {_REMEDY}')
     try:
         return _from(table)
     except ValueError as error:
@@ -187,7 +191,7 @@ def text_of(adaptation: Adaptation) -> str:
         if counts:
             lines += ["", "# On recordings held back while learning.", f"[score.{name}]"]
             lines += [f"{result} = {count}" for result, count in counts.items()]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", _END]) + "\n"
 
 
 def _quoted(text: str) -> str:

@@ -6,7 +6,11 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from handsfree.own.forms import likeness
+
 Pair = tuple[str | None, str | None]
+
+_TIE = 0.001  # too little to make up for a difference in any phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,19 +38,21 @@ class Confusion:
 def aligned(said: Sequence[str], heard: Sequence[str]) -> list[Pair]:
     """Lay two phrases beside each other with the fewest differences (Levenshtein's distance, over words).
 
+    Where there are several ways, words that look alike are paired.
+
     >>> aligned("three top fifteen thou".split(), "tree top fifty".split())
     [('three', 'tree'), ('top', 'top'), ('fifteen', 'fifty'), ('thou', None)]
     """
     rows, columns = len(said), len(heard)
-    costs = [[i + j if not i or not j else 0 for j in range(columns + 1)] for i in range(rows + 1)]
+    costs = [[float(i + j) if not i or not j else 0.0 for j in range(columns + 1)] for i in range(rows + 1)]
     for i in range(1, rows + 1):
         for j in range(1, columns + 1):
-            same = costs[i - 1][j - 1] + (said[i - 1] != heard[j - 1])
-            costs[i][j] = min(same, costs[i - 1][j] + 1, costs[i][j - 1] + 1)
+            paired = costs[i - 1][j - 1] + _unlike(said[i - 1], heard[j - 1])
+            costs[i][j] = min(paired, costs[i - 1][j] + 1, costs[i][j - 1] + 1)
     pairs: list[Pair] = []
     i, j = rows, columns
     while i or j:
-        if i and j and costs[i][j] == costs[i - 1][j - 1] + (said[i - 1] != heard[j - 1]):
+        if i and j and costs[i][j] == costs[i - 1][j - 1] + _unlike(said[i - 1], heard[j - 1]):
             pairs.append((said[i - 1], heard[j - 1]))
             i, j = i - 1, j - 1
         elif i and costs[i][j] == costs[i - 1][j] + 1:
@@ -56,6 +62,11 @@ def aligned(said: Sequence[str], heard: Sequence[str]) -> list[Pair]:
             pairs.append((None, heard[j - 1]))
             j -= 1
     return pairs[::-1]
+
+
+def _unlike(one: str, other: str) -> float:
+    """Cost of pairing two words: one, and a little more the less they look alike."""
+    return 0.0 if one == other else 1 + _TIE * (1 - likeness(one, other))
 
 
 def confusions(phrases: Iterable[tuple[Sequence[str], Sequence[str]]]) -> list[Confusion]:

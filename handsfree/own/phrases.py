@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from handsfree.length import Unit
@@ -36,7 +36,9 @@ NUMBER_WORDS = frozenset(
     {word for number in range(1, 100) for word in cardinal_words(number)}
     | {"zero", "oh", "half", "quarter", "quarters", "point", "decimal", "hundred"}
 )
-_READINGS = 0.45  # of what is read aloud, where commands could fill the rest
+_WHOLE = 20  # phrases that can hold every number word and still be short
+_FEW_READINGS = 9  # of them; commands fill the rest
+_READINGS = 0.45  # of fewer phrases than those
 # Those first whose loss costs most; what isn't used at a check is left out below.
 _CONTROLS = (
     Word.DISREGARD,
@@ -92,23 +94,22 @@ class Phrase:
 def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -> tuple[Phrase, ...]:
     """Choose what to read aloud at a check of a plan.
 
-    Readings come first until every number word is held by one, commands fill what is left, in the
-    order in which it matters that they are heard. Then they are shuffled: nobody reads a list as
-    they work.
+    Readings come first until every word of a number, a place or a unit is held by one; commands fill
+    what is left, in the order in which it matters that they are heard. Then they are shuffled: nobody
+    reads a list as they work.
     """
     rng = random.Random(seed)
-    commands = list(_commands(listening, check, rng))
-    pool = list(_readings(listening, check, rng)) if check.rule is not Rule.TICK else []
-    most = max(count - len(commands), round(count * _READINGS))
+    commands = list(_commands(listening, check))
+    pool = _Pool(listening, check, _texts(check, rng) if check.rule is not Rule.TICK else ())
+    most = max(count - len(commands), round(count * _READINGS) if count < _WHOLE else _FEW_READINGS)
     readings: list[Phrase] = []
     for brevity in _BREVITIES:
-        readings = _covering(pool, brevity)
+        readings = pool.covering(brevity)
         if len(readings) <= most:
             break
-    readings = readings[:most]
+    readings = readings[: most if count < _WHOLE else count]
     chosen = [*readings, *commands[: count - len(readings)]]
-    spare = [phrase for phrase in pool if phrase not in chosen]
-    chosen += rng.sample(spare, min(count - len(chosen), len(spare)))
+    chosen += pool.others(chosen, count - len(chosen))
     rng.shuffle(chosen)
     return tuple(chosen)
 
@@ -116,32 +117,61 @@ def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -
 def not_read(listening: Listening, check: Check, chosen: Sequence[Phrase]) -> list[str]:
     """Name the commands of the check that aren't among the phrases chosen."""
     said = {phrase.text for phrase in chosen}
-    return [
-        phrase.text for phrase in _commands(listening, check, random.Random(0)) if phrase.text not in said
-    ]
+    return [phrase.text for phrase in _commands(listening, check) if phrase.text not in said]
 
 
-def _covering(pool: Sequence[Phrase], brevity: float) -> list[Phrase]:
-    """Choose readings, each for the number words that it adds, until they hold them all.
+class _Pool:
+    """Readings to choose from. Each is understood only when it is chosen: that takes longer than choosing."""
 
-    brevity: what each word of a phrase takes off its worth.
-    """
-    held = [(phrase, NUMBER_WORDS & set(phrase.words)) for phrase in pool]
-    wanted = frozenset().union(*(words for _, words in held))
-    chosen: list[Phrase] = []
-    while wanted:
-        best, words = max(held, key=lambda pair: len(pair[1] & wanted) / (1 + brevity * len(pair[0].words)))
-        chosen.append(best)
-        wanted -= words
-    return chosen
+    def __init__(self, listening: Listening, check: Check, texts: Iterable[str]) -> None:
+        self._listening = listening
+        places = {word for position in check.positions for word in _words(said_place(position.labels))}
+        units = {word for position in check.positions[:1] for word in _UNITS[check.unit_at(position)]}
+        self._wanted = (NUMBER_WORDS | places | units) & set(listening.automaton.words)
+        self._held = {text: self._wanted & set(_words(text)) for text in texts}
+
+    def covering(self, brevity: float) -> list[Phrase]:
+        """Choose readings, each for the words that it adds, until no other adds any.
+
+        brevity: what each word of a phrase takes off its worth.
+        """
+        wanted = self._wanted
+        chosen: list[Phrase] = []
+        held = dict(self._held)
+        while held and wanted:
+            best = max(held, key=lambda text: len(held[text] & wanted) / (1 + brevity * text.count(" ")))
+            words = held.pop(best)
+            if not words & wanted:
+                break
+            phrase = self._reading(best)
+            if phrase is not None:
+                chosen.append(phrase)
+                wanted -= words
+        return chosen
+
+    def others(self, chosen: Sequence[Phrase], count: int) -> list[Phrase]:
+        """Give some more readings than those chosen."""
+        texts = {phrase.text for phrase in chosen}
+        found: list[Phrase] = []
+        for text in self._held:
+            if len(found) >= count:
+                break
+            phrase = None if text in texts else self._reading(text)
+            if phrase is not None:
+                found.append(phrase)
+        return found
+
+    def _reading(self, text: str) -> Phrase | None:
+        phrase = _phrase(self._listening, text)
+        return phrase if phrase is not None and isinstance(phrase.command, Reading) else None
 
 
-def _commands(listening: Listening, check: Check, rng: random.Random) -> Iterator[Phrase]:
+def _commands(listening: Listening, check: Check) -> Iterator[Phrase]:
     left_out = {Word.DONE, Word.NOT_DONE} if check.rule is not Rule.TICK else set()
     if check.rule is not Rule.FILE_TO_GAP:
         left_out |= {Word.DRESSED}
     texts = [word.value for word in _CONTROLS if word not in left_out]
-    place = said_place(rng.choice(check.positions).labels)
+    place = said_place(check.positions[-1].labels)
     texts.insert(texts.index(Word.CONFIRM), place)
     texts += [f"check {name}" for name in listening.context.checks if name != check.name]
     for text in texts:
@@ -150,17 +180,8 @@ def _commands(listening: Listening, check: Check, rng: random.Random) -> Iterato
             yield phrase
 
 
-def _readings(listening: Listening, check: Check, rng: random.Random) -> Iterator[Phrase]:
-    seen: set[str] = set()
-    for _ in range(_POOL):
-        position = rng.choice(check.positions)
-        text = _reading(check, position, rng)
-        if text in seen:
-            continue
-        seen.add(text)
-        phrase = _phrase(listening, text)
-        if phrase is not None and isinstance(phrase.command, Reading):
-            yield phrase
+def _texts(check: Check, rng: random.Random) -> Iterator[str]:
+    return (_reading(check, rng.choice(check.positions), rng) for _ in range(_POOL))
 
 
 def _reading(check: Check, position: Position, rng: random.Random) -> str:
@@ -177,9 +198,9 @@ def _reading(check: Check, position: Position, rng: random.Random) -> str:
 
 
 def _amount(rng: random.Random) -> str:
-    whole = " ".join(cardinal_words(rng.randint(1, 99)))
+    whole = " ".join(cardinal_words(rng.choice((rng.randint(1, 99), rng.randint(10, 19)))))
     digits = [rng.choice(_DIGITS[:9]) for _ in range(3)]
-    pair = " ".join(cardinal_words(rng.randint(10, 99)))
+    pair = " ".join(cardinal_words(rng.randint(20, 99)))
     point = rng.choice(("point", "point", "decimal"))
     return rng.choice(
         (
@@ -189,6 +210,7 @@ def _amount(rng: random.Random) -> str:
             f"{whole} and three quarters",
             f"{whole} {point} {digits[0]}",
             f"{whole} {point} {digits[0]} {digits[1]}",
+            f"{whole} {point} {pair}",
             f"{whole} {point} {pair}",
             f"{whole} {point} {rng.choice(('zero', 'oh'))} {digits[0]}",
             f"{rng.choice(('zero', 'oh'))} {point} {digits[0]} {digits[1]}",
@@ -201,7 +223,7 @@ def _amount(rng: random.Random) -> str:
 
 def _phrase(listening: Listening, text: str) -> Phrase | None:
     """Make a phrase, if it means one thing only and may be acted on unasked."""
-    words = tuple(text.replace(",", " ").split())
+    words = _words(text)
     if not listening.automaton.accepts(words):
         return None
     found = meanings(words, listening.automaton, listening.context)
@@ -211,3 +233,7 @@ def _phrase(listening: Listening, text: str) -> Phrase | None:
     return (
         Phrase(text, words, command) if isinstance(command, Reading | Move | Control | ChangeCheck) else None
     )
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(text.replace(",", " ").split())
