@@ -35,6 +35,7 @@ from tests import journals, postgres
 
 HERE = Path(__file__).parent
 SORTS = {Kind.READING: 50, Kind.CORRECTION: 8, Kind.VOID: 7, Kind.MOVE: 25, Kind.TURNS: 10}
+"""How often each kind comes among a hundred events."""
 
 
 def once(work: Callable[[], object]) -> float:
@@ -81,9 +82,7 @@ def mixed(plan: Plan, count: int) -> list[Event]:
     events: list[Event] = []
     ids: list[str] = []
     for number in range(count):
-        kind = dice.choices(
-            (Kind.READING, Kind.CORRECTION, Kind.VOID, Kind.MOVE, Kind.TURNS), (50, 8, 7, 25, 10)
-        )[0]
+        kind = dice.choices(list(SORTS), list(SORTS.values()))[0]
         refers = dice.choice(ids[-5:]) if ids and kind in (Kind.CORRECTION, Kind.VOID) else None
         draft = Draft(
             kind,
