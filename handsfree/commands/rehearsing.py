@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -22,7 +22,7 @@ from handsfree.commands.voice_options import PHRASES
 from handsfree.errors import ScoreError, SoundError
 from handsfree.hear import Samples, read_sound
 from handsfree.hear.ears import Ear
-from handsfree.manifest import Row
+from handsfree.manifest import NAME, Row
 from handsfree.own import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
 from handsfree.plan import Check, load_plan
 from handsfree.record.sounds import flac
@@ -94,8 +94,11 @@ def run_rehearse(options: argparse.Namespace) -> int:
     plan = load_plan(options.plan)
     check = check_of(plan, options.check)
     with ExitStack() as around:
+        rows: list[Row] = []
         if options.source is None:
             takes = around.enter_context(Takes(options.device))  # before a folder is made for nothing
+        else:
+            rows = rows_of(options.source, kept_rows(options.source, options.voice))[: options.count]
         ears = ears_of(plan, options)
         ear = ears.ear(check.name)
         folder = rehearsal_folder(datetime.now().astimezone(), options.folder)
@@ -105,10 +108,14 @@ def run_rehearse(options: argparse.Namespace) -> int:
             _line(f"Microphone: {takes.device}")
             steps = _read_aloud(takes, check, ear, options)
         else:
-            steps = _from_files(options)
+            steps = _from_files(options.source, rows)
         status, fault = _work_through(work, steps)
     if not work.scored:
         _line("Nothing was recorded.")
+        for name in (NAME, PLAN_NAME):
+            (folder / name).unlink(missing_ok=True)
+        with suppress(OSError):  # it may hold what isn't ours
+            folder.rmdir()
     else:
         work.finish()
         _line(f"Kept in {folder}")
@@ -159,12 +166,11 @@ def _once_more(takes: Takes, trouble: Trouble, text: str) -> Take:
     return takes.take(lambda: _show(f"\n{trouble} Once more, please:\n", text))
 
 
-def _from_files(options: argparse.Namespace) -> Iterator[tuple[Row, Samples]]:
+def _from_files(folder: Path, rows: Sequence[Row]) -> Iterator[tuple[Row, Samples]]:
     """Give the recordings of a folder, renumbered, at 16 kHz."""
-    rows = rows_of(options.source, kept_rows(options.source, options.voice))[: options.count]
     digits = max(2, len(str(len(rows))))
     for number, row in enumerate(rows, start=1):
-        samples = read_sound(options.source / row.file)
+        samples = read_sound(folder / row.file)
         _line(f"\n{number} of {len(rows)}   {row.file}\n{row.text}")
         trouble = trouble_with(samples)
         if trouble is not None:
