@@ -14,8 +14,8 @@ from handsfree.hear import Ended, Endpointer, Hearing, Pause, Resumed, SpeechSta
 from handsfree.hear.heard import Samples
 from handsfree.live.events import Decoded
 
-LIVE_TIMING = Timing(pause_ms=128)
-"""Begins to decode after 128 ms of silence, so that the words are known when 200 ms have passed."""
+LIVE_TIMING = Timing(pause_ms=64)
+"""Begins to decode after 64 ms of silence, so that the words are known when their silence has passed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

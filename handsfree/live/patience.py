@@ -13,6 +13,7 @@ _DIGITS = frozenset(
     {"zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
     | {"tree", "fower", "fife", "niner"}
 )
+_PARTS = frozenset({"and", "point", "decimal"})  # "forty three ... and a half" isn't forty three
 _OPEN_WORDS = frozenset({Word.CORRECTION})  # a value is still to come
 
 
@@ -20,7 +21,7 @@ _OPEN_WORDS = frozenset({Word.CORRECTION})  # a value is still to come
 class Patience:
     """Decides how long to wait for more, from the words that were heard so far.
 
-    timing: the three lengths of silence to choose from.
+    timing: the lengths of silence to choose from.
     """
 
     timing: Timing
@@ -28,8 +29,9 @@ class Patience:
     def after(self, words: tuple[str, ...], decision: Decision, automaton: Automaton) -> float:
         """Give the silence, in ms, that ends the utterance.
 
-        Short for a whole command; long for one that lacks something, as a place without its
-        reading; in between where a number may go on or nothing is certain.
+        Shortest for a command that nothing can follow that would change its number; short for any other
+        whole one; long for one that lacks something, as a place without its reading; in between where
+        a number is likely to go on or nothing is certain.
         """
         if decision.outcome is not Outcome.ACCEPT or decision.meaning is None:
             return self.timing.end_ms
@@ -37,6 +39,7 @@ class Patience:
         if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
             return self.timing.incomplete_ms
         closed = len(words) > 1 and words[-1] in _DIGITS and words[-2] in _TENS  # "twenty two"
-        if not closed and words[-1] in _TENS | _DIGITS and automaton.next_words(words) & _DIGITS:
+        following = automaton.next_words(words)
+        if not closed and words[-1] in _TENS | _DIGITS and following & _DIGITS:
             return self.timing.end_ms
-        return self.timing.complete_ms
+        return self.timing.complete_ms if following & (_PARTS | _DIGITS) else self.timing.closed_ms

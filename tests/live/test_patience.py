@@ -13,7 +13,7 @@ pytestmark = pytest.mark.quick
 
 PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")
 LISTENING = listen_for(PLAN, PLAN.checks[0])
-TIMING = Timing(complete_ms=200, end_ms=550, incomplete_ms=1000)
+TIMING = Timing(closed_ms=128, complete_ms=200, end_ms=550, incomplete_ms=1000)
 
 
 def wait(text, outcome=Outcome.ACCEPT):
@@ -27,18 +27,31 @@ def wait(text, outcome=Outcome.ACCEPT):
     "text",
     [
         "cylinder three top eighteen thou",
-        "cylinder three top eighteen",
         "eighteen and a half",
+        "eighteen point two five thou",
         "twenty two thou",
-        "twenty two",
         "twenty thou",
         "next",
         "disregard",
-        "no go eighteen",
+        "no go eighteen thou",
+        "eighteen drag",
     ],
 )
-def test_whole_command_ends_soon(text):
+def test_command_whose_number_cannot_go_on_ends_soonest(text):
+    assert wait(text) == 128
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["cylinder three top eighteen", "twenty two", "forty three", "no go eighteen"],
+)
+def test_whole_command_whose_number_may_yet_get_a_part_ends_soon(text):
+    """A pause in "forty three ... and a half" must not log forty three."""
     assert wait(text) == 200
+
+
+def test_negative_may_be_followed_by_the_right_value():
+    assert wait("negative") == 200
 
 
 @pytest.mark.parametrize("text", ["twenty", "cylinder three top thirty", "five", "one eight"])
