@@ -1,6 +1,6 @@
-"""Word error of free decoding on recordings of people: the shipped encoder beside the packaged one.
+"""Recordings of people: the shipped encoder beside the packaged one.
 
-    python -m tests.bench.people --write       about twenty minutes on two cores
+    python -m tests.bench.people --write       about forty minutes on two cores
     python -m tests.bench.people --snr 10 --noise pink grinder --encoder FILE
 
 Two sets that no training has seen: twelve recordings of `pocketsphinx-testdata` (several people,
@@ -8,12 +8,16 @@ Two sets that no training has seen: twelve recordings of `pocketsphinx-testdata`
 Free decoding means that the grammar plays no part: what is measured is the encoder, by words that
 have nothing to do with a bench. Numerals are written as words by num2words; jiwer counts the errors.
 
-With --write the table goes to ``tests/bench/people.md``, its figures to ``tests/bench/people.json``.
+The numbers 1 to 99 of the same woman (single words, and joined of two recordings) are also heard as the
+bench hears them, with all of the demo's grammar to choose from: how many are logged right, and wrong.
+
+With --write the tables go to ``tests/bench/people.md``, their figures to ``tests/bench/people.json``.
 """
 
 from __future__ import annotations
 
 import argparse
+import functools
 import json
 import re
 import sys
@@ -26,18 +30,23 @@ import jiwer
 import num2words
 import numpy as np
 
-from handsfree.hear.heard import SAMPLERATE_HZ, Samples
+from handsfree.hear.ears import Choice, Ear, Ears, evidence
+from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
 from handsfree.hear.noise import TAKES_TALK, spoil
 from handsfree.hear.phrase import trimmed
-from handsfree.hear.phrase_model import PhraseModel
+from handsfree.hear.phrase_model import PACKAGED_ENCODER, PhraseModel
 from handsfree.hear.tokens import END
+from handsfree.plan import load_plan
 from handsfree.score import Condition
-from tests.human import Spoken, mixed_set, plain, sentences
+from handsfree.understand import Outcome, command_form, decide
+from tests.human import Spoken, joined_numbers, mixed_set, number_words, plain, sentences
 
 HERE = Path(__file__).parent
+DEMO_PLAN = HERE.parents[1] / "demo" / "plan.toml"
 NOISES = ("pink", "compressor", "grinder", "babble", "impacts")
 SNRS_DB = (15.0, 10.0, 5.0)
 SENTENCES = 52
+NUMBERS = "numbers of one woman"
 _TOKENS_A_SECOND = 7
 _SPARE_TOKENS = 8
 
@@ -107,54 +116,88 @@ def word_error(
     )
 
 
+def numbers_logged(
+    encoder: Path | None, condition: Condition, talk: Sequence[Samples]
+) -> tuple[int, int, int]:
+    """Count the numbers that were accepted right and wrong, and how many there are."""
+    ear = _ear(encoder)
+    right = wrong = 0
+    said = [*number_words(), *joined_numbers()]
+    for number, spoken in said:
+        samples = spoiled(spoken, condition, talk)
+        hearing = ear.recogniser.hear(Utterance(samples, 0.0, len(samples) / SAMPLERATE_HZ))
+        decision = decide(evidence(hearing), ear.listening.automaton, ear.listening.context)
+        if decision.outcome is Outcome.ACCEPT and decision.meaning:
+            [*commands] = map(command_form, decision.meaning.commands)
+            form = commands[0]
+            true = len(commands) == 1 and form["kind"] == "reading" and not form["cylinder"]
+            right += true and form["value"] == str(number)
+            wrong += not (true and form["value"] == str(number))
+    return right, wrong, len(said)
+
+
+@functools.cache
+def _ear(encoder: Path | None) -> Ear:
+    plan = load_plan(DEMO_PLAN)
+    return Ears(plan, Choice.PHRASE, encoder=encoder).ear(plan.checks[0].name)
+
+
 def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
     """Measure each set in each condition with each encoder."""
     sets = people(options.step_from)
     talk = [spoken.samples for spoken in sentences()[3:400:10]]
-    models = {
-        "packaged" if str(path) == "packaged" else "shipped" if path is None else path.stem: PhraseModel(
-            encoder=path
-        )
-        for path in (Path("packaged"), *(options.encoder or [None]))
+    paths: dict[str, Path | None] = {
+        "packaged": PACKAGED_ENCODER,
+        **({path.stem: path for path in options.encoder} if options.encoder else {"shipped": None}),
     }
+    models = {name: PhraseModel(encoder=path) for name, path in paths.items()}
     for condition in conditions(options.noise, options.snr):
+        about = {"noise": condition.noise, "snr_db": condition.snr_db}
         for name, said in sets.items():
             for encoder, model in models.items():
                 wrong, words = word_error(model, said, condition, talk)
-                yield {
-                    "set": name,
-                    "noise": condition.noise,
-                    "snr_db": condition.snr_db,
-                    "encoder": encoder,
-                    "wrong": wrong,
-                    "words": words,
-                }
+                yield {"set": name, **about, "encoder": encoder, "wrong": wrong, "words": words}
+        for encoder, path in paths.items():
+            right, wrong, count = numbers_logged(path, condition, talk)
+            counts = {"right": right, "wrong": wrong, "count": count}
+            yield {"set": NUMBERS, **about, "encoder": encoder, **counts}
 
 
 def table(results: Sequence[dict[str, Any]]) -> str:
     """Write the results for people: a row a condition, a column a set, packaged / the other."""
     sets = list(dict.fromkeys(result["set"] for result in results))
     encoders = list(dict.fromkeys(result["encoder"] for result in results))
-    words = {name: next(r["words"] for r in results if r["set"] == name) for name in sets}
 
-    def share(condition: tuple[str, float | None] | None, name: str, encoder: str) -> str:
+    def cell(key: tuple[str, float | None] | None, name: str, encoder: str) -> str:
         chosen = [
             r
             for r in results
-            if r["set"] == name
-            and r["encoder"] == encoder
-            and (r["snr_db"] is not None if condition is None else (r["noise"], r["snr_db"]) == condition)
+            if (r["set"], r["encoder"]) == (name, encoder)
+            and (r["snr_db"] is not None if key is None else (r["noise"], r["snr_db"]) == key)
         ]
-        return f"{sum(r['wrong'] for r in chosen) / sum(r['words'] for r in chosen):.3f}"
+        if name != NUMBERS:
+            return f"{sum(r['wrong'] for r in chosen) / sum(r['words'] for r in chosen):.3f}"
+        count = sum(r["count"] for r in chosen)
+        right, wrong = (100 * sum(r[part] for r in chosen) / count for part in ("right", "wrong"))
+        return f"{right:.1f} ({wrong:.1f})"
 
-    heads = " | ".join(f"{name}, {words[name]} words" for name in sets)
-    lines = [f"| word error, {' / '.join(encoders)} | {heads} |", "| --- |" + " --- |" * len(sets)]
+    def head(name: str) -> str:
+        first = next(r for r in results if r["set"] == name)
+        if name == NUMBERS:
+            return f"{first['count']} {name}: % logged right (wrong)"
+        return f"word error, {name}, {first['words']} words"
+
+    keys = list(dict.fromkeys((r["noise"], r["snr_db"]) for r in results))
     rows: list[tuple[str, tuple[str, float | None] | None]] = [
-        (str(Condition(*key)) if key[1] else "clean", key)
-        for key in dict.fromkeys((r["noise"], r["snr_db"]) for r in results)
+        *((str(Condition(*key)) if key[1] else "clean", key) for key in keys),
+        ("all the noises together", None),
     ]
-    for label, key in [*rows, ("all the noises together", None)]:
-        cells = [" / ".join(share(key, name, encoder) for encoder in encoders) for name in sets]
+    lines = [
+        f"| {' / '.join(encoders)} | {' | '.join(map(head, sets))} |",
+        "| --- |" + " --- |" * len(sets),
+    ]
+    for label, key in rows:
+        cells = [" / ".join(cell(key, name, encoder) for encoder in encoders) for name in sets]
         lines.append(f"| {label} | {' | '.join(cells)} |")
     return "\n".join(lines)
 
@@ -175,7 +218,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     print(table(results))
     if options.write:
         (HERE / "people.json").write_text(json.dumps(results, indent=1) + "\n", "utf-8")
-        note = "Free decoding, without the grammar. `python -m tests.bench.people --write`"
+        note = "Word error is of free decoding, without the grammar. `python -m tests.bench.people --write`"
         (HERE / "people.md").write_text(f"{table(results)}\n\n{note}\n", "utf-8")
     return 0
 
