@@ -82,12 +82,12 @@ class Mouth:
 class Scene:
     """A bench and everything around it."""
 
-    def __init__(self, speech, **options):
+    def __init__(self, speech, ears=None, **options):
         self.clock = 100.0
         self.recogniser, self.mouth = Recogniser(), Mouth()
         self.events = queue.Queue()
         self.journal = Journal.in_memory()
-        ears = Ears(self.recogniser)
+        ears = ears or Ears(self.recogniser)
         self.bench = Bench(PLAN, self.journal, ears)
         greeting = self.bench.open()
         self.states, self.exchanges, self.steps = [], [], []
@@ -96,7 +96,7 @@ class Scene:
             self.events,
             self.mouth,
             Wording(),
-            lambda: ears.ear("").listening.automaton,
+            lambda: ears.ear(PLAN.checks[0].name).listening.automaton,
             watch=self._watch,
             timed=self.steps.append,
             submit=self._submit,
