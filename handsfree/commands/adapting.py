@@ -22,19 +22,16 @@ from handsfree.hear.level import active_level_db, to_sound
 from handsfree.hear.phrase_model import PhraseModel
 from handsfree.manifest import Row
 from handsfree.own import (
-    WRONG_COSTS,
     Adaptation,
-    Learned,
-    Sample,
     adaptation_path,
-    learn,
     load_adaptation,
     rehearsals,
     remove_adaptation,
     save_adaptation,
     text_of,
 )
-from handsfree.own.learning import FEWEST
+from handsfree.own.learning import FEWEST, Learned, Sample, learn
+from handsfree.own.limits import WRONG_COSTS
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, judge_row, rows_of
 from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
 

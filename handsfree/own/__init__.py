@@ -1,4 +1,7 @@
-"""A person's own voice: what to read aloud, what was confused, and the adjustment learned from it."""
+"""A person's own voice: what to read aloud, what was confused, and the adjustment learned from it.
+
+Learning stands apart in `handsfree.own.learning`: whoever only hears, as at every start, needs none of it.
+"""
 
 from handsfree.own.adaptation import (
     Adaptation,
@@ -10,28 +13,18 @@ from handsfree.own.adaptation import (
 )
 from handsfree.own.confusions import Confusion, aligned, confusions
 from handsfree.own.forms import collides, found_form, plain_text
-from handsfree.own.learning import Decoder, Learned, Sample, learn
-from handsfree.own.limits import WRONG_COSTS, Weighed, cost, limits_for
 from handsfree.own.phrases import Phrase, not_read, phrases_to_read
 from handsfree.own.shelf import rehearsal_folder, rehearsals, write_row
 
 __all__ = [
-    "WRONG_COSTS",
     "Adaptation",
     "Confusion",
-    "Decoder",
-    "Learned",
     "Phrase",
-    "Sample",
-    "Weighed",
     "adaptation_path",
     "aligned",
     "collides",
     "confusions",
-    "cost",
     "found_form",
-    "learn",
-    "limits_for",
     "load_adaptation",
     "not_read",
     "phrases_to_read",

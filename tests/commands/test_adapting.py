@@ -14,7 +14,8 @@ from handsfree.hear.ears import Choice, Ears
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.phrase import PhraseRecogniser
 from handsfree.hear.phrase_model import PhraseModel
-from handsfree.own import Adaptation, Learned, load_adaptation, save_adaptation
+from handsfree.own import Adaptation, load_adaptation, save_adaptation
+from handsfree.own.learning import Learned
 from handsfree.plan import load_plan
 from handsfree.understand import Spellings
 from handsfree.understand.automaton import Builder

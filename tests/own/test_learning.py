@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 import pytest
 
 from handsfree.hear import Hearing
-from handsfree.own import Adaptation, Sample, learn
+from handsfree.own import Adaptation
 from handsfree.own.adaptation import MOST_PACE
+from handsfree.own.learning import Sample, learn
 from handsfree.plan import load_plan
 from handsfree.understand import Thresholds, listen_for, load_spellings
 from tests.program import PLAN
