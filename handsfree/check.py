@@ -231,10 +231,23 @@ def _install(what: str) -> str:
     return f"Install it: pip install {what}"
 
 
+def own_voice() -> CheckResult:
+    """Say whether the user is heard by what was learned of their voice."""
+    from handsfree.own import adaptation_path, load_adaptation
+
+    found = load_adaptation()
+    if found is None:
+        return CheckResult("own voice", True, "nothing learned; everybody is heard alike")
+    day = found.made.partition("T")[0]
+    learned = f"learned from {found.recordings} recordings on {day}, in {adaptation_path()}"
+    return CheckResult("own voice", True, learned)
+
+
 CHECKS: Sequence[tuple[str, Check]] = (
     ("embedded recogniser", lambda: packaged_model(EMBEDDED)),
     ("voice detector", lambda: packaged_model(DETECTOR)),
     ("Vosk recogniser", vosk_model),
+    ("own voice", own_voice),
     ("voice", voice),
     ("microphone", lambda: sound_device("input")),
     ("loudspeaker", lambda: sound_device("output")),

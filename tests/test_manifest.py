@@ -147,6 +147,28 @@ def test_a_position_that_was_not_said_is_a_difference() -> None:
     assert not same_command(bare, READING)
 
 
+def test_a_place_on_other_axes_is_part_of_what_is_expected(tmp_path: Path) -> None:
+    (tmp_path / "manifest.csv").write_text(
+        "file,voice,kind,text,cylinder,ring,value,unit,place\n"
+        'a.wav,me,reading,"main two housing, sixty",,,60,mm,main=2; part=housing\n'
+        "b.wav,me,word,main two,,,,,main=2\n",
+        encoding="utf-8",
+    )
+    reading, move = (row.expected() or {} for row in read_manifest(tmp_path))
+    found = {"kind": "reading", "value": "60", "unit": "mm", "cylinder": None, "ring": None, "feel": None}
+    assert same_command(reading, found | {"main": "2", "part": "housing"})
+    assert not same_command(reading, found | {"main": "3", "part": "housing"})
+    assert not same_command(reading, found | {"main": "2"})
+    assert same_command(move, {"kind": "move", "main": "2"})
+    assert not same_command(move, {"kind": "move", "main": "1"})
+
+
+def test_going_to_another_check_is_expected_with_its_name() -> None:
+    expected = Row("a", "me", "word", "check valve lash").expected() or {}
+    assert same_command(expected, {"kind": "check", "check": "valve lash"})
+    assert not same_command(expected, {"kind": "check", "check": "end float"})
+
+
 @given(st.decimals("0.001", "99.999", places=3))
 def test_any_written_value_is_found_again_exactly(value: Decimal) -> None:
     row = Row("a", "v", "bare", "x", value=Length(value, Unit.THOU))

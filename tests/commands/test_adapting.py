@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.check import own_voice, run_checks
 from handsfree.commands.adapting import told
 from handsfree.hear import read_sound
 from handsfree.hear.ears import Choice, Ears
@@ -165,6 +166,19 @@ def test_there_must_be_recordings_enough_of_one_person(home: Path) -> None:
     assert said.startswith("5 recordings are too few")
     said = refusal(handsfree_here("adapt", "--from", home / "nowhere"))
     assert said.startswith(f"{home / 'nowhere'} has no manifest.csv")
+
+
+@pytest.mark.quick
+def test_check_says_whether_anything_was_learned(adapted: Path) -> None:
+    row = own_voice()
+    assert (row.ok, row.remedy) == (True, "")
+    assert row.found == f"learned from 20 recordings on 2026-11-25, in {kept(adapted)}"
+    kept(adapted).write_text("torn", "utf-8")
+    (row,) = run_checks([("own voice", own_voice)])
+    assert not row.ok
+    assert "handsfree adapt --undo" in row.found
+    kept(adapted).unlink()
+    assert own_voice().found == "nothing learned; everybody is heard alike"
 
 
 # --- learned from real recordings ----------------------------------------------------------------
