@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from handsfree.errors import HandsfreeError
@@ -113,7 +114,7 @@ def _about(session: Session, events: Sequence[Event]) -> list[list[Plain]]:
 def _fill(book: Workbook, title: str, names: Sequence[str], rows: Iterable[Sequence[Plain]]) -> None:
     """Write a header that stays in sight, with filters, and rows under it."""
     sheet = book.add_worksheet(title)
-    rows = [[_written(value) if isinstance(value, str) else value for value in line] for line in rows]
+    rows = list(rows)
     sheet.freeze_panes(1, 0)
     sheet.set_landscape()  # printed, its columns lie side by side under the header
     sheet.fit_to_pages(1, 0)
@@ -134,10 +135,12 @@ def _fill(book: Workbook, title: str, names: Sequence[str], rows: Iterable[Seque
             match value:
                 case None:
                     pass
-                case str() if harmless(value) != value:  # text, never a formula, and so after an edit
-                    sheet.write_string(number, index, value, prefixed)
                 case str():
-                    sheet.write_string(number, index, value)
+                    text, is_risky = _text(value)
+                    if is_risky:  # text, never a formula, and so after an edit
+                        sheet.write_string(number, index, text, prefixed)
+                    else:
+                        sheet.write_string(number, index, text)
                 case bool():
                     sheet.write_string(number, index, "yes" if value else "no")
                 case Decimal() if index in units:
@@ -166,6 +169,13 @@ class _Numbers:
 
 def _pair(length: Length | None) -> tuple[Decimal | None, str | None]:
     return (None, None) if length is None else (length.value, str(length.unit))
+
+
+@lru_cache(maxsize=10_000)  # most cells hold what many others hold
+def _text(value: str) -> tuple[str, bool]:
+    """Give a text as a cell can hold it, and whether a spreadsheet could take it for a formula."""
+    written = _written(value)
+    return written, harmless(written) != written
 
 
 def _written(text: str) -> str:
