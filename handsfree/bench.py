@@ -23,7 +23,7 @@ from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, HearsReplies, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.judge import make_ready
-from handsfree.plan import Plan
+from handsfree.plan import Plan, Rule
 from handsfree.record import (
     Draft,
     Event,
@@ -122,7 +122,9 @@ class Bench:
             taken = self._take([resumed])
             total = len(check.positions)
             done = total - len(still_open(self.session, check))
-            reply = self._say.resumed(done, total, self.session.position if done < total else None)
+            here = self.session.position if done < total else None
+            remind = self._cautions and check.rule is Rule.FILE_TO_GAP
+            reply = self._say.resumed(done, total, here, remind=remind)
         self._last = reply
         return Exchange("start", "", (), taken, reply)
 

@@ -97,7 +97,7 @@ def say(bench, parrot, words, **more):
 def test_a_new_session_greets_with_the_first_position_and_keeps_what_belongs_on_the_sheet(plan):
     journal = Journal.in_memory(clock=Clock())
     exchange = Bench(plan, journal).open(who="A. Fitter", instrument="leaves no. 4")
-    assert exchange.reply.text.startswith("Ready. Wear eye protection; filed edges are sharp. ")
+    assert exchange.reply.text.startswith("Ready. Any key skips the cautions. Wear eye protection; ")
     assert exchange.reply.text.endswith(" First, one top.")
     (event,) = journal.events()
     assert event.kind is Kind.OPENED
@@ -269,7 +269,7 @@ def test_going_on_says_how_far_the_work_was_and_where_it_is(plan, tmp_path):
     with Journal.open(path, clock=Clock()) as journal:
         second = Bench(plan, journal)
         exchange = second.open()
-        assert exchange.reply.text == "Resumed. One of four done. Next, one second."
+        assert exchange.reply.text == "Resumed. One of four done. Next, one second. Eye protection on."
         assert [event.kind for event in exchange.events] == [Kind.RESUMED]
         assert second.session.log() == before.log()
         assert second.key("").reply == exchange.reply

@@ -204,7 +204,7 @@ class LiveBench:
 
     def _found(self, device: str, again: bool) -> None:
         self._found_once = True
-        self._show(ears=Ears.LISTENING, device=device)
+        self._show(device=device)  # its ears may be shut: the greeting is spoken meanwhile
         if again:
             self._clear("microphone_lost", "no_microphone")
             self._say_trouble("microphone_back", stays=False)

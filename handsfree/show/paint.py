@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from rich.text import Text
 
 from handsfree.live.state import Ears
@@ -30,6 +32,8 @@ _EARS = {
 }
 _SIDE = 2  # columns between two large texts
 _MOST_ROWS = 6  # of the grid
+_ANSWER_ROWS = 4  # the cautions at the start of a sheet need them
+_TALL = 20  # rows from which a long answer may take more than one
 
 
 def paint(view: BenchView, columns: int, rows: int, *, ink: str = "█") -> Text:
@@ -41,7 +45,7 @@ def paint(view: BenchView, columns: int, rows: int, *, ink: str = "█") -> Text
     grid = _grid(view.grid, columns)
     foot = [
         _said("heard", view.heard, columns),
-        _said("answer", view.answer, columns, MARK_STYLES[Mark.OPEN] or "bold"),
+        *(_wrapped if rows >= _TALL else _one_line)("answer", view.answer, columns),
         _status(view, columns),
     ]
     space = rows - len(head) - len(grid) - len(foot)
@@ -170,6 +174,18 @@ def _said(what: str, words: str, columns: int, style: str = "") -> Text:
     line = Text(f"{what:<7}", "dim")
     line.append(_cut(words, columns - 7), style)
     return line
+
+
+def _one_line(what: str, words: str, columns: int) -> list[Text]:
+    return [_said(what, words, columns, "bold")]
+
+
+def _wrapped(what: str, words: str, columns: int) -> list[Text]:
+    """As many lines as the words need: a question's last words say how to answer it."""
+    parts = textwrap.wrap(words, max(1, columns - 7)) or [""]
+    if len(parts) > _ANSWER_ROWS:
+        parts[_ANSWER_ROWS - 1 :] = [" ".join(parts[_ANSWER_ROWS - 1 :])]
+    return [_said(what if n == 0 else "", part, columns, "bold") for n, part in enumerate(parts)]
 
 
 def _status(view: BenchView, columns: int) -> Text:

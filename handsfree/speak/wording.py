@@ -259,25 +259,27 @@ class Wording(LeftWords):
         return self.reply("talk.finished", count=cardinal(logged))
 
     def opened(self, position: Position, *before: str) -> Reply:
-        """Greet a new session: ready, then cautions and the like, and last its first position.
+        """Greet a new session: ready, its cautions and how to skip them, and last its first position.
 
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> Wording().opened(three_top, "Wear eye protection.").text
-        'Ready. Wear eye protection. First, three top.'
+        'Ready. Any key skips the cautions. Wear eye protection. First, three top.'
         """
         said = [
             self.sentence("talk.opened"),
-            *before,
+            *([self.sentence("talk.skip"), *before] if before else []),
             self.sentence("talk.first", place=self.place(position)),
         ]
         return self.joined(said, self.tone("talk.opened"))
 
-    def resumed(self, done: int, total: int, position: Position | None) -> Reply:
-        """Greet a session that goes on, with where it stopped."""
+    def resumed(self, done: int, total: int, position: Position | None, *, remind: bool = False) -> Reply:
+        """Greet a session that goes on, with where it stopped; `remind` shortly of its cautions."""
         if position is None:
             return self.reply("talk.resumed_complete", total=cardinal(total))
         so_far = cardinal(done) if done else "none"
-        return self.reply("talk.resumed", done=so_far, total=cardinal(total), place=self.place(position))
+        where = {"done": so_far, "total": cardinal(total), "place": self.place(position)}
+        reminder = [self.sentence("talk.reminder")] if remind else []
+        return self.joined([self.sentence("talk.resumed", **where), *reminder], self.tone("talk.resumed"))
 
     # ---- trouble
 

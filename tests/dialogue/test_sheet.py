@@ -94,13 +94,13 @@ def test_cautions_are_spoken_at_the_start_of_each_check_each_once_to_a_sheet():
     assert bench.say("check valve lash").reply.text == "Valve lash. In millimetres. Cylinder one shim."
 
 
-def test_nothing_is_cautioned_again_when_the_sheet_is_opened_again(tmp_path):
+def test_cautions_become_a_short_reminder_when_the_sheet_is_opened_again(tmp_path):
     plan, clock = plan_of(HEAD + GAPS), Clock()
     with Journal.open(tmp_path / "a.journal", clock=clock) as journal:
         Talk(plan, journal).say("fifteen")
     with Journal.open(tmp_path / "a.journal", clock=clock) as journal:
         again = Talk(plan, journal)
-        assert again.bench._last.text == "Resumed. None of eight done. Next, one top."
+        assert again.bench._last.text == "Resumed. None of eight done. Next, one top. Eye protection on."
 
 
 def test_finish_counts_every_check_and_names_those_with_something_open():

@@ -157,7 +157,7 @@ def test_killed_bench_has_kept_what_it_acknowledged_and_resumes_there(room, star
     bench.end(signal.SIGKILL)
     assert logged(tmp_path / "log.journal") == ["14.5 thou"]
     again = start()
-    assert again.said[-1] == "answer: Resumed. None of sixteen done. Next, one top."
+    assert again.said[-1] == "answer: Resumed. None of sixteen done. Next, one top. Eye protection on."
     room.say(recording(tmp_path, "02-michael"))
     again.wait_for("answer: One top, sixteen. File two.")
     again.end()

@@ -221,3 +221,19 @@ def test_where_the_time_went_is_told_for_each_spoken_answer(scene):
     bench.key("18")
     bench.over()
     assert len(bench.steps) == 1  # a keyed entry has no last speech sample
+
+
+def test_microphone_found_while_the_greeting_is_spoken_is_shown_as_shut(scene):
+    bench = scene()
+    bench.live.greet(bench.exchanges[0])
+    bench.handle(Found("cup", 48_000, again=False))
+    assert bench.state.ears is Ears.SHUT
+    bench.over()
+    assert bench.state.ears is Ears.LISTENING
+
+
+def test_any_key_skips_the_cautions(scene):
+    bench = scene()
+    bench.live.greet(bench.exchanges[0])
+    bench.handle(KeyPressed("3"))
+    assert bench.mouth.hushes == 1

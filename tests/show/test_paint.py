@@ -70,6 +70,14 @@ def test_trouble_is_shown_under_the_head():
     assert lines[1] == f"! {LOST}"
 
 
+def test_question_is_shown_to_its_last_words():
+    """They say how to answer it."""
+    question = "Fifteen still open: all of cylinder two, four, five and three more, one top to file."
+    lines = paint(view_after(answer=f"{question} Affirm, or negative."), 80, 24).plain.split("\n")
+    shown = " ".join(line[7:].strip() for line in lines[-4:-1])
+    assert shown.endswith(f"{question} Affirm, or negative.")
+
+
 def test_amount_is_larger_on_a_larger_screen():
     heights = []
     for columns, rows in [(80, 24), (120, 40), (200, 60)]:

@@ -462,7 +462,14 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.resumed(7, 16, THREE_TOP), "Resumed. Seven of sixteen done. Next, three top."),
         (NORMAL.resumed(0, 16, THREE_TOP), "Resumed. None of sixteen done. Next, three top."),
         (NORMAL.resumed(16, 16, None), "Resumed. All sixteen are done."),
-        (NORMAL.opened(THREE_TOP, "Wear eye protection."), "Ready. Wear eye protection. First, three top."),
+        (
+            NORMAL.resumed(7, 16, THREE_TOP, remind=True),
+            "Resumed. Seven of sixteen done. Next, three top. Eye protection on.",
+        ),
+        (
+            NORMAL.opened(THREE_TOP, "Wear eye protection."),
+            "Ready. Any key skips the cautions. Wear eye protection. First, three top.",
+        ),
         (
             NORMAL.ticked("rods torqued", last=True),
             "Rods torqued, done. That was the last. Say finish when you are done.",
