@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import csv
 import json
 import os
@@ -13,17 +14,23 @@ import subprocess
 import sys
 import textwrap
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from handsfree.commands.takes import Takes, Trouble, trouble_with
+from handsfree.commands.rehearsing import _read_aloud
+from handsfree.commands.takes import Take, Takes, Trouble, trouble_with
 from handsfree.errors import SoundError
 from handsfree.hear import read_sound
+from handsfree.hear.ears import Ear
 from handsfree.hear.sound import write_wav
 from handsfree.manifest import read_manifest
+from handsfree.own import phrases_to_read
+from handsfree.plan import load_plan
 from handsfree.score import judge_row
+from handsfree.understand import listen_for
 from tests.program import PLAN, RECORDINGS, ROOT, handsfree, objects, refusal
 from tests.room import Room, available
 from tests.room import write_wav as write_wav_at
@@ -207,6 +214,46 @@ def test_a_microphone_that_gives_no_sound_is_said(tmp_path: Path) -> None:
         Takes(command=cup(tmp_path, "parent.send({'error': 'no such device'})")),
     ):
         pass
+
+
+class Scripted:
+    """Takes that come as they are written down, with what was shown before each."""
+
+    def __init__(self, takes: list[Take]) -> None:
+        self._takes = iter(takes)
+        self.asked = 0
+
+    def take(self, show: Callable[[], object]) -> Take:
+        show()
+        self.asked += 1
+        return next(self._takes)
+
+
+@pytest.mark.quick
+def test_a_phrase_that_went_amiss_is_asked_for_once_more_and_no_more(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    plan = load_plan(PLAN)
+    check = plan.checks[0]
+    ear = Ear(listen_for(plan, check), None)  # type: ignore[arg-type]
+    good, faint = Take(np.ones(9, np.int16)), Take(np.full(7, 2, np.int16), Trouble.QUIET)
+    silent = Take(np.zeros(0, np.int16), Trouble.SILENT)
+    takes = Scripted([good, faint, good, silent, silent, faint, faint])
+    options = argparse.Namespace(count=4, seed=1, voice=None)
+    kept = list(_read_aloud(takes, check, ear, options))  # type: ignore[arg-type]
+    assert [(row.file, len(samples)) for row, samples in kept] == [
+        ("01.flac", 9),
+        ("02.flac", 9),
+        ("04.flac", 7),
+    ]
+    assert takes.asked == 7
+    said = capsys.readouterr().out
+    assert said.count("That was very quiet: come closer, or speak up. Once more, please:") == 2
+    assert said.count("Nothing was heard. Once more, please:") == 1
+    assert "Nothing was heard. It is left out." in said
+    phrases = phrases_to_read(ear.listening, check, 4, 1)
+    assert [said.count(f"    {phrase.text}\n") for phrase in phrases] == [1, 2, 2, 2]
+    assert "Not read this time: " in said
 
 
 # --- at a terminal, in a room --------------------------------------------------------------------
