@@ -12,7 +12,7 @@ from pathlib import Path
 
 from handsfree.commands.hearing import form_of
 from handsfree.commands.plan_of_rows import plan_for
-from handsfree.commands.scoring import check_of, kept_rows, said_by
+from handsfree.commands.scoring import check_of, said_by
 from handsfree.errors import AdaptationError
 from handsfree.hear import Hearing, Recogniser, Utterance, read_sound
 from handsfree.hear.ears import evidence, phrase_recogniser
@@ -20,7 +20,7 @@ from handsfree.hear.endpoint import utterances
 from handsfree.hear.fitness import QUIET_DB
 from handsfree.hear.level import active_level_db, to_sound
 from handsfree.hear.phrase_model import PhraseModel
-from handsfree.manifest import Row
+from handsfree.manifest import Row, read_manifest
 from handsfree.own import (
     Adaptation,
     adaptation_path,
@@ -32,6 +32,7 @@ from handsfree.own import (
 )
 from handsfree.own.learning import FEWEST, Learned, Sample, learn
 from handsfree.own.limits import WRONG_COSTS
+from handsfree.plan.written import did_you_mean
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, judge_row, rows_of
 from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
 
@@ -104,8 +105,8 @@ def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recor
     """
     found: dict[str, Recording] = {}
     voices: dict[str, None] = {}
-    for folder in folders:
-        rows = rows_of(folder, kept_rows(folder, voice))
+    for folder in _with_voice(folders, voice):
+        rows = rows_of(folder, lambda row: voice in (None, row.voice))
         voices |= dict.fromkeys(row.voice for row in rows)
         if len(voices) > 1:
             break
@@ -128,6 +129,22 @@ def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recor
             f"{len(found)} recordings are too few to learn from and to judge by; "
             f"rehearse at least {FEWEST} phrases"
         )
+    return found
+
+
+def _with_voice(folders: Sequence[Path], voice: str | None) -> Sequence[Path]:
+    """Give the folders that hold recordings of a voice.
+
+    Raises:
+        AdaptationError: none does.
+    """
+    if voice is None:
+        return folders
+    voices = {folder: {row.voice for row in read_manifest(folder)} for folder in folders}
+    found = [folder for folder, named in voices.items() if voice in named]
+    if not found:
+        every = sorted(set().union(*voices.values()))
+        raise AdaptationError(f'there are no recordings of a voice "{voice}"; {did_you_mean(voice, every)}')
     return found
 
 

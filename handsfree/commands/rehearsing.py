@@ -30,6 +30,7 @@ from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, Condition, Scored, rep
 from handsfree.show.banner import banner
 
 DONE, STOPPED = 0, 130
+_MOST_CONFUSIONS = 12  # that are told; a phrase that was misread gives many
 _OUTCOMES = {RIGHT: "right", WRONG: "WRONG", ASKED: "you would be asked", IGNORED: "not understood"}
 
 
@@ -185,14 +186,16 @@ def summary(scored: Sequence[Scored], confused: Sequence[Confusion]) -> list[str
     counts = {result: sum(one.result == result for one in said) for result in _OUTCOMES}
     lines = [
         "",
-        f"Of {len(said)} phrases {counts[RIGHT]} were taken right, {counts[WRONG]} wrong, "
-        f"{counts[ASKED]} would be asked about, {counts[IGNORED]} were not understood.",
+        f"Phrases: {len(said)}. Taken right {counts[RIGHT]}, wrong {counts[WRONG]}, "
+        f"would be asked about {counts[ASKED]}, not understood {counts[IGNORED]}.",
     ]
     if talk:
         acted = sum(one.result == WRONG for one in talk)
-        lines.append(f"Of {len(talk)} sentences that weren't for the bench {acted} were acted on.")
+        lines.append(f"Sentences that weren't for the bench: {len(talk)}. Acted on {acted}.")
     if confused:
-        lines += ["Words that were confused:", *(f"  {one}" for one in confused)]
+        lines += ["Words that were confused:", *(f"  {one}" for one in confused[:_MOST_CONFUSIONS])]
+        if len(confused) > _MOST_CONFUSIONS:
+            lines.append(f"  and {len(confused) - _MOST_CONFUSIONS} more, in score.json")
     elif counts[RIGHT] == len(said):
         lines.append("No word was confused.")
     else:

@@ -164,6 +164,10 @@ def test_there_must_be_recordings_enough_of_one_person(home: Path) -> None:
     assert said == "these are recordings of several voices (v0, v1); name yours with --voice"
     said = refusal(handsfree_here("adapt", "--from", several, "--voice", "v1"))
     assert said.startswith("5 recordings are too few")
+    said = refusal(handsfree_here("adapt", "--from", few, "--from", several, "--voice", "v1"))
+    assert said.startswith("5 recordings are too few")  # a folder of somebody else's is passed over
+    said = refusal(handsfree_here("adapt", "--from", several, "--voice", "v9"))
+    assert said == 'there are no recordings of a voice "v9"; did you mean "v1"?'
     said = refusal(handsfree_here("adapt", "--from", home / "nowhere"))
     assert said.startswith(f"{home / 'nowhere'} has no manifest.csv")
 
