@@ -14,8 +14,9 @@ class Timing:
     """How long the endpointer waits, and how much it keeps.
 
     pause_ms: silence after which decoding may begin early; as much is kept after the last word.
-    closed_ms, complete_ms, end_ms, incomplete_ms: silence that ends an utterance when it is known to be a
-        complete command whose number can't go on, any complete command, when nothing is known, and
+    closed_ms, complete_ms, digits_ms, end_ms, incomplete_ms: silence that ends an utterance when it is
+        known to be a complete command whose number can't go on, any complete command, one that ends
+        with digits and may go on with more, when nothing is known or a number is likely to go on, and
         when it is known to lack something. The voice detector needs about 65 ms to say that a voice
         has ended (fixtures, median), so that the person waits that much longer.
     before_ms: sound kept before speech begins. reach_ms: how far back a soft beginning, as the s of
@@ -26,6 +27,7 @@ class Timing:
     pause_ms: float = 200
     closed_ms: float = 128
     complete_ms: float = 200
+    digits_ms: float = 350
     end_ms: float = 550
     incomplete_ms: float = 1000
     before_ms: float = 320

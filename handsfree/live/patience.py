@@ -38,8 +38,11 @@ class Patience:
         last = decision.meaning.commands[-1]
         if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
             return self.timing.incomplete_ms
-        closed = len(words) > 1 and words[-1] in _DIGITS and words[-2] in _TENS  # "twenty two"
+        before = words[-2] if len(words) > 1 else ""
+        closed = words[-1] in _DIGITS and before in _TENS  # "twenty two"
         following = automaton.next_words(words)
         if not closed and words[-1] in _TENS | _DIGITS and following & _DIGITS:
-            return self.timing.end_ms
+            # digits come in an even row; a number's first word is more often followed late
+            in_a_row = words[-1] in _DIGITS and before in _DIGITS | _PARTS
+            return self.timing.digits_ms if in_a_row else self.timing.end_ms
         return self.timing.complete_ms if following & (_PARTS | _DIGITS) else self.timing.closed_ms

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.quick
 
 PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")
 LISTENING = listen_for(PLAN, PLAN.checks[0])
-TIMING = Timing(closed_ms=128, complete_ms=200, end_ms=550, incomplete_ms=1000)
+TIMING = Timing(closed_ms=128, complete_ms=200, digits_ms=350, end_ms=550, incomplete_ms=1000)
 
 
 def wait(text, outcome=Outcome.ACCEPT):
@@ -54,7 +54,12 @@ def test_negative_may_be_followed_by_the_right_value():
     assert wait("negative") == 200
 
 
-@pytest.mark.parametrize("text", ["twenty", "cylinder three top thirty", "five", "one eight"])
+@pytest.mark.parametrize("text", ["one eight", "eighteen point two", "cylinder three top one eight"])
+def test_row_of_digits_that_may_go_on_is_given_a_little_longer(text):
+    assert wait(text) == 350
+
+
+@pytest.mark.parametrize("text", ["twenty", "cylinder three top thirty", "five", "cylinder three second six"])
 def test_number_that_may_go_on_is_given_longer(text):
     """A pause in the middle of "twenty ... two" must not log twenty."""
     assert wait(text) == 550
