@@ -55,6 +55,12 @@ TALK = (
     *("got it", "good", "yeah well", "nope", "not now", "who's next", "next door", "finish your tea"),
     *("finished with it", "say when", "I say", "see you again", "at last", "a finger", "his turn"),
 )
+NOTE = (
+    "Right: it came to just that; for talk, to nothing. What is neither is asked about or ignored. A value "
+    'answers "this, or that?" and "this? Affirm, or negative", once as a candidate and once as another value '
+    "that sounds like one; a word answers whether to finish, and talk answers both. Short talk was chosen to "
+    'sound like an answer: "a fern" is heard as affirm.'
+)
 TWO = ("fifteen", "fifty")
 OF_THE_GRAMMAR = {
     *("a", "again", "confirm", "done", "finish", "first", "for", "fourth", "go", "goes", "half", "hundred"),
@@ -102,18 +108,18 @@ def cases(rows: Sequence[Row]) -> Iterator[tuple[Row, Case]]:
         if row.kind == "word":
             word = row.text.replace(",", "")
             if not word.startswith("cylinder"):
-                yield row, Case("procedure words, to finish?", finish, word, row.file)
+                yield row, Case("a procedure word", finish, word, row.file)
         elif row.kind == "bare" and not row.feel and not row.text.startswith("correction"):
             value = row.value.value
             first, second = sounds_like(value)[:2]
             right = plain(value)
-            yield row, Case("one of two values", (said(value), said(first)), right, row.file)
-            yield row, Case("the value, to affirm?", (said(value),), right, row.file)
-            yield row, Case("neither of two values", (said(first), said(second)), right, row.file)
-            yield row, Case("another value, to affirm?", (said(first),), right, row.file)
+            yield row, Case("a value that was asked about", (said(value), said(first)), right, row.file)
+            yield row, Case("a value that was asked about", (said(value),), right, row.file)
+            yield row, Case("another value", (said(first), said(second)), right, row.file)
+            yield row, Case("another value", (said(first),), right, row.file)
         elif row.kind == "chatter":
-            yield row, Case("talk, to finish?", finish, None, row.file)
-            yield row, Case("talk, to two values", TWO, None, row.file)
+            yield row, Case("talk", finish, None, row.file)
+            yield row, Case("talk", TWO, None, row.file)
 
 
 class Room:
@@ -199,7 +205,7 @@ def spoken_here() -> Iterator[tuple[list[Case], Samples]]:
             if samples is None:
                 continue
             if text in ANSWERS:
-                yield [Case("procedure words, to finish?", (), text, name)], samples
+                yield [Case("a procedure word", (), text, name)], samples
             else:
                 yield _both("short talk", name), samples
     for name, text in sorted(transcripts().items()):
@@ -211,7 +217,7 @@ def spoken_here() -> Iterator[tuple[list[Case], Samples]]:
 
 
 def _both(kind: str, name: str) -> list[Case]:
-    return [Case(f"{kind}, to finish?", (), None, name), Case(f"{kind}, to two values", TWO, None, name)]
+    return [Case(kind, (), None, name), Case(kind, TWO, None, name)]
 
 
 def main() -> None:
@@ -280,6 +286,7 @@ def _lines(
         found = counts[group, condition, True]
         total = found.total() - found["settled"]
         yield f"| {group} | {condition} | {cells[0]} | {cells[1]} | {total} |"
+    yield f"\n{NOTE}"
     names = {
         ("whole", False): "whole grammar",
         ("first", True): "settled by a reply",

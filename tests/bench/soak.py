@@ -2,7 +2,11 @@
 
 Runs `handsfree bench` in a room of PulseAudio's null sinks: first in silence with its display, for the
 load of one that nobody speaks to; then with recorded phrases, one after the other, each of which must
-be taken exactly once. Usage: tests/bench/soak.py [--minutes 5] [--idle-s 40] [--out FILE.json]
+be taken exactly once.
+
+    python -m tests.bench.soak [--minutes 5] [--idle-s 40] [--write]
+
+With --write it leaves soak.json and soak.md beside itself.
 """
 
 from __future__ import annotations
@@ -18,6 +22,7 @@ import tempfile
 import threading
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -128,6 +133,7 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=5)
     parser.add_argument("--idle-s", type=float, default=40)
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
     options = parser.parse_args()
     with Room() as room, tempfile.TemporaryDirectory() as name:
         result: dict[str, object] = dict(idle(room, Path(name), options.idle_s))
@@ -135,8 +141,35 @@ def main() -> None:
             result |= soak(room, Path(name), options.minutes)
     result |= {"load_average": os.getloadavg()[0], "cores": os.cpu_count()}
     print(json.dumps(result, indent=1))
-    if options.out:
-        options.out.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+    here = Path(__file__)
+    for path in [*([options.out] if options.out else []), *([here.with_suffix(".json")] * options.write)]:
+        path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+    if options.write:
+        here.with_suffix(".md").write_text(table(result), encoding="utf-8")
+
+
+def table(result: dict[str, Any]) -> str:
+    """Write the result as a Markdown table."""
+    rows = {
+        "one core, while nobody speaks, display and all": f"{result['idle_percent_of_a_core']} %",
+        "memory of all its processes, then": f"{result['idle_memory_mb']} MB",
+    }
+    if "phrases" in result:
+        rows |= {
+            f"phrases in {result['minutes']:g} minutes": str(result["phrases"]),
+            "taken once, never, twice": ", ".join(
+                str(result[f"taken_{key}"]) for key in ("once", "never", "twice")
+            ),
+            "overflows reported": str(result["overflows_reported"]),
+            "growth of memory": f"{result['memory_growth_percent']} %",
+        }
+    lines = [
+        "| a long session | |",
+        "| --- | --- |",
+        *[f"| {key} | {value} |" for key, value in rows.items()],
+    ]
+    load = f"On {result['cores']} cores; load average at the end {result['load_average']:.1f}."
+    return "\n".join([*lines, "", load]) + "\n"
 
 
 if __name__ == "__main__":
