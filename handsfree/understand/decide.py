@@ -50,11 +50,11 @@ class Thresholds:
     """
 
     chatter_fit: float = -2.0
-    sure_fit: float = -1.0
-    sure_margin: float = 2.5
+    sure_fit: float = -0.8
+    sure_margin: float = 3.0
     rival_margin: float = 4.0
     confidence: float = 0.75
-    slowest: float = 1.0
+    slowest: float = 0.9
 
 
 @dataclass(frozen=True, slots=True)
