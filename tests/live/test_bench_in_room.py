@@ -164,10 +164,13 @@ def test_killed_bench_has_kept_what_it_acknowledged_and_resumes_there(room, star
     assert logged(tmp_path / "log.journal") == ["14.5 thou", "16 thou"]
 
 
-def test_ctrl_c_ends_in_good_order(start, tmp_path):
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGHUP, signal.SIGTERM])
+def test_ctrl_c_and_a_closed_terminal_end_in_good_order(room, start, tmp_path, number):
     bench = start()
-    assert bench.end(signal.SIGINT) == 0
-    assert logged(tmp_path / "log.journal") == []
+    room.say(recording(tmp_path, "01-michael"))
+    bench.wait_for("answer: One top, fourteen and a half.")
+    assert bench.end(number) == 0
+    assert logged(tmp_path / "log.journal") == ["14.5 thou"]
 
 
 def test_sound_server_that_restarts_is_told_of_and_listening_goes_on(start, tmp_path):
