@@ -108,5 +108,5 @@ STORY = (
     _logged(EMMA, "cylinder one second, twenty thou", "1 second", "20", "good"),
     _logged(KEYPAD, "2*2*19.5", "2 second", "19.5", "short", "0.5"),
     Line(EMMA, "finish", "finish"),
-    Line(EMMA, "affirm", "affirm"),
+    Line(HEART, "affirm", "affirm"),
 )
