@@ -78,14 +78,22 @@ def start(room: Room, folder: Path) -> tuple[subprocess.Popen[bytes], int]:
 
 def played(recording: Recording, since: int) -> tuple[int | None, bool]:
     """Tell from the end of the recording where an answer began, and whether it is over."""
-    size = recording.path.stat().st_size // 4
+    samples = side(recording, 1, since)
+    loud = np.flatnonzero(np.abs(samples.astype(int)) > FLOOR)
+    if not len(loud):
+        return None, False
+    return since + int(loud[0]), len(samples) - int(loud[-1]) > 0.45 * RATE_HZ
+
+
+def side(
+    recording: Recording, channel: int, since: int, until: int | None = None
+) -> np.ndarray[Any, np.dtype[np.int16]]:
+    """Read a piece of one side, (n,) int16; a recording grows long, and only its end is wanted."""
+    size = recording.path.stat().st_size // 4 if until is None else until
     with recording.path.open("rb") as file:
         file.seek(4 * since)
         data = np.frombuffer(file.read(4 * (size - since)), dtype="<i2")
-    loud = np.flatnonzero(np.abs(data[: len(data) // 2 * 2].reshape(-1, 2)[:, 1].astype(int)) > FLOOR)
-    if not len(loud):
-        return None, False
-    return since + int(loud[0]), size - since - int(loud[-1]) > 0.45 * RATE_HZ
+    return data[: len(data) // 2 * 2].reshape(-1, 2)[:, channel]
 
 
 def main() -> None:
@@ -94,6 +102,7 @@ def main() -> None:
     parser.add_argument("--phrases", type=int, default=200)
     parser.add_argument("--seed", type=int, default=5)
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--note", default="", help="what else ran on the machine, for the table")
     parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
     options = parser.parse_args()
     waits: list[float] = []
@@ -112,9 +121,7 @@ def main() -> None:
                 while not over and time.monotonic() < until:
                     time.sleep(0.05)
                     began, over = played(recording, since)
-                heard, _ = recording.sides
-                stop = len(heard) if began is None else began
-                speech = np.flatnonzero(np.abs(heard[since:stop].astype(int)) > FLOOR)
+                speech = np.flatnonzero(np.abs(side(recording, 0, since, began).astype(int)) > FLOOR)
                 if began is None or not len(speech):
                     silent += 1
                 else:
@@ -137,6 +144,7 @@ def main() -> None:
         },
         "load_average": os.getloadavg()[0],
         "cores": os.cpu_count(),
+        "note": options.note,
     }
     print(json.dumps(result, indent=1))
     here = Path(__file__)
@@ -166,9 +174,10 @@ def table(result: dict[str, Any]) -> str:
         "",
         f"{result['answered']} of {result['phrases']} phrases answered, on {result['cores']} cores with the "
         f"display running; load average at the end {result['load_average']:.1f}. The steps are the program's "
-        "own count; the rest is the voice detector's delay, 65 ms at the median, and the sound server's.",
+        "own count; the rest is the voice detector's delay, 65 ms at the median, and the sound server's. "
+        + result["note"],
     ]
-    return "\n".join(lines) + "\n"
+    return "\n".join(lines).rstrip() + "\n"
 
 
 if __name__ == "__main__":
