@@ -217,7 +217,7 @@ def test_replay_goes_on_where_the_journal_stopped(
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
     assert lines[1].startswith("Resumed.")
-        assert lines[1].endswith("Next, two top. Eye protection on.")
+    assert lines[1].endswith("Next, two top. Eye protection on.")
     assert "    answer    Two top, sixteen. File two." in lines
     table = [line.split() for line in lines if line.strip()[:1].isdigit()]
     assert [row[1:4] for row in table] == [
