@@ -9,10 +9,10 @@ two token lists, see `transcripts`.
 
 from __future__ import annotations
 
+import argparse
 import csv
 import json
-import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -43,17 +43,23 @@ def clips(source: Path) -> Iterator[tuple[NDArray[np.int16], str, str]]:
                 yield sound, row.get("text") or "", row.get("kind") or "human"
 
 
-def main() -> None:
+def main(arguments: Sequence[str] | None = None) -> None:
     """Read the sources and write the bank."""
-    out, table, *sources = sys.argv[1:]
-    written = json.loads(Path(table).read_text())
+    parser = argparse.ArgumentParser(description="Pack clips into the one file that training reads.")
+    parser.add_argument("out", type=Path, metavar="OUT.npz")
+    parser.add_argument(
+        "tokens", type=Path, metavar="TOKENS.json", help="see handsfree.hear.adapt.transcripts"
+    )
+    parser.add_argument("sources", type=Path, nargs="+", metavar="SOURCE")
+    options = parser.parse_args(arguments)
+    written = json.loads(options.tokens.read_text("utf-8"))
     draw = np.random.default_rng(0)
     sounds: list[NDArray[np.int16]] = []
     tokens, distil, write, kinds = [], [], [], []
     longest = max(len(way) for ways in written.values() for way in ways) + 1
-    for source in sources:
+    for source in options.sources:
         count = 0
-        for sound, text, kind in clips(Path(source)):
+        for sound, text, kind in clips(source):
             for warp in range(1 + WARPS):
                 rate = 1.0 if warp == 0 else float(draw.uniform(0.88, 1.14))
                 warped = _warped(sound, rate)
@@ -73,7 +79,7 @@ def main() -> None:
         print(source, count, flush=True)
     lengths = np.array([len(s) for s in sounds])
     np.savez(
-        out,
+        options.out,
         sound=np.concatenate(sounds),
         start=np.concatenate([[0], np.cumsum(lengths)[:-1]]),
         length=lengths,
