@@ -245,7 +245,7 @@ def test_what_is_told_names_forms_pace_limits_and_what_was_not_kept() -> None:
         "  you take 20 % more time than usual for a phrase",
     ]
     text = "\n".join(lines)
-    assert "asked more often: margin 3.5 to act unasked, usually 2.5" in text
+    assert "asked more often: margin 3.5 to act unasked, usually 3" in text
     assert "not learned, because it came up only once: ten as tin" in text
     assert "before  15 right, 1 wrong, 4 asked, 0 ignored: 104" in text
     assert "after   18 right, 0 wrong, 1 asked, 1 ignored: 2" in text

@@ -52,7 +52,7 @@ def test_this_suite_never_sees_the_users_own() -> None:
 def test_one_that_changes_nothing_says_so() -> None:
     assert Adaptation(recordings=20, speech_db=-20.0).changes_nothing
     assert Adaptation().thresholds == Thresholds()
-    for change in ({"forms": {("thou",): ("tau",)}}, {"pace": 0.1}, {"sure_fit": -0.9}, {"sure_margin": 3.0}):
+    for change in ({"forms": {("thou",): ("tau",)}}, {"pace": 0.1}, {"sure_fit": -0.6}, {"sure_margin": 3.5}):
         assert not replace(Adaptation(), **change).changes_nothing  # type: ignore[arg-type]
 
 

@@ -27,8 +27,8 @@ def test_a_wrong_value_makes_the_margin_just_strict_enough() -> None:
 
 
 def test_a_wrong_value_that_fits_badly_makes_the_fit_stricter_rather_than_ask_often() -> None:
-    limits = limits_for([*RIGHT, Weighed(-0.9, 5.5, False)])
-    assert (limits.sure_fit, limits.sure_margin) == (-0.89, USUAL.sure_margin)
+    limits = limits_for([*RIGHT, Weighed(-0.7, 5.5, False)])
+    assert (limits.sure_fit, limits.sure_margin) == (-0.69, USUAL.sure_margin)
 
 
 def test_a_wrong_value_as_sure_as_any_right_one_changes_nothing() -> None:
