@@ -12,6 +12,8 @@ import re
 _PHONEMES = {"thou": "[[T'aU]]"}
 _RESPELLED = {"thou": "thow"}
 
+# "Seventeen and a half" in one breath is heard as seventy and a half, by machines and over noise by people.
+_TEEN_AND = re.compile(r"(teen)(?= and (?:a|three) (?:half|quarter))", re.IGNORECASE)
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
 
 
@@ -26,8 +28,10 @@ def pronounceable(text: str, engine: str) -> str:
     "Eighteen [[T'aU]]."
     >>> pronounceable("Eighteen thou, a thousand.", "sapi5")
     'Eighteen thow, a thousand.'
+    >>> pronounceable("Seventeen and a half.", "espeak")
+    'Seventeen, and a half.'
     """
     table = _PHONEMES if engine == "espeak" else _RESPELLED
     # a label with brackets must not be taken for phonemes
     plain = text.replace("[[", "").replace("]]", "")
-    return _WORDS.sub(lambda word: table[word[0].lower()], plain)
+    return _WORDS.sub(lambda word: table[word[0].lower()], _TEEN_AND.sub(r"\1,", plain))
