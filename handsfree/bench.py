@@ -20,7 +20,7 @@ from handsfree.dialogue import (
     together,
 )
 from handsfree.errors import KeypadError
-from handsfree.hear import Hearing, HearsReplies, Utterance
+from handsfree.hear import Hearing, HearsReplies, Utterance, Wanted, always
 from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.judge import make_ready
 from handsfree.plan import Plan, Rule
@@ -133,15 +133,18 @@ class Bench:
         hearing = self.recognise(utterance)
         return self.heard(hearing, self.weigh(hearing), origin, utterance)
 
-    def recognise(self, utterance: Utterance) -> Hearing:
+    def recognise(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
         """Give the words of an utterance; nothing happens. May be called from another thread.
 
         While a question is open its replies are listened for first.
+
+        Raises:
+            NoLongerWantedError: soon after `wanted` said no.
         """
         recogniser, replies = self._ear.recogniser, self._open_replies()
         if replies is not None and isinstance(recogniser, HearsReplies):
-            return recogniser.hear_reply(utterance, replies)
-        return recogniser.hear(utterance)
+            return recogniser.hear_reply(utterance, replies, wanted)
+        return recogniser.hear(utterance, wanted)
 
     def weigh(self, hearing: Hearing) -> Decision:
         """Decide what may be done with what was heard, here and now; nothing happens."""

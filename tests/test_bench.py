@@ -11,7 +11,7 @@ import pytest
 
 from handsfree.bench import Bench
 from handsfree.errors import JournalError
-from handsfree.hear import Alternative, Hearing, Utterance
+from handsfree.hear import Alternative, Hearing, Utterance, Wanted, always
 from handsfree.hear.ears import Ear
 from handsfree.plan import parse_plan
 from handsfree.record import Journal, Kind
@@ -35,7 +35,7 @@ class Parrot:
     name: str = "parrot"
     heard: list[Utterance] = field(default_factory=list)
 
-    def hear(self, utterance: Utterance) -> Hearing:
+    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:  # noqa: ARG002 - it answers at once
         self.heard.append(utterance)
         words = tuple(self.words.split())
         others = tuple(Alternative(tuple(text.split()), -behind) for text, behind in self.rivals)

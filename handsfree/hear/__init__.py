@@ -16,9 +16,12 @@ from handsfree.hear.heard import (
     Alternative,
     Hearing,
     HearsReplies,
+    NoLongerWantedError,
     Recogniser,
     Samples,
     Utterance,
+    Wanted,
+    always,
 )
 from handsfree.hear.sound import read_sound, stream_sound, write_wav
 
@@ -32,6 +35,7 @@ __all__ = [
     "Endpointer",
     "Hearing",
     "HearsReplies",
+    "NoLongerWantedError",
     "Pause",
     "Recogniser",
     "Resumed",
@@ -39,6 +43,8 @@ __all__ = [
     "SpeechStarted",
     "Timing",
     "Utterance",
+    "Wanted",
+    "always",
     "listen",
     "read_sound",
     "stream_sound",

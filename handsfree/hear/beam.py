@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from handsfree.hear.heard import NoLongerWantedError, Wanted, always
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import END, Allowed, AllowedTokens
 
@@ -61,6 +62,7 @@ def search(
     favoured: frozenset[int] = frozenset(),
     rows: int = ROWS,
     give_up: float = np.inf,
+    wanted: Wanted = always,
 ) -> Searched:
     """Find the likeliest phrases of the grammar for encoded speech.
 
@@ -72,14 +74,20 @@ def search(
         favoured: first tokens of phrases that some rows are kept for.
         rows: hypotheses kept.
         give_up: stop, with what there is, when unrestricted speech is so far ahead of every phrase.
+        wanted: asked before each token.
+
+    Raises:
+        NoLongerWantedError: when `wanted` says no.
     """
     found = Searched()
     kept = FAVOURED_ROWS if favoured else 0
-    first, memory = model.begin(hidden, rows + kept + 1)
+    first, memory = model.begin(hidden)
     logp = first[None]
     live = [_Hypothesis(0.0, 0, -1, allowed.start, ())]
     free_row: int | None = 0
     for step in range(longest):
+        if not wanted():
+            raise NoLongerWantedError
         found.steps = step + 1
         options = [(h, allowed.after(h.state)) for h in live]
         for h, option in options:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
@@ -14,6 +15,18 @@ if TYPE_CHECKING:
 SAMPLERATE_HZ = 16_000
 
 Samples = NDArray[np.int16]
+
+Wanted = Callable[[], bool]
+"""Says whether the words of an utterance are wanted still."""
+
+
+def always() -> bool:
+    """Say yes: words that are wanted whatever happens."""
+    return True
+
+
+class NoLongerWantedError(Exception):
+    """Decoding was given up, since nobody waits for its words any more: speech went on, say."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,13 +90,23 @@ class Recogniser(Protocol):
     def name(self) -> str:
         """A name that journals keep: which recogniser, which model."""
 
-    def hear(self, utterance: Utterance) -> Hearing:
-        """Recognise one utterance. Never raises for odd sound: it answers with no words."""
+    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+        """Recognise one utterance. Never raises for odd sound: it answers with no words.
+
+        wanted: asked now and then while it goes on.
+
+        Raises:
+            NoLongerWantedError: soon after `wanted` said no. A recogniser may go on to its end instead.
+        """
 
 
 @runtime_checkable
 class HearsReplies(Protocol):
     """A recogniser that can look for the answer to a question among its replies first."""
 
-    def hear_reply(self, utterance: Utterance, replies: Replies) -> Hearing:
-        """Recognise one utterance; `Hearing.asked` names the question where a reply was found."""
+    def hear_reply(self, utterance: Utterance, replies: Replies, wanted: Wanted = always) -> Hearing:
+        """Recognise one utterance; `Hearing.asked` names the question where a reply was found.
+
+        Raises:
+            NoLongerWantedError: as `Recogniser.hear` does.
+        """

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from handsfree.hear.beam import FAR_BEHIND, ROWS, Finished, search
-from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
+from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance, Wanted, always
 from handsfree.hear.pace import pace, pace_logp
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import AllowedTokens
@@ -83,21 +83,28 @@ class PhraseRecogniser:
         encoder = self._model.encoder_name
         self.name = f"phrase/{'packaged' if encoder == 'model' else encoder}"
 
-    def hear(self, utterance: Utterance) -> Hearing:
-        """Recognise one utterance: (n,) int16 at 16 kHz."""
-        return self._decoded(self._encoded(utterance), self._whole)[0]
+    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+        """Recognise one utterance: (n,) int16 at 16 kHz.
 
-    def hear_reply(self, utterance: Utterance, replies: Replies) -> Hearing:
+        Raises:
+            NoLongerWantedError: within a token or two after `wanted` said no.
+        """
+        return self._decoded(self._encoded(utterance), self._whole, wanted)[0]
+
+    def hear_reply(self, utterance: Utterance, replies: Replies, wanted: Wanted = always) -> Hearing:
         """Recognise what may be the answer to a question: among the replies first, else as ever.
 
         What is found among the replies is marked with the question, `Hearing.asked`: it is settled, and
         its margin is over the other replies alone.
+
+        Raises:
+            NoLongerWantedError: within a token or two after `wanted` said no.
         """
         sound = self._encoded(utterance)
-        found, behind = self._decoded(sound, self._held_to(replies))
+        found, behind = self._decoded(sound, self._held_to(replies), wanted)
         if found.margin is not None and found.pace is not None and settles(behind, found.margin, found.pace):
             return replace(found, asked=replies.question)
-        return self._decoded(sound, self._whole)[0]
+        return self._decoded(sound, self._whole, wanted)[0]
 
     def _held_to(self, replies: Replies) -> _Held:
         if self._replies is None or self._replies[0] != replies.question:
@@ -117,7 +124,7 @@ class PhraseRecogniser:
         most = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
         return _Encoded(utterance, self._model.encode(samples), spoken_s, most, began)
 
-    def _decoded(self, sound: _Encoded, held: _Held) -> tuple[Hearing, float]:
+    def _decoded(self, sound: _Encoded, held: _Held, wanted: Wanted) -> tuple[Hearing, float]:
         """Decode held to a grammar; give, too, how far the words are behind unrestricted speech."""
         utterance, spoken_s = sound.utterance, sound.spoken_s
         found = search(
@@ -128,6 +135,7 @@ class PhraseRecogniser:
             held.favoured,
             rows=held.rows,
             give_up=held.give_up,
+            wanted=wanted,
         )
         ranked = self._by_meaning(held.letters, found.finished, spoken_s)
         took_ms = (time.perf_counter() - sound.began) * 1000
@@ -167,11 +175,19 @@ class PhraseRecogniser:
     def _by_meaning(
         self, letters: Letters, finished: Sequence[Finished], spoken_s: float
     ) -> list[tuple[float, Finished, Words]]:
-        """Join the phrases that mean the same: their probability is the sum of their spellings'."""
+        """Join the phrases that mean the same: their probability is the sum of their spellings'.
+
+        Phrases too far behind the best to matter are left out, which spares reading most of them.
+        """
         groups: dict[Hashable, tuple[float, Finished, Words]] = {}
-        for phrase in finished:
+        best = -np.inf
+        scored = [(phrase.logp + _TOKEN_BONUS * len(phrase.tokens), phrase) for phrase in finished]
+        for at_most, phrase in sorted(scored, key=lambda each: -each[0]):
+            if at_most < best - FAR_BEHIND:
+                break  # its pace can only make it less likely
             words = letters.words(self._model.vocabulary.text(phrase.tokens))[0]
-            score = phrase.logp + _TOKEN_BONUS * len(phrase.tokens) + pace_logp(words, spoken_s)
+            score = at_most + pace_logp(words, spoken_s)
+            best = max(best, score)
             key = self._meaning(words)
             known = groups.get(key)
             if known is None:

@@ -7,6 +7,7 @@ is never imported, since that would pull in its downloaders: its files are found
 from __future__ import annotations
 
 import importlib.util
+import os
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -53,13 +54,12 @@ class DecoderState:
     """The decoder's memory: self-attention of `rows` hypotheses, cross-attention of the sound.
 
     own: twelve arrays (rows, 8, steps, 36), key and value of each layer.
-    sound: twelve arrays (most rows, 8, frames, 36), the same for every row.
-    mask: (most rows, 1) int64, nothing masked.
+    sound: twelve arrays (1, 8, frames, 36). The graph stretches them over all rows by itself; copies
+        for each row give the same numbers in twice the time.
     """
 
     own: list[Floats]
     sound: list[Floats]
-    mask: NDArray[np.int64]
 
 
 class PhraseModel:
@@ -69,15 +69,18 @@ class PhraseModel:
         folder: the packaged model's files, found by themselves when not given.
         encoder: an encoder's file; the one adapted to workshops when not given. PACKAGED_ENCODER
             takes the model's own.
-        threads: for each of the two networks.
+        threads: for each of the two networks; half of the machine's processors when not given, two at
+            most. The rest is for the room and the display, and on two a second thread gains nothing.
     """
 
-    def __init__(self, folder: Path | None = None, encoder: Path | None = None, threads: int = 2) -> None:
+    def __init__(
+        self, folder: Path | None = None, encoder: Path | None = None, threads: int | None = None
+    ) -> None:
         import onnxruntime
 
         folder = folder or model_folder()
         options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = threads
+        options.intra_op_num_threads = threads or max(1, min(2, (os.cpu_count() or 2) // 2))
         options.log_severity_level = 3
         if encoder is None:
             encoder = ADAPTED
@@ -122,7 +125,7 @@ class PhraseModel:
         )
         return np.asarray(hidden, np.float32)
 
-    def begin(self, hidden: Floats, rows: int) -> tuple[Floats, DecoderState]:
+    def begin(self, hidden: Floats) -> tuple[Floats, DecoderState]:
         """Take the start token: log-probabilities (vocabulary,) of the first token, and the memory."""
         feed: dict[str, Any] = {
             "encoder_attention_mask": np.ones((1, 1), np.int64),
@@ -133,9 +136,7 @@ class PhraseModel:
         nothing = np.zeros((1, _HEADS, 1, _HEAD_SIZE), np.float32)
         feed.update(dict.fromkeys(self._own_in + self._sound_in, nothing))
         logits, *memory = self._decoder.run(["logits", *self._own_out, *self._sound_out], feed)
-        own, sound = memory[: 2 * _LAYERS], memory[2 * _LAYERS :]
-        # the graph takes every 384th column of this mask: one column stands for sound of any length
-        state = DecoderState(own, [np.repeat(a, rows, axis=0) for a in sound], np.ones((rows, 1), np.int64))
+        state = DecoderState(memory[: 2 * _LAYERS], memory[2 * _LAYERS :])
         return log_softmax(logits[0, -1]), state
 
     def step(
@@ -148,7 +149,8 @@ class PhraseModel:
         """
         rows = len(tokens)
         feed: dict[str, Any] = {
-            "encoder_attention_mask": state.mask[:rows],
+            # the graph takes every 384th column of this mask: one column stands for sound of any length
+            "encoder_attention_mask": np.ones((rows, 1), np.int64),
             "input_ids": np.array(tokens, np.int64)[:, None],
             # not read when the cache is used, but its first axis must agree
             "encoder_hidden_states": np.broadcast_to(hidden[:, :1], (rows, 1, hidden.shape[2])),
@@ -156,9 +158,9 @@ class PhraseModel:
         }
         index = np.array(parents)
         feed.update(zip(self._own_in, (a[index] for a in state.own), strict=True))
-        feed.update(zip(self._sound_in, (a[:rows] for a in state.sound), strict=True))
+        feed.update(zip(self._sound_in, state.sound, strict=True))
         logits, *own = self._decoder.run(["logits", *self._own_out], feed)
-        return log_softmax(logits[:, -1]), DecoderState(own, state.sound, state.mask)
+        return log_softmax(logits[:, -1]), DecoderState(own, state.sound)
 
 
 def scaled(samples: Samples) -> Floats:

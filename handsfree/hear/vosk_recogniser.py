@@ -20,7 +20,16 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import ModelError
-from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance
+from handsfree.hear.heard import (
+    SAMPLERATE_HZ,
+    Alternative,
+    Hearing,
+    NoLongerWantedError,
+    Samples,
+    Utterance,
+    Wanted,
+    always,
+)
 
 Words = tuple[str, ...]
 
@@ -102,11 +111,17 @@ class VoskRecogniser:
         """Begin to hear an utterance that isn't over yet."""
         return VoskStream(self._kaldi())
 
-    def hear(self, utterance: Utterance) -> Hearing:
-        """Recognise one utterance. Gives no words where the grammar doesn't accept what was heard."""
+    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+        """Recognise one utterance. Gives no words where the grammar doesn't accept what was heard.
+
+        Raises:
+            NoLongerWantedError: soon after `wanted` said no.
+        """
         began = time.perf_counter()
         stream = self.stream()
         for start in range(0, len(utterance.samples), _PIECE):
+            if not wanted():
+                raise NoLongerWantedError
             stream.feed(utterance.samples[start : start + _PIECE])
         return self.finish(stream, utterance, began)
 

@@ -81,7 +81,7 @@ def written(model: PhraseModel, samples: Samples) -> str:
     """Decode freely, the likeliest token each time: (n,) int16 at 16 kHz."""
     samples = trimmed(samples)
     hidden = model.encode(samples)
-    logp, memory = model.begin(hidden, 1)
+    logp, memory = model.begin(hidden)
     tokens: list[int] = []
     for _ in range(len(samples) * _TOKENS_A_SECOND // SAMPLERATE_HZ + _SPARE_TOKENS):
         token = int(logp.argmax())

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from handsfree.hear.beam import FAR_BEHIND, search
+from handsfree.hear.heard import NoLongerWantedError
 from handsfree.hear.phrase_model import PhraseModel, log_softmax, scaled
 from handsfree.hear.sound import read_sound
 from handsfree.hear.tokens import END, Allowed
@@ -75,7 +76,7 @@ def tokenized(model: PhraseModel, text: str) -> tuple[int, ...]:
 
 def forced(model: PhraseModel, hidden, tokens: tuple[int, ...]) -> float:
     """The log-probability of a token sequence with its end, one forced token after the other."""
-    logp, memory = model.begin(hidden, 1)
+    logp, memory = model.begin(hidden)
     total = 0.0
     row = logp
     for token in tokens:
@@ -166,7 +167,7 @@ def test_favoured_beginnings_are_never_lost_sight_of(model, tried):
 def test_the_free_row_is_plain_greedy_decoding(model, tried):
     _, hidden, everything = tried
     found = search(model, hidden, Listed(list(everything)), longest=40)
-    logp, memory = model.begin(hidden, 1)
+    logp, memory = model.begin(hidden)
     row, tokens, total = logp, [], 0.0
     while len(tokens) < 40:
         token = int(row.argmax())
@@ -185,6 +186,19 @@ def test_the_longest_is_kept_to_and_nothing_unfinished_is_given(model, tried):
     found = search(model, hidden, Listed(list(everything)), longest=3)
     assert found.steps == 3
     assert found.finished == []
+
+
+def test_a_search_that_nobody_waits_for_stops(model, tried):
+    _, hidden, everything = tried
+    asked = []
+
+    def three_times():
+        asked.append(True)
+        return len(asked) <= 3
+
+    with pytest.raises(NoLongerWantedError):
+        search(model, hidden, Listed(list(everything)), longest=40, wanted=three_times)
+    assert len(asked) == 4
 
 
 def test_a_grammar_of_nothing_finds_nothing_but_still_decodes_freely(model, tried):
@@ -214,9 +228,9 @@ def test_log_probabilities_sum_to_one_for_large_and_small_scores():
 def test_rows_that_hold_the_same_go_on_the_same_and_others_do_not_change_them(model, tried):
     _, hidden, everything = tried
     one, other = list(everything)[:2]
-    _, memory = model.begin(hidden, 3)
+    _, memory = model.begin(hidden)
     together, _ = model.step(hidden, memory, [0, 0, 0], [one[0], other[1], one[0]])
-    _, memory = model.begin(hidden, 1)
+    _, memory = model.begin(hidden)
     alone, _ = model.step(hidden, memory, [0], [one[0]])
     assert together[0] == pytest.approx(together[2], abs=1e-4)
     likely = alone[0] > -5

@@ -18,7 +18,7 @@ def test_sound_of_any_length_can_be_decoded(seconds: int) -> None:
     model = PhraseModel()
     clip = read_sound(FIXTURES / "kokoro-af_heart" / "00.ogg")
     samples = np.tile(clip, 20)[: seconds * 16_000]
-    logp, state = model.begin(model.encode(samples), rows=2)
+    logp, state = model.begin(model.encode(samples))
     assert np.isclose(np.exp(logp.astype(float)).sum(), 1, atol=1e-3)
     best = int(logp.argmax())
     logp, _ = model.step(model.encode(samples), state, [0, 0], [best, best])
