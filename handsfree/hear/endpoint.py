@@ -109,16 +109,18 @@ class Endpointer:
             events.append(self._end(Cause.SOURCE))
         return events
 
-    def hold(self, silence_ms: float) -> bool:
-        """Set how much silence ends the utterance that is pausing; False if none is.
+    def hold(self, silence_ms: float) -> Ended | None:
+        """Set how much silence ends the utterance that is pausing; nothing if none is.
 
         For a loop that decodes while it listens: short when the words make a whole command, longer
-        when they lack something. It holds until speech goes on.
+        when they lack something. It holds until speech goes on. Gives the utterance where it has been
+        quiet for so long already: the next piece of sound needn't be waited for.
         """
-        if self._speech is None or self._speech.pause is None:
-            return False
-        self._speech.enough_ms = silence_ms
-        return True
+        speech = self._speech
+        if speech is None or speech.pause is None:
+            return None
+        speech.enough_ms = silence_ms
+        return self._end(Cause.SILENCE) if self._quiet_ms(speech) >= silence_ms else None
 
     def skip(self, count: int) -> None:
         """Let that many samples of the source pass unheard, as while the voice speaks.
@@ -193,7 +195,7 @@ class Endpointer:
     def _follow(self, speech: SpeechInHand) -> list[EndpointEvent]:
         now, heard = self._next - 1, self._kept[-1]
         events: list[EndpointEvent] = []
-        if heard.still:
+        if heard.still and not speech.hushed(heard):
             speech.last_voice = now
             speech.levels_db.append(heard.level_db)
             if heard.level_db >= speech.loud_db() - LULL_DB:
@@ -201,7 +203,7 @@ class Endpointer:
         louder = self._louder_voice(speech)
         if louder is not None:
             return self._give_way(speech, louder)
-        quiet_ms = max(speech.silence_ms(now), speech.lull_ms(now))
+        quiet_ms = self._quiet_ms(speech)
         if speech.pause is None and quiet_ms >= self.timing.pause_ms:
             speech.pause = self._cut(speech, self._next)
             speech.enough_ms = self._enough(speech.pause)
@@ -214,6 +216,10 @@ class Endpointer:
         elif speech.pause is None and self._seconds(speech.kept_from) >= self.timing.longest_s:
             events += self._split(speech)
         return events
+
+    def _quiet_ms(self, speech: SpeechInHand) -> float:
+        now = self._next - 1
+        return max(speech.silence_ms(now), speech.lull_ms(now))
 
     def _louder_voice(self, speech: SpeechInHand) -> int | None:
         """Give the chunk at which a much louder voice began, if one did."""

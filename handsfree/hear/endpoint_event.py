@@ -17,17 +17,17 @@ class Timing:
     closed_ms, complete_ms, digits_ms, end_ms, incomplete_ms: silence that ends an utterance when it is
         known to be a complete command whose number can't go on, any complete command, one that ends
         with digits and may go on with more, when nothing is known or a number is likely to go on, and
-        when it is known to lack something. The voice detector needs about 65 ms to say that a voice
-        has ended (fixtures, median), so that the person waits that much longer.
+        when it is known to lack something. In a loud room the person waits some 65 ms longer (fixtures,
+        median): the voice detector is so late to say that a voice has ended.
     before_ms: sound kept before speech begins. reach_ms: how far back a soft beginning, as the s of
         "six", is looked for before the voice detector's first certainty.
     longest_s: an utterance is split when it gets longer.
     """
 
     pause_ms: float = 200
-    closed_ms: float = 128
-    complete_ms: float = 200
-    digits_ms: float = 350
+    closed_ms: float = 160
+    complete_ms: float = 288
+    digits_ms: float = 384
     end_ms: float = 550
     incomplete_ms: float = 1000
     before_ms: float = 320

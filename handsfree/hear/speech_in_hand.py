@@ -24,6 +24,8 @@ _SOFT_EXCESS_DB = 5.0
 # on; only its level tells it from the person at the bench.
 LULL_DB = 15.0
 """A person's weakest syllables are rarely that far below their loudest for long."""
+_HUSH_DB = 25.0
+_HUSH_EXCESS_DB = 4.0  # the loudest of the bands; a steady room's own reaches it now and then
 _LULL_MS = 350  # how much longer a lull must be than a silence
 _LOUD_SHARE = 0.9
 
@@ -76,6 +78,14 @@ class SpeechInHand:
     def lull_ms(self, now: int) -> float:
         """How long any voice has been too weak to be the speaker's, less what a speaker may be."""
         return (now - self.last_loud) * CHUNK_MS - _LULL_MS
+
+    def hushed(self, heard: HeardChunk) -> bool:
+        """Whether a chunk is as quiet as the room, whatever the voice detector says.
+
+        The detector goes on for some 65 ms after a voice has ended. Sound that is both far below the
+        speaker and no louder than the room in any band is no voice. In a loud room nothing is so far below.
+        """
+        return heard.excess_db < _HUSH_EXCESS_DB and heard.level_db < self.loud_db() - _HUSH_DB
 
     def last(self, now: int) -> int:
         """The last chunk of the speaker's voice."""

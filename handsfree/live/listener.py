@@ -1,21 +1,31 @@
 """From frames to hearings: the endpointer and the recogniser, working at the same time.
 
-Decoding begins at the first short silence. If speech goes on it is thrown away; if not, its words
+Decoding begins at the first short silence. If speech goes on it is given up; if not, its words
 say how much more silence is needed, and are ready when the utterance ends.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import Future
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
-from handsfree.hear import Ended, Endpointer, Hearing, Pause, Resumed, SpeechStarted, Timing, Utterance
+from handsfree.hear import (
+    Ended,
+    Endpointer,
+    EndpointEvent,
+    Hearing,
+    Pause,
+    Resumed,
+    SpeechStarted,
+    Timing,
+    Utterance,
+)
 from handsfree.hear.heard import Samples
 from handsfree.live.events import Decoded
 
-LIVE_TIMING = Timing(pause_ms=64)
-"""Begins to decode after 64 ms of silence, so that the words are known when their silence has passed."""
+LIVE_TIMING = Timing(pause_ms=32)
+"""Begins to decode at once when the voice ends, so that the words are known when their silence has passed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,7 +43,14 @@ class Done:
     endpoint_s: float
 
 
-Submit = Callable[[Utterance], "Future[None]"]
+class Decoding(Protocol):
+    """Words that are being worked out elsewhere."""
+
+    def cancel(self) -> object:
+        """Say that nobody waits for them any more."""
+
+
+Submit = Callable[[Utterance], Decoding]
 Judge = Callable[[Hearing], float]
 
 
@@ -53,7 +70,7 @@ class Listener:
         self._patience = patience
         self._timing = timing
         self._results: dict[int, Decoded] = {}
-        self._running: dict[int, Future[None]] = {}
+        self._running: dict[int, Decoding] = {}
         self._ended: list[tuple[Utterance, bool, float]] = []
         self._torn = False
         self.endpointer = Endpointer(timing)
@@ -70,20 +87,7 @@ class Listener:
 
     def frame(self, samples: Samples) -> tuple[bool, list[Done]]:
         """Take (n,) int16 at 16 kHz. Tells whether speech began, and gives what is done."""
-        started = False
-        for event in self.endpointer.feed(samples):
-            match event:
-                case SpeechStarted():
-                    started = True
-                case Pause(utterance):
-                    self._decode(utterance)
-                case Resumed():
-                    self._forget_running()
-                case Ended(utterance):
-                    self._ended.append((utterance, self._torn, self.endpointer.time_s))
-                    self._torn = False
-                    if id(utterance) not in self._results and id(utterance) not in self._running:
-                        self._decode(utterance)
+        started = self._follow(self.endpointer.feed(samples))
         return started, self._done()
 
     def decoded(self, result: Decoded) -> list[Done]:
@@ -93,7 +97,8 @@ class Listener:
             return []
         self._results[key] = result
         if result.hearing is not None and not any(key == id(ended) for ended, _, _ in self._ended):
-            self.endpointer.hold(self._patience(result.hearing))
+            ended = self.endpointer.hold(self._patience(result.hearing))
+            self._follow([ended] if ended else [])
         return self._done()
 
     def skip(self, count: int) -> None:
@@ -113,6 +118,23 @@ class Listener:
         self._ended = []
         self._torn = False
         self.endpointer = Endpointer(self._timing)
+
+    def _follow(self, events: Iterable[EndpointEvent]) -> bool:
+        started = False
+        for event in events:
+            match event:
+                case SpeechStarted():
+                    started = True
+                case Pause(utterance):
+                    self._decode(utterance)
+                case Resumed():
+                    self._forget_running()
+                case Ended(utterance):
+                    self._ended.append((utterance, self._torn, self.endpointer.time_s))
+                    self._torn = False
+                    if id(utterance) not in self._results and id(utterance) not in self._running:
+                        self._decode(utterance)
+        return started
 
     def _decode(self, utterance: Utterance) -> None:
         self._running[id(utterance)] = self._submit(utterance)

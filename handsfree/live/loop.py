@@ -8,18 +8,19 @@ from __future__ import annotations
 
 import math
 import queue
+import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from handsfree.bench import Bench, Exchange
-from handsfree.hear import Hearing, Samples, Timing, Utterance
+from handsfree.hear import Hearing, NoLongerWantedError, Samples, Timing, Utterance
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Frame, Lost, Overflow
 from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
-from handsfree.live.listener import LIVE_TIMING, Done, Listener
+from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
 from handsfree.live.patience import Patience
 from handsfree.live.state import Ears, LiveState
 from handsfree.speak import SILENCE, Reply, Wording
@@ -45,6 +46,18 @@ class Speaks(Protocol):
 
     def hush(self) -> None:
         """Stop in mid-sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Submitted:
+    """A decoding in the loop's own thread; it may have begun."""
+
+    given_up: threading.Event
+    future: Future[None]
+
+    def cancel(self) -> None:
+        self.given_up.set()
+        self.future.cancel()
 
 
 class LiveBench:
@@ -78,7 +91,7 @@ class LiveBench:
         tail_s: float = ROOM_TAIL_S,
         watch: Callable[[LiveState, Exchange | None], object] | None = None,
         timed: Callable[[Steps], object] | None = None,
-        submit: Callable[[Utterance], Future[None]] | None = None,
+        submit: Submit | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.bench = bench
@@ -178,13 +191,16 @@ class LiveBench:
                 self._answer(exchange)
         self._meter(bool(done))
 
-    def _submit(self, utterance: Utterance) -> Future[None]:
+    def _submit(self, utterance: Utterance) -> Decoding:
         assert self._pool is not None  # noqa: S101 - made above when nothing else was given
-        return self._pool.submit(self._decode, utterance)
+        given_up = threading.Event()
+        return _Submitted(given_up, self._pool.submit(self._decode, utterance, given_up))
 
-    def _decode(self, utterance: Utterance) -> None:
+    def _decode(self, utterance: Utterance, given_up: threading.Event) -> None:
         try:
-            result = Decoded(utterance, self.bench.recognise(utterance))
+            result = Decoded(utterance, self.bench.recognise(utterance, lambda: not given_up.is_set()))
+        except NoLongerWantedError:
+            return  # nobody waits for it, and the thread is free for what was said since
         except Exception as fault:  # whatever a model can raise must not end the session
             result = Decoded(utterance, None, f"{type(fault).__name__}: {fault}")
         self._events.put(result)

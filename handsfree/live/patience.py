@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from handsfree.hear import Timing
-from handsfree.understand import Automaton, ChangeCheck, Control, Decision, Move, Outcome, Word
+from handsfree.understand import Automaton, ChangeCheck, Control, Decision, Meaning, Move, Outcome, Word
 
 # Words that a number may well go on after: "twenty ... two" isn't twenty, "one ... eight" isn't one.
 _TENS = frozenset({"twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})
@@ -31,11 +31,18 @@ class Patience:
 
         Shortest for a command that nothing can follow that would change its number; short for any other
         whole one; long for one that lacks something, as a place without its reading; in between where
-        a number is likely to go on or nothing is certain.
+        a number is likely to go on or nothing is certain. A doubtful command is asked about anyway: it
+        waits a little longer than a sure one, and never as long as one that lacks something.
         """
-        if decision.outcome is not Outcome.ACCEPT or decision.meaning is None:
+        if decision.outcome is Outcome.IGNORE or decision.meaning is None:
             return self.timing.end_ms
-        last = decision.meaning.commands[-1]
+        wait_ms = self._of_command(words, decision.meaning, automaton)
+        if decision.outcome is Outcome.ASK:
+            return min(max(wait_ms, self.timing.digits_ms), self.timing.end_ms)
+        return wait_ms
+
+    def _of_command(self, words: tuple[str, ...], meaning: Meaning, automaton: Automaton) -> float:
+        last = meaning.commands[-1]
         if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
             return self.timing.incomplete_ms
         before = words[-2] if len(words) > 1 else ""

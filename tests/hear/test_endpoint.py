@@ -203,7 +203,7 @@ def chunks_until_end(complete: bool | None, part: Samples) -> float:
 
 def test_complete_command_ends_soon_and_an_incomplete_one_is_waited_for() -> None:
     part = phrase("flite-slt", 5)
-    assert chunks_until_end(True, part) == pytest.approx(0.2, abs=0.033)
+    assert chunks_until_end(True, part) == pytest.approx(Timing().complete_ms / 1000, abs=0.033)
     assert chunks_until_end(None, part) == pytest.approx(0.55, abs=0.033)
     assert chunks_until_end(False, part) == pytest.approx(1.0, abs=0.033)
 
@@ -227,15 +227,34 @@ def test_pause_in_an_incomplete_command_does_not_end_it() -> None:
 def test_hold_sets_the_silence_of_the_pause_in_hand() -> None:
     samples = np.concatenate([quiet(0.5), phrase("flite-slt", 5), quiet(3)])
     endpointer = Endpointer()
-    assert not endpointer.hold(100)
+    assert endpointer.hold(100) is None
     over: list[float] = []
     for start in range(0, len(samples), CHUNK):
         for event in endpointer.feed(samples[start : start + CHUNK]):
             if isinstance(event, Pause):
-                assert endpointer.hold(1500)
+                assert endpointer.hold(1500) is None
             if isinstance(event, Ended):
                 over.append(endpointer.time_s - event.utterance.end_s)
     assert over == [pytest.approx(1.5, abs=0.033)]
+
+
+def test_hold_ends_an_utterance_at_once_that_has_been_quiet_for_long_enough() -> None:
+    samples = np.concatenate([quiet(0.5), phrase("flite-slt", 5), quiet(3)])
+    endpointer = Endpointer(Timing(pause_ms=32))
+    pause: Pause | None = None
+    for start in range(0, len(samples), CHUNK):
+        for event in endpointer.feed(samples[start : start + CHUNK]):
+            pause = event if isinstance(event, Pause) else None if isinstance(event, Resumed) else pause
+        if pause is not None and endpointer.time_s - pause.utterance.end_s > 0.25:
+            break
+    assert pause is not None
+    assert endpointer.hold(400) is None  # it hasn't been quiet for so long
+    over = endpointer.hold(200)
+    assert over is not None
+    assert over.utterance is pause.utterance
+    assert over.cause is Cause.SILENCE
+    assert not endpointer.speaking
+    assert endpointer.hold(200) is None
 
 
 def test_commands_close_together_are_apart_and_whole() -> None:

@@ -92,6 +92,20 @@ def test_decoding_is_thrown_away_when_speech_goes_on(speech):
     assert each.utterance.end_s - each.utterance.start_s > 1.5 * len(speech) / 16_000
 
 
+def test_words_that_come_after_their_silence_end_the_utterance_without_another_frame(speech):
+    decoder = Decoder()
+    listener = Listener(decoder, lambda _: 200, TIMING)
+    play(listener, np.concatenate([silence(1), speech]))
+    for start in range(0, 16_000, FRAME):
+        if listener.endpointer.time_s - (decoder.asked[-1].end_s if decoder.asked else np.inf) > 0.25:
+            break
+        listener.frame(silence(1)[start : start + FRAME])
+    assert listener.speaking
+    [done] = listener.decoded(decoder.result())
+    assert done.utterance is decoder.asked[-1]
+    assert not listener.speaking
+
+
 def test_late_result_of_speech_that_went_on_changes_nothing(speech):
     decoder = Decoder()
     listener = Listener(decoder, lambda _: 200, TIMING)

@@ -1,7 +1,11 @@
 """The live loop: speech, keys, half duplex, stand by and every kind of trouble."""
 
+import threading
+import time
+
 import pytest
 
+from handsfree.hear import Hearing, NoLongerWantedError, always
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Lost, Overflow
 from handsfree.live import Ears, Quit
@@ -14,6 +18,39 @@ def test_spoken_reading_is_logged_and_answered(scene):
     assert bench.mouth.said[-1] == "Three top, eighteen. Good. Next, four top."
     assert bench.mouth.wakes == 1
     assert bench.state.heard == "cylinder three top eighteen thou"
+
+
+def test_decoding_is_given_up_when_speech_goes_on_and_the_thread_is_free_at_once(scene, speech):
+    """In the loop's own thread: a decoder that would go on for ever is told that nobody waits."""
+    begun, given_up, patience_s = threading.Event(), [], 20.0
+
+    class Slow:
+        name = "slow"
+
+        def hear(self, utterance, wanted=always):
+            begun.set()
+            if utterance.end_s - utterance.start_s > 1.5 * len(speech) / 16_000:
+                words = ("cylinder", "three", "top", "eighteen", "thou")
+                return Hearing(words, utterance.start_s, utterance.end_s, self.name, fit=0.0, margin=9.0)
+            until = time.monotonic() + patience_s
+            while wanted() and time.monotonic() < until:
+                time.sleep(0.001)
+            given_up.append(time.monotonic() < until)
+            raise NoLongerWantedError
+
+    bench = scene(recogniser=Slow(), submit=None)
+    bench.quiet(0.6)
+    bench.hear(speech)
+    bench.quiet(0.15)
+    assert begun.wait(patience_s)
+    bench.hear(speech)
+    until = time.monotonic() + patience_s
+    while not bench.logged and time.monotonic() < until:
+        bench.quiet(0.032)
+        time.sleep(0.01)
+    assert bench.logged == ["18 thou"]
+    assert given_up
+    assert all(given_up)
 
 
 def test_keyed_entry_is_answered_like_speech_and_each_key_ticks(scene):
@@ -132,7 +169,7 @@ def test_lost_microphone_is_said_once_shown_as_long_as_it_lasts_and_the_keypad_g
 
 def test_microphone_unplugged_in_mid_word_logs_nothing_of_it(scene):
     bench = scene()
-    bench.recogniser.words = ["cylinder three top eighteen thou"]
+    bench.recogniser.words = "cylinder three top eighteen thou"
     bench.quiet(0.6)
     bench.hear(bench._speech[:16_000])
     bench.handle(Lost("gone"))
@@ -145,7 +182,7 @@ def test_microphone_unplugged_in_mid_word_logs_nothing_of_it(scene):
 
 def test_sound_lost_in_mid_word_is_asked_for_again_and_never_logged(scene):
     bench = scene()
-    bench.recogniser.words = ["cylinder three top eighteen thou"] * 2
+    bench.recogniser.words = "cylinder three top eighteen thou"
     bench.quiet(0.6)
     bench.hear(bench._speech[:16_000])
     bench.handle(Overflow())

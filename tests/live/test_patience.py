@@ -70,6 +70,12 @@ def test_place_without_its_reading_is_given_longest(text):
     assert wait(text) == 1000
 
 
-def test_unsure_words_and_no_words_are_given_the_usual_time():
-    assert wait("cylinder three top eighteen", Outcome.ASK) == 550
+@pytest.mark.parametrize("text", ["cylinder three top eighteen", "eighteen thou", "one eight", "next"])
+def test_doubtful_command_that_is_whole_is_given_longer_than_a_sure_one(text):
+    assert wait(text, Outcome.ASK) == 350
+
+
+@pytest.mark.parametrize("text", ["twenty", "cylinder three top", "correction"])
+def test_doubtful_command_that_may_go_on_and_no_words_are_given_the_usual_time(text):
+    assert wait(text, Outcome.ASK) == 550
     assert Patience(TIMING).after((), Decision(Outcome.IGNORE), LISTENING.automaton) == 550
