@@ -40,8 +40,9 @@ class Steps:
     """Where the time went between the last speech sample and the first sample of the answer, in s.
 
     endpoint_s: until it was certain that nobody goes on. decode_s: from there until the words were
-    known (most of the decoding lies in `endpoint_s`). journal_s: rule and journal. speech_s:
-    rendering the words. device_s: until the first sample left the loudspeaker.
+    known (most of the decoding lies in `endpoint_s`). journal_s: rule and journal. speech_s: making
+    the first sound, which is the tone's; the words are made while it sounds. device_s: until the first
+    sample left the loudspeaker.
     """
 
     endpoint_s: float

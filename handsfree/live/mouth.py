@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from handsfree.errors import SoundError
 from handsfree.live.events import Spoken
-from handsfree.speak import Player, Reply, Tone, Voice, render_answer, tone
+from handsfree.speak import Player, Reply, Sound, Tone, Voice, render_after_tone, render_answer, tone
 
 
 class Mouth:
@@ -72,14 +72,26 @@ class Mouth:
                 self._sink(self._say(reply))
 
     def _say(self, reply: Reply) -> Spoken:
+        """Say an answer: its tone at once, the words, which are made while the tone sounds, after it."""
         began = time.monotonic()
-        answer = render_answer(reply, self._voice, tones=self._tones)
+        voice_fault: str | None = None
+        then: Callable[[], Sound] | None = None
+        if self._tones and reply.tone is not Tone.NONE:
+            sound = tone(reply.tone)
+
+            def then() -> Sound:
+                nonlocal voice_fault
+                words, voice_fault = render_after_tone(reply, self._voice)
+                return words
+
+        else:
+            sound, voice_fault = render_answer(reply, self._voice, tones=False)
         took = time.monotonic() - began
         try:
-            played = self._player.play(answer.sound, reply.text)
+            played = self._player.play(sound, reply.text, then)
         except SoundError as fault:
-            return Spoken(reply, None, answer.fault, str(fault), took)
-        return Spoken(reply, played, answer.fault, render_s=took)
+            return Spoken(reply, None, voice_fault, str(fault), took)
+        return Spoken(reply, played, voice_fault, render_s=took)
 
     def _tick(self) -> None:
         try:

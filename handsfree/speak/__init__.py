@@ -1,7 +1,7 @@
 """What the program says: wording (pure), tones, the voice, and playing them."""
 
 from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, length_words
-from handsfree.speak.answer import Answer, render_answer
+from handsfree.speak.answer import Answer, render_after_tone, render_answer
 from handsfree.speak.cache import CachedVoice
 from handsfree.speak.left_words import OpenPlaces
 from handsfree.speak.numbers import cardinal, number_words
@@ -45,6 +45,7 @@ __all__ = [
     "number_words",
     "place_words",
     "read_phrasebook",
+    "render_after_tone",
     "render_answer",
     "save_wav",
     "shipped_phrasebook",

@@ -34,13 +34,7 @@ def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> A
         voice: who says it; None for tones alone.
         tones: put the tone before the words.
     """
-    fault = None
-    words: Sound | None = None
-    if voice is not None and reply.aloud:
-        try:
-            words = levelled(voice.render(reply), _SPEECH_PEAK)
-        except VoiceError as error:
-            fault = str(error)
+    words, fault = _words(reply, voice)
     rate = SAMPLERATE_HZ if words is None else words.samplerate_hz
     parts = []
     if tones and reply.tone is not Tone.NONE:
@@ -51,3 +45,25 @@ def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> A
         parts.append(words.samples)
     samples = np.concatenate(parts) if parts else silence(0, rate)
     return Answer(Sound(samples, rate), fault)
+
+
+def render_after_tone(reply: Reply, voice: Voice | None) -> Answer:
+    """Render what follows the tone: the breath and the words, (n,) int16 at the voice's rate.
+
+    For whoever plays the tone at once, and makes the words while it sounds. Without words there are no
+    samples.
+    """
+    words, fault = _words(reply, voice)
+    if words is None:
+        return Answer(Sound(silence(0, SAMPLERATE_HZ), SAMPLERATE_HZ), fault)
+    rate = words.samplerate_hz
+    return Answer(Sound(np.concatenate([silence(_BREATH_S, rate), words.samples]), rate))
+
+
+def _words(reply: Reply, voice: Voice | None) -> tuple[Sound | None, str | None]:
+    if voice is None or not reply.aloud:
+        return None, None
+    try:
+        return levelled(voice.render(reply), _SPEECH_PEAK), None
+    except VoiceError as error:
+        return None, str(error)

@@ -3,8 +3,9 @@
 Run by its path with the device (a number, part of a name, or nothing for the default). It greets
 with ``{"ready": rate in Hz, "device": name}`` or ``{"error": why}``. ``{"play": id}`` with int16
 samples at that rate is answered by ``{"began": id, "at": s}`` and ``{"ended": id, "at": s,
-"whole": bool}``, times on the monotonic clock; ``{"stop": true}`` cuts it off. ``{"wake": true}``
-says that an answer will soon be wanted. A fault is
+"whole": bool}``, times on the monotonic clock; ``{"stop": true}`` cuts it off. With ``"more": true``
+the rest of the samples comes as ``{"more": id}`` while the first ones play; where it is late there is
+silence. ``{"wake": true}`` says that an answer will soon be wanted. A fault is
 ``{"error": why}`` and the end of the process: a new one sees the devices as they are then.
 
 The stream stays open, stopped, between answers: opening one takes fifty milliseconds, and one left
@@ -32,9 +33,12 @@ _BYTES = 2  # a sample
 class Feed:
     """The samples of one answer on their way to the device. Filled from PortAudio's thread."""
 
-    def __init__(self, samples: bytes, rate_hz: int, lead_s: float = 0.0) -> None:
-        lead, tail = (bytes(_BYTES * round(pause * rate_hz)) for pause in (lead_s, _TAIL_S))
-        self._samples = lead + samples + tail
+    def __init__(
+        self, samples: bytes, rate_hz: int, lead_s: float = 0.0, *, unfinished: bool = False
+    ) -> None:
+        lead, self._tail = (bytes(_BYTES * round(pause * rate_hz)) for pause in (lead_s, _TAIL_S))
+        self._samples = lead + samples + (b"" if unfinished else self._tail)
+        self._unfinished = unfinished
         self._lead_s = lead_s
         self._rate_hz = rate_hz
         self._next = 0
@@ -44,6 +48,11 @@ class Feed:
         self.cut = False
         self.began = threading.Event()
         self.done = threading.Event()
+
+    def finish(self, samples: bytes) -> None:
+        """Give the rest of an unfinished answer."""
+        self._samples += samples + self._tail  # before it counts as finished: PortAudio reads meanwhile
+        self._unfinished = False
 
     def fill(self, out: Any, heard_at: float) -> None:
         """Copy the next samples into `out`, which will be heard at `heard_at`."""
@@ -55,7 +64,7 @@ class Feed:
         self._next += len(part)
         if self.done.is_set():
             return
-        if self.cut or self._next >= len(self._samples):
+        if self.cut or (not self._unfinished and self._next >= len(self._samples)):
             self.whole = not self.cut
             tail = _TAIL_S if self.whole else 0.0
             self.ended_at = heard_at + len(part) / _BYTES / self._rate_hz - tail
@@ -95,9 +104,10 @@ class Loudspeaker:
             self._running = True
         self._rest_at = time.monotonic() + _AWAKE_S
 
-    def play(self, samples: bytes) -> Feed:
+    def play(self, samples: bytes, *, unfinished: bool = False) -> Feed:
         """Begin to play."""
-        feed = Feed(samples, self.rate_hz, 0.0 if self._running else _LEAD_S)
+        lead_s = 0.0 if self._running else _LEAD_S
+        feed = Feed(samples, self.rate_hz, lead_s, unfinished=unfinished)
         self._feed = feed
         self.wake()
         return feed
@@ -123,15 +133,17 @@ class Loudspeaker:
             feed.fill(out, time.monotonic() + delay)
 
 
-def play(parent: Parent, speaker: Loudspeaker, answer: int, samples: bytes) -> None:
+def play(parent: Parent, speaker: Loudspeaker, answer: int, samples: bytes, *, unfinished: bool) -> None:
     """Play one answer and tell the parent when it began and ended."""
-    feed = speaker.play(samples)
+    feed = speaker.play(samples, unfinished=unfinished)
     feed.began.wait()
     parent.send({"began": answer, "at": feed.began_at})
     while not feed.done.wait(0.01):
         late = parent.receive(0)
         if late is not None and "stop" in late[0]:
             feed.cut = True
+        elif late is not None and late[0].get("more") == answer:
+            feed.finish(late[1])
     time.sleep(max(0.0, feed.ended_at - time.monotonic()))
     parent.send({"ended": answer, "at": feed.ended_at, "whole": feed.whole})
     speaker.rest()
@@ -151,8 +163,9 @@ def main() -> None:
             elif "wake" in message[0]:
                 speaker.wake()
             elif "play" in message[0]:
-                play(parent, speaker, message[0]["play"], message[1])
-            # a stop that came too late is no matter
+                asked = message[0]
+                play(parent, speaker, asked["play"], message[1], unfinished=asked.get("more", False))
+            # a stop, or the rest of an answer that was cut off, came too late and is no matter
     except Exception as fault:
         parent.send({"error": " ".join(str(fault).split()) or type(fault).__name__})
         os._exit(1)

@@ -6,7 +6,7 @@ import contextlib
 import re
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from handsfree.child import Child, ChildLostError, ChildSilentError, script_command
 from handsfree.errors import SoundError
-from handsfree.speak.sound import Sound, resampled, save_wav
+from handsfree.speak.sound import Sound, joined, resampled, save_wav
 
 
 class Played(NamedTuple):
@@ -30,11 +30,17 @@ class Played(NamedTuple):
     whole: bool
 
 
+Then = Callable[[], Sound]
+"""Makes the rest of a sound while its beginning is heard."""
+
+
 class Player(Protocol):
     """Something that makes a sound heard."""
 
-    def play(self, sound: Sound, label: str = "") -> Played:
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:
         """Play a sound to its end, or until `stop`. `label` names it where names are kept.
+
+        then: gives what follows without a gap, if it is there in time; called while `sound` plays.
 
         Raises:
             SoundError: it can't be played; the next one may.
@@ -53,7 +59,7 @@ class Player(Protocol):
 class NullPlayer:
     """Plays nothing, at once."""
 
-    def play(self, sound: Sound, label: str = "") -> Played:  # noqa: ARG002 - the protocol's
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:  # noqa: ARG002
         """Pretend to have played `sound`."""
         now = time.monotonic()
         return Played(now, now, True)
@@ -88,9 +94,11 @@ class FolderPlayer:
         self._count = 0
         self.last: Path | None = None
 
-    def play(self, sound: Sound, label: str = "") -> Played:
-        """Save `sound`, unless it is empty."""
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:
+        """Save `sound` with what follows it, unless it is empty."""
         now = time.monotonic()
+        if then is not None:
+            sound = joined(sound, then())
         if len(sound.samples):
             self._count += 1
             words = "-".join(re.findall(r"[a-z0-9]+", label.lower().replace("'", ""))[:8])
@@ -154,8 +162,8 @@ class SoundPlayer:
         with self._lock, contextlib.suppress(SoundError):
             self._running()
 
-    def play(self, sound: Sound, label: str = "") -> Played:  # noqa: ARG002 - the protocol's
-        """Play (n,) int16 samples and wait for their end.
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:  # noqa: ARG002
+        """Play (n,) int16 samples, and what follows, and wait for their end.
 
         Raises:
             SoundError: no device, or one that takes no sound.
@@ -166,7 +174,7 @@ class SoundPlayer:
         with self._lock:
             child = self._running()
             try:
-                return self._play(child, sound)
+                return self._play(child, sound, then)
             except ChildLostError as fault:
                 self._drop()
                 self._running()  # it opens what is there while the bench goes on
@@ -201,17 +209,26 @@ class SoundPlayer:
     def __exit__(self, *exc: object) -> None:
         self.close()
 
-    def _play(self, child: Child, sound: Sound) -> Played:
+    def _play(self, child: Child, sound: Sound, then: Then | None) -> Played:
         if not self._rate_hz:
             self._rate_hz = int(self._said(child, "ready", self._start_timeout_s)["ready"])
-        fitted = resampled(sound, self._rate_hz)
-        scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype("<i2")
+        first, lasts_s = self._fitted(sound)
         self._count += 1
         self._playing = True
-        child.send({"play": self._count}, scaled.tobytes())
+        child.send({"play": self._count, "more": then is not None}, first)
         began = self._said(child, "began", self._grace_s)
-        ended = self._said(child, "ended", fitted.duration_s + self._grace_s)
+        if then is not None:
+            rest, rest_s = self._fitted(then())
+            lasts_s += rest_s
+            child.send({"more": self._count}, rest)
+        ended = self._said(child, "ended", lasts_s + self._grace_s)
         return Played(float(began["at"]), float(ended["at"]), bool(ended["whole"]))
+
+    def _fitted(self, sound: Sound) -> tuple[bytes, float]:
+        """Samples as the device takes them, and how long they last."""
+        fitted = resampled(sound, self._rate_hz)
+        scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype("<i2")
+        return scaled.tobytes(), fitted.duration_s
 
     def _said(self, child: Child, what: str, timeout_s: float) -> dict[str, Any]:
         header, _ = child.receive(timeout_s)

@@ -62,6 +62,14 @@ def levelled(sound: Sound, peak: float) -> Sound:
     return Sound(np.round(scaled).astype(np.int16), sound.samplerate_hz)
 
 
+def joined(first: Sound, second: Sound) -> Sound:
+    """Put one sound after another, at the rate of the second unless that is empty."""
+    if not len(second.samples):
+        return first
+    first = resampled(first, second.samplerate_hz)
+    return Sound(np.concatenate([first.samples, second.samples]), second.samplerate_hz)
+
+
 def resampled(sound: Sound, samplerate_hz: int) -> Sound:
     """Give the same sound at another rate."""
     if sound.samplerate_hz == samplerate_hz:

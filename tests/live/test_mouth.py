@@ -7,7 +7,7 @@ import pytest
 
 from handsfree.errors import SoundError, VoiceError
 from handsfree.live.mouth import Mouth
-from handsfree.speak import Reply, Sound, Tone
+from handsfree.speak import Reply, Sound, Tone, tone
 from handsfree.speak.player import Played
 
 pytestmark = pytest.mark.quick
@@ -17,14 +17,19 @@ class Player:
     def __init__(self):
         self.labels = []
         self.lengths = []
+        self.rests = []
+        self.events = []
         self.broken = False
         self.stops = self.wakes = 0
 
-    def play(self, sound, label=""):
+    def play(self, sound, label="", then=None):
         if self.broken:
             raise SoundError("no sound: unplugged")
         self.labels.append(label)
         self.lengths.append(len(sound.samples))
+        if then is not None:
+            self.events.append("playing")
+            self.rests.append(len(then().samples))
         return Played(1.0, 2.0, True)
 
     def wake(self):
@@ -40,10 +45,12 @@ class Player:
 class Voice:
     signature = "fake"
 
-    def __init__(self):
+    def __init__(self, events):
         self.broken = False
+        self.events = events
 
     def render(self, _):
+        self.events.append("rendering")
         if self.broken:
             raise VoiceError("the voice failed")
         return Sound(np.ones(1_000, dtype=np.int16), 22_050)
@@ -54,7 +61,8 @@ class Voice:
 
 @pytest.fixture
 def mouth():
-    voice, player, heard = Voice(), Player(), queue.Queue()
+    player, heard = Player(), queue.Queue()
+    voice = Voice(player.events)
     made = Mouth(voice, player, heard.put)
     yield made, voice, player, heard
     made.close()
@@ -77,6 +85,24 @@ def test_broken_voice_leaves_the_tone_and_is_reported(mouth):
     assert spoken.voice_fault == "the voice failed"
     assert spoken.sound_fault is None
     assert player.lengths[0] > 1_000
+    assert player.rests == [0]
+
+
+def test_the_tone_is_played_before_the_words_are_made(mouth):
+    made, _, player, heard = mouth
+    made.say(Reply("one", tone=Tone.SHORT))
+    heard.get(timeout=5)
+    assert player.events == ["playing", "rendering"]
+    assert player.lengths == [len(tone(Tone.SHORT).samples)]
+    assert player.rests[0] > 1_000  # the words, and a breath before them
+
+
+def test_without_a_tone_the_words_are_all(mouth):
+    made, _, player, heard = mouth
+    made.say(Reply("one"))
+    heard.get(timeout=5)
+    assert player.lengths == [1_000]
+    assert player.rests == []
 
 
 def test_broken_loudspeaker_is_reported_and_the_next_answer_is_tried(mouth):

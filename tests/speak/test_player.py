@@ -39,6 +39,15 @@ def test_folder_player_numbers_its_files_and_names_them_by_their_words(tmp_path)
         assert file.readframes(100_000) == BEEP.samples.tobytes()
 
 
+def test_folder_player_saves_what_follows_in_the_same_file(tmp_path):
+    player = FolderPlayer(tmp_path)
+    player.play(BEEP, "whole", lambda: BEEP)
+    player.play(BEEP, "alone", lambda: Sound(BEEP.samples[:0], 16_000))
+    for name, times in (("001-whole.wav", 2), ("002-alone.wav", 1)):
+        with wave.open(str(tmp_path / name)) as file:
+            assert file.readframes(100_000) == BEEP.samples.tobytes() * times
+
+
 def test_folder_that_cant_be_made_is_one_sentence(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(SoundError, match="can't make the folder"):

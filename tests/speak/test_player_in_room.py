@@ -50,6 +50,46 @@ def test_every_sample_is_heard_whether_or_not_the_stream_was_awake(room):
     pytest.fail(f"lengths heard, in seconds: {lengths}")
 
 
+def test_what_follows_is_heard_without_a_gap_and_where_it_is_late_after_silence(room):
+    """As above, a busy room may drop a piece by itself."""
+    half = Sound(marked().samples[: len(marked().samples) // 2], marked().samplerate_hz)
+
+    def late():
+        time.sleep(0.8)
+        return half
+
+    after_last = 0.5 / MARKS  # silence that follows each click
+    wanted = [each - after_last for each in (2 * half.duration_s, half.duration_s, half.duration_s)]
+    lengths = []
+    for _ in range(3):
+        with SoundPlayer(volume=1) as player, room.recording() as both:
+            assert player.play(half, then=lambda: half).whole
+            player.wake()
+            time.sleep(0.3)
+            assert player.play(half, then=late).whole
+        _, played = both.sides
+        found = spans(played, RATE_HZ, floor=1_500, gap_s=0.1)
+        lengths.append([end - start for start, end in found])
+        if lengths[-1] == pytest.approx(wanted, abs=0.005):
+            return
+    pytest.fail(f"lengths heard, in seconds: {lengths}; wanted {wanted}")
+
+
+def test_a_sound_that_is_stopped_while_its_rest_is_made_ends_and_the_next_is_heard(room):
+    rest = Sound(np.tile(tone(Tone.SHORT).samples, 20), 22_050)
+
+    def slow():
+        player.stop()
+        time.sleep(0.4)
+        return rest
+
+    with SoundPlayer() as player, room.recording() as both:
+        assert not player.play(tone(Tone.OVER), then=slow).whole
+        assert player.play(tone(Tone.GOOD), then=lambda: tone(Tone.TICK)).whole
+    _, played = both.sides
+    assert sum(end - start for start, end in spans(played, RATE_HZ)) < 1.5
+
+
 def test_stop_is_heard_at_once(room):
     long = Sound(np.tile(tone(Tone.SHORT).samples, 20), 22_050)
     with SoundPlayer() as player, room.recording() as both:
