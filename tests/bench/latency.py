@@ -158,7 +158,7 @@ STEPS = {
     "endpoint_s": "silence until it is certain that nobody goes on",
     "decode_s": "from there until the words are known",
     "journal_s": "rule and journal",
-    "speech_s": "making the spoken words",
+    "speech_s": "making the tone (the words are made while it sounds)",
     "device_s": "until the loudspeaker has them",
 }
 
@@ -174,7 +174,7 @@ def table(result: dict[str, Any]) -> str:
         "",
         f"{result['answered']} of {result['phrases']} phrases answered, on {result['cores']} cores with the "
         f"display running; load average at the end {result['load_average']:.1f}. The steps are the program's "
-        "own count; the rest is the voice detector's delay, 65 ms at the median, and the sound server's. "
+        "own count; the rest is the voice detector's delay, up to some 65 ms, and the sound server's. "
         + result["note"],
     ]
     return "\n".join(lines).rstrip() + "\n"
