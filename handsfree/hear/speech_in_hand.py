@@ -24,7 +24,7 @@ _SOFT_EXCESS_DB = 5.0
 # on; only its level tells it from the person at the bench.
 LULL_DB = 15.0
 """A person's weakest syllables are rarely that far below their loudest for long."""
-_HUSH_DB = 25.0
+_HUSH_DB = 25.0  # with 15, pauses between words passed for its end where noise was 15 dB below the speech
 _HUSH_EXCESS_DB = 4.0  # the loudest of the bands; a steady room's own reaches it now and then
 _LULL_MS = 350  # how much longer a lull must be than a silence
 _LOUD_SHARE = 0.9

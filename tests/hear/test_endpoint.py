@@ -26,6 +26,7 @@ from handsfree.hear.heard import Samples, Utterance
 from handsfree.hear.level import mix, to_samples
 from handsfree.hear.noise import noise, spoil
 from handsfree.hear.sound import read_sound
+from handsfree.hear.speech_in_hand import SpeechInHand
 from handsfree.hear.vad import CHUNK
 
 pytestmark = pytest.mark.quick
@@ -255,6 +256,20 @@ def test_hold_ends_an_utterance_at_once_that_has_been_quiet_for_long_enough() ->
     assert over.cause is Cause.SILENCE
     assert not endpointer.speaking
     assert endpointer.hold(200) is None
+
+
+def test_a_quiet_room_is_known_to_be_quiet_before_the_voice_detector_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Speech as loud as the room changes nothing: there the detector alone can tell."""
+    samples = np.concatenate([quiet(1), phrase("flite-slt", 5), quiet(1)])
+    loud = spoil(samples, "pink", 12.0, np.random.default_rng(3), ())
+    (early,), noisy = ended(run(samples)), ended(run(loud))
+    monkeypatch.setattr(SpeechInHand, "hushed", lambda *_: False)
+    (late,), as_noisy = ended(run(samples)), ended(run(loud))
+    last = np.flatnonzero(np.abs(samples.astype(int)) > 300)[-1] / 16_000
+    assert last - 0.02 < early.utterance.end_s < late.utterance.end_s
+    assert [end.utterance.end_s for end in noisy] == [end.utterance.end_s for end in as_noisy]
 
 
 def test_commands_close_together_are_apart_and_whole() -> None:
