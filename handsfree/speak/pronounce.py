@@ -12,8 +12,10 @@ import re
 _PHONEMES = {"thou": "[[T'aU]]"}
 _RESPELLED = {"thou": "thow"}
 
-# "Seventeen and a half" in one breath is heard as seventy and a half, by machines and over noise by people.
-_TEEN_AND = re.compile(r"(teen)(?= and (?:a|three) (?:half|quarter))", re.IGNORECASE)
+# "Seventeen and a half" in one breath is heard as seventy and a half, "forty and" as fourteen, and
+# "thirty-one" as thirteen, by machines and over noise by people.
+_TEN_AND = re.compile(r"(teen|ty)(?= and (?:a|three) (?:half|quarter))", re.IGNORECASE)
+_TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eight|nine)\b)", re.IGNORECASE)
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
 
 
@@ -28,10 +30,13 @@ def pronounceable(text: str, engine: str) -> str:
     "Eighteen [[T'aU]]."
     >>> pronounceable("Eighteen thou, a thousand.", "sapi5")
     'Eighteen thow, a thousand.'
-    >>> pronounceable("Seventeen and a half.", "espeak")
-    'Seventeen, and a half.'
+    >>> pronounceable("Seventeen and a half. Forty and a quarter.", "espeak")
+    'Seventeen, and a half. Forty, and a quarter.'
+    >>> pronounceable("Thirty-one.", "espeak")
+    'Thirty one.'
     """
     table = _PHONEMES if engine == "espeak" else _RESPELLED
     # a label with brackets must not be taken for phonemes
     plain = text.replace("[[", "").replace("]]", "")
-    return _WORDS.sub(lambda word: table[word[0].lower()], _TEEN_AND.sub(r"\1,", plain))
+    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", plain))
+    return _WORDS.sub(lambda word: table[word[0].lower()], apart)
