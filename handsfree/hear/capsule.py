@@ -17,10 +17,11 @@ from typing import Any
 
 from handsfree.child import Parent
 
-BLOCK_S = 0.016
+BLOCK_S = 0.008  # PortAudio keeps two of them: with twice as much, each answer comes 13 ms later
+_TOGETHER = 2  # blocks in a message: the parent wakes less often, and listens in steps of 32 ms anyway
 _STALL_S = 2.0  # a device that gives nothing for so long has gone
 _OTHER_RATES_HZ = (48_000, 44_100, 16_000)
-_MOST_WAITING = 250  # blocks, 4 s: beyond that the parent isn't listening
+_MOST_WAITING = 500  # blocks, 4 s: beyond that the parent isn't listening
 
 Block = tuple[bytes, float, bool]
 
@@ -79,12 +80,12 @@ def main() -> None:
         parent.send({"ready": capsule.rate_hz, "device": capsule.name})
         while True:
             try:
-                samples, at, lost = capsule.blocks.get(timeout=_STALL_S)
+                blocks = [capsule.blocks.get(timeout=_STALL_S) for _ in range(_TOGETHER)]
             except queue.Empty:
                 raise RuntimeError("no sound comes from it") from None
-            if capsule.blocks.qsize() >= _MOST_WAITING - 1:
-                lost = True
-            parent.send({"at": at, "lost": int(lost)}, capsule.mono(samples))
+            lost = capsule.blocks.qsize() >= _MOST_WAITING - 1 or any(block[2] for block in blocks)
+            samples = b"".join(block[0] for block in blocks)
+            parent.send({"at": blocks[-1][1], "lost": int(lost)}, capsule.mono(samples))
     except Exception as fault:
         parent.send({"error": " ".join(str(fault).split()) or type(fault).__name__})
         os._exit(1)

@@ -23,7 +23,7 @@ from typing import Any
 
 from handsfree.child import Parent
 
-LATENCY_S = 0.02  # asked of the device: less crackles on a busy machine, more is waited for
+LATENCY_S = 0.015  # asked of the device: less crackles on a busy machine, more is waited for
 _TAIL_S = 0.02  # silence after the last sample, so that stopping the stream can't clip it
 _LEAD_S = 0.03  # silence for a stream that was not running
 _AWAKE_S = 6.0  # how long a stream that was woken runs without an answer
