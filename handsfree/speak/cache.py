@@ -18,7 +18,7 @@ from handsfree.speak.reply import Reply
 from handsfree.speak.sound import Sound, save_wav
 from handsfree.speak.voice import Voice
 
-_MOST_BYTES = 24 * 1024 * 1024
+_MOST_BYTES = 4 * 1024 * 1024  # some 35 answers; the folder has the rest, a millisecond away
 _MOST_FILES = 4_000
 
 
