@@ -150,6 +150,25 @@ def test_bench_doesnt_hear_itself(room, start, tmp_path):
     assert logged(tmp_path / "log.journal") == ["14.5 thou", "16 thou"]
 
 
+def test_with_a_headset_a_reading_is_taken_in_mid_answer_and_cuts_it_off(room, start, tmp_path):
+    bench = start("--headset")
+    with room.recording() as both:
+        room.say(recording(tmp_path, "01-michael"))
+        bench.wait_for("answer: One top, fourteen and a half. File three and a half.")
+        time.sleep(0.4)  # the voice has begun: the line is written when the answer is made
+        room.say(recording(tmp_path, "02-michael"))
+        bench.wait_for("answer: One top, sixteen. File two.")
+        time.sleep(5)
+    heard, played = both.sides
+    second = spans(heard, RATE_HZ, gap_s=0.4)[-1]
+    answers = spans(played, RATE_HZ, gap_s=0.4)
+    assert answers[0][0] < second[0]
+    assert not [began for began, _ in answers if second[0] + 0.8 < began < second[1]]
+    assert max(ended for began, ended in answers if began < second[0] + 0.8) < second[1] - 0.3
+    assert bench.end() == 0
+    assert logged(tmp_path / "log.journal") == ["14.5 thou", "16 thou"]
+
+
 def test_killed_bench_has_kept_what_it_acknowledged_and_resumes_there(room, start, tmp_path):
     bench = start()
     room.say(recording(tmp_path, "01-michael"))
