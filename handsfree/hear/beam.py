@@ -7,6 +7,7 @@ speech would explain the sound; it costs next to nothing in the same batch.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -93,7 +94,7 @@ def search(
         for h, option in options:
             if option.final and h.tokens:
                 found.finished.append(Finished(h.tokens, h.logp + float(logp[h.row, END])))
-        live, cut = _best_next(options, logp, rows, favoured, kept)
+        live, cut = _best_next(options, logp, rows, favoured, kept, allowed.written)
         found.cut = max(found.cut, cut)
         best = max((f.logp for f in found.finished), default=-np.inf)
         live = [h for h in live if h.logp > best - FAR_BEHIND]
@@ -127,6 +128,7 @@ def _best_next(
     rows: int,
     favoured: frozenset[int],
     kept: int,
+    written: Callable[[int], str],
 ) -> tuple[list[_Hypothesis], float]:
     """The likeliest continuations, and the likelihood of the best one that was dropped.
 
@@ -154,7 +156,7 @@ def _best_next(
             int(option.states[at]),
             (*h.tokens, token),
             begins_well,
-            h.text + option.texts[at],
+            h.text + written(token),
         )
 
     chosen: list[_Hypothesis] = []

@@ -86,15 +86,14 @@ class Vocabulary:
 
 @dataclass(frozen=True, slots=True)
 class Allowed:
-    """Tokens that may come next, the state after each and what it writes, side by side.
+    """Tokens that may come next and the state after each, side by side.
 
-    texts: in lower case, without commas, hyphens as blanks: equal where the difference means nothing.
+    Thousands of these are kept through a long session, hence the narrow type.
     """
 
-    tokens: NDArray[np.int64]
-    states: NDArray[np.int64]
+    tokens: NDArray[np.int32]
+    states: NDArray[np.int32]
     final: bool
-    texts: tuple[str, ...]
 
 
 class AllowedTokens:
@@ -113,13 +112,19 @@ class AllowedTokens:
         if allowed is None:
             found = list(self._spread(self._root, state))
             allowed = Allowed(
-                np.array([token for token, _ in found], dtype=np.int64),
-                np.array([target for _, target in found], dtype=np.int64),
+                np.array([token for token, _ in found], dtype=np.int32),
+                np.array([target for _, target in found], dtype=np.int32),
                 self._letters.is_final(state),
-                tuple(self._vocabulary.piece(token).translate(_MEANINGLESS) for token, _ in found),
             )
             self._known[state] = allowed
         return allowed
+
+    def written(self, token: int) -> str:
+        """What a token writes, in lower case: equal to another's where the difference means nothing.
+
+        That is, without commas, and with hyphens as blanks.
+        """
+        return self._vocabulary.piece(token).translate(_MEANINGLESS)
 
     def _spread(self, node: _Node, state: int) -> Iterator[tuple[int, int]]:
         for letter in self._letters.letters(state):

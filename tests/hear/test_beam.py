@@ -53,11 +53,13 @@ class Listed:
     def after(self, state: int) -> Allowed:
         arcs = self._states[state]
         return Allowed(
-            np.array([*arcs], np.int64),
-            np.array([*arcs.values()], np.int64),
+            np.array([*arcs], np.int32),
+            np.array([*arcs.values()], np.int32),
             self._final[state],
-            tuple(f"{token};" for token in arcs),
         )
+
+    def written(self, token: int) -> str:
+        return f"{token};"
 
 
 def tokenized(model: PhraseModel, text: str) -> tuple[int, ...]:
