@@ -98,7 +98,7 @@ def soak(room: Room, folder: Path, minutes: float) -> dict[str, object]:
     threading.Thread(target=lambda: [lines.put(line) for line in process.stdout], daemon=True).start()
     time.sleep(22)
     rooms, counts, lost_sound = [memory_mb(process.pid)], {"once": 0, "never": 0, "twice": 0}, 0
-    paths = latency.phrases(40, 5)
+    paths = latency.phrases(1000, 5)  # all there are: what was never said before is what takes memory
     until, said = time.monotonic() + 60 * minutes, 0
     while time.monotonic() < until:
         while not lines.empty():
