@@ -35,6 +35,7 @@ class Room:
         self.server: subprocess.Popen[bytes] | None = None
         self._clock: subprocess.Popen[bytes] | None = None
         self._modules: dict[str, str] = {}
+        self._echo: list[subprocess.Popen[bytes]] = []
         (self.folder / "asound.conf").write_text(
             "pcm.!default { type pulse }\nctl.!default { type pulse }\n", encoding="utf-8"
         )
@@ -133,13 +134,40 @@ class Room:
         self._pactl("unload-module", self._modules.pop(name))
 
     def echo(self) -> None:
-        """Let the microphone hear the loudspeaker, as in a room without a headset."""
+        """Let the microphone hear the loudspeaker, as in a room without a headset; `hush_echo` ends it.
+
+        Two programs and a pipe: on a slow machine the server's own loopback took more and more of a core,
+        until the server stalled.
+        """
         self._load(
             "spoken",
             "module-remap-source source_name=spoken master=air.monitor channels=1 channel_map=front-right "
             "master_channel_map=front-right remix=no",
         )
-        self._load("echo", "module-loopback source=spoken sink=room latency_msec=40 channels=1")
+        raw = ["--raw", "--format=s16le", "--channels=1", f"--rate={RATE_HZ}", "--latency-msec=40"]
+        ear = subprocess.Popen(
+            ["pacat", "--record", "--device=spoken", *raw],
+            env=self.env,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+        mouth = subprocess.Popen(
+            ["pacat", "--playback", "--device=room", *raw],
+            env=self.env,
+            stdin=ear.stdout,
+            stderr=subprocess.DEVNULL,
+        )
+        assert ear.stdout is not None
+        ear.stdout.close()
+        self._echo = [ear, mouth]
+
+    def hush_echo(self) -> None:
+        """Let the microphone no longer hear the loudspeaker."""
+        while self._echo:
+            process = self._echo.pop()
+            process.kill()
+            process.wait()
+        self.unplug("spoken")
 
     def say(self, wav: Path, *, wait: bool = True) -> subprocess.Popen[bytes]:
         """Play a sound file where the microphone hears it."""

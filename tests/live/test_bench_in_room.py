@@ -137,16 +137,19 @@ def test_bench_doesnt_hear_itself(room, start, tmp_path):
     room.echo()
     try:
         bench = start()
-        room.say(recording(tmp_path, "01-michael"))
-        bench.wait_for("answer: One top, fourteen and a half.")
-        assert bench.more(8) == []
+        with room.recording() as both:
+            room.say(recording(tmp_path, "01-michael"))
+            bench.wait_for("answer: One top, fourteen and a half.")
+            assert bench.more(8) == []
+        heard, played = both.sides
+        answer = spans(played, RATE_HZ, gap_s=1.0)[-1]
+        assert spans(heard, RATE_HZ, gap_s=1.0)[-1][1] > answer[1] - 0.5  # the microphone did hear it
         room.say(recording(tmp_path, "02-michael"))
         bench.wait_for("answer: One top, sixteen. File two.")
         assert bench.more(6) == []
         bench.end()
     finally:
-        room.unplug("echo")
-        room.unplug("spoken")
+        room.hush_echo()
     assert logged(tmp_path / "log.journal") == ["14.5 thou", "16 thou"]
 
 
