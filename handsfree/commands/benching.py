@@ -128,6 +128,7 @@ class Live:
             headset=options.headset,
             watch=self._watch,
             timed=_timings(options.timings),
+            relax=self._microphone.relax if self._microphone else lambda _: None,
         )
         self._keys = self._open_keypad()
         self.loop.greet(greeting)

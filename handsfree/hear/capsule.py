@@ -3,8 +3,9 @@
 Run by its path with the device (a number, part of a name, or nothing for the default). It greets
 with ``{"ready": rate in Hz, "device": name}`` and then sends ``{"at": s, "lost": n}`` with int16
 mono samples: `at` is the monotonic time at which the last of them was captured, `lost` how many
-overflows the device has reported since the message before. A fault is ``{"error": why}`` and the
-end of the process: a new one sees the devices as they are then.
+overflows the device has reported since the message before. ``{"calm": true}`` from the parent says
+that nobody speaks: pieces are longer then, since passing one on costs more than what is in it. A fault
+is ``{"error": why}`` and the end of the process: a new one sees the devices as they are then.
 """
 
 from __future__ import annotations
@@ -12,29 +13,35 @@ from __future__ import annotations
 import os
 import queue
 import sys
+import threading
 import time
 from typing import Any
 
 from handsfree.child import Parent
 
 BLOCK_S = 0.008  # PortAudio keeps two of them: with twice as much, each answer comes 13 ms later
-_TOGETHER = 2  # blocks in a message: the parent wakes less often, and listens in steps of 32 ms anyway
+_STEP = 4  # blocks in a message, 32 ms: the step in which the parent listens, so nothing waits for it
+_CALM_STEPS = 4  # in a message while nobody speaks, 128 ms: the beginning of a word can wait, not its end
 _STALL_S = 2.0  # a device that gives nothing for so long has gone
 _OTHER_RATES_HZ = (48_000, 44_100, 16_000)
-_MOST_WAITING = 500  # blocks, 4 s: beyond that the parent isn't listening
+_MOST_WAITING = 125  # messages, 4 s: beyond that the parent isn't listening
 
-Block = tuple[bytes, float, bool]
+Piece = tuple[bytes, float, int]
+"""Samples of all channels, when the last of them was captured, and how many overflows there were."""
 
 
 class Capsule:
-    """One input stream. The callback copies, queues, counts, and does nothing else."""
+    """One input stream. The callback copies, counts, queues every few blocks, and does nothing else."""
 
     def __init__(self, device: int | str | None) -> None:
         import sounddevice
 
         about = sounddevice.query_devices(device, "input")
         self.name = str(about["name"])
-        self.blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
+        self.pieces: queue.SimpleQueue[Piece] = queue.SimpleQueue()
+        self._blocks: list[bytes] = []
+        self._overflows = 0
+        self.calm = False
         default_hz = int(about["default_samplerate"])
         tries = [(default_hz, 1), (default_hz, 2), *((rate, n) for rate in _OTHER_RATES_HZ for n in (1, 2))]
         for rate_hz, channels in tries:
@@ -59,9 +66,17 @@ class Capsule:
     def _take(self, samples: Any, frames: int, times: Any, status: Any) -> None:
         now = time.monotonic()
         behind = max(0.0, times.currentTime - times.inputBufferAdcTime - frames / self._stream.samplerate)
-        lost = bool(status.input_overflow)
-        if self.blocks.qsize() < _MOST_WAITING:
-            self.blocks.put((bytes(samples), now - behind, lost))
+        self._overflows += bool(status.input_overflow)
+        self._blocks.append(bytes(samples))
+        count = len(self._blocks)
+        if count % _STEP or (self.calm and count < _STEP * _CALM_STEPS):
+            return
+        blocks, self._blocks = self._blocks, []
+        if self.pieces.qsize() >= _MOST_WAITING:
+            self._overflows += 1  # told with the next piece that there is room for
+            return
+        overflows, self._overflows = self._overflows, 0
+        self.pieces.put((b"".join(blocks), now - behind, overflows))
 
     def mono(self, samples: bytes) -> bytes:
         """Give the first channel: the others hold the same voice, later or fainter."""
@@ -71,6 +86,11 @@ class Capsule:
         return b"".join(samples[start : start + 2] for start in range(0, len(samples), step))
 
 
+def _obey(parent: Parent, capsule: Capsule) -> None:
+    while message := parent.receive():
+        capsule.calm = bool(message[0].get("calm"))
+
+
 def main() -> None:
     """Send sound until standard input ends or the device fails."""
     parent = Parent()
@@ -78,15 +98,13 @@ def main() -> None:
     try:
         capsule = Capsule((int(wanted) if wanted.isdecimal() else wanted) or None)
         parent.send({"ready": capsule.rate_hz, "device": capsule.name})
+        threading.Thread(target=_obey, args=(parent, capsule), daemon=True).start()
         while True:
             try:
-                blocks = [capsule.blocks.get(timeout=_STALL_S) for _ in range(_TOGETHER)]
+                samples, at_s, overflows = capsule.pieces.get(timeout=_STALL_S)
             except queue.Empty:
                 raise RuntimeError("no sound comes from it") from None
-            overflows = sum(block[2] for block in blocks)
-            lost = max(overflows, int(capsule.blocks.qsize() >= _MOST_WAITING - 1))
-            samples = b"".join(block[0] for block in blocks)
-            parent.send({"at": blocks[-1][1], "lost": lost}, capsule.mono(samples))
+            parent.send({"at": at_s, "lost": overflows}, capsule.mono(samples))
     except Exception as fault:
         parent.send({"error": " ".join(str(fault).split()) or type(fault).__name__})
         os._exit(1)

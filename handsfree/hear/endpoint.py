@@ -42,6 +42,7 @@ _LOUDEST_GAIN = 32.0
 _GAIN_PEAK = 0.25
 _GAIN_CHUNKS = 160  # the gain follows the loudest of the last 5 s
 _SPLIT_BACK_S = 5.0
+_CALM_CHUNKS = 31  # 1 s
 _OVER_DB = 10.0  # a voice that much louder than all before it is another voice
 _OVER_AFTER = 31  # chunks: 1 s of the quieter one
 _FORGIVE_DB = 1.0 * CHUNK_MS / 1000  # the gate against the quieter voice falls by 1 dB a second
@@ -76,6 +77,11 @@ class Endpointer:
     def speaking(self) -> bool:
         """Whether an utterance is in hand."""
         return self._speech is not None
+
+    @property
+    def calm(self) -> bool:
+        """Whether there has been no voice, near or far, for a second."""
+        return self._speech is None and self._hush >= _CALM_CHUNKS
 
     @property
     def time_s(self) -> float:

@@ -44,10 +44,14 @@ class Resampler:
         window = self._taps.shape[1]
         held = np.concatenate([self._past, samples.astype(np.float32)])
         count = max(0, -(-(len(samples) * self._up - self._due) // self._down))
-        times = self._due + self._down * np.arange(count)
-        at, phase = times // self._up, times % self._up
         windows = np.lib.stride_tricks.sliding_window_view(held, window)
-        values = np.einsum("ij,ij->i", windows[at], self._taps[phase]) if count else np.zeros(0, np.float32)
+        if self._up == 1:  # 48 kHz and the like: one filter, and no copy of every window
+            due = windows[self._due : self._due + self._down * count : self._down]
+            values = np.einsum("ij,j->i", due, self._taps[0])
+        else:
+            times = self._due + self._down * np.arange(count)
+            at, phase = times // self._up, times % self._up
+            values = np.einsum("ij,ij->i", windows[at], self._taps[phase])
         self._due += self._down * count - len(samples) * self._up
         self._past = held[len(held) - (window - 1) :]
         return np.asarray(np.clip(np.round(values), -32_768, 32_767), dtype=np.int16)

@@ -72,6 +72,7 @@ class LiveBench:
         deaf: there is no microphone, by choice.
         headset: the ears stay open while the voice speaks, and speech stops it.
         watch: called after each change with the state, and with the exchange that made it, if any.
+        relax: told, with every piece of sound, whether nobody speaks and the next one may be longer.
         timed: takes, for each spoken answer to speech, how long each step took.
         submit: starts decoding; None uses a thread of the loop's own.
         clock: monotonic seconds.
@@ -91,6 +92,7 @@ class LiveBench:
         tail_s: float = ROOM_TAIL_S,
         watch: Callable[[LiveState, Exchange | None], object] | None = None,
         timed: Callable[[Steps], object] | None = None,
+        relax: Callable[[bool], object] = lambda _: None,
         submit: Submit | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -104,6 +106,7 @@ class LiveBench:
         self._tail_s = tail_s
         self._watch = watch
         self._timed = timed
+        self._relax = relax
         self._timing: tuple[Reply, float, float, float, float] | None = None
         self._now_in_stream = (0.0, 0.0)  # seconds of the stream, and when they were captured
         self._clock = clock
@@ -163,9 +166,11 @@ class LiveBench:
 
     def _frame(self, samples: Samples, at_s: float) -> None:
         if not self._headset and (self._speaking or at_s <= self._shut_until):
+            self._relax(False)  # a long piece could hold the end of the answer and what comes after it
             self._listener.skip(len(samples))
             return
         began, done = self._listener.frame(samples)
+        self._relax(self._listener.endpointer.calm and not self._speaking)
         self._now_in_stream = (self._listener.endpointer.time_s, at_s)
         if began:
             self._mouth.wake()

@@ -138,6 +138,90 @@ def test_stop_ends_the_child(listen, tmp_path):
     assert events.empty()
 
 
+def test_frames_may_be_longer_while_nobody_speaks(tmp_path):
+    script = tmp_path / "told.py"
+    script.write_text(
+        textwrap.dedent(
+            """
+            import array, time
+            from handsfree.child import Parent
+            parent = Parent()
+            parent.send({"ready": 16000, "device": "cup"})
+            n = 1
+            while True:
+                message = parent.receive(0.01)
+                n = (4 if message[0]["calm"] else 1) if message else n
+                parent.send({"at": time.monotonic(), "lost": 0}, array.array("h", [0] * 512 * n).tobytes())
+            """
+        ),
+        encoding="utf-8",
+    )
+    events = queue.Queue()
+
+    def wait_for(count):
+        while True:
+            event = events.get(timeout=20)
+            if isinstance(event, Frame) and len(event.samples) == count:
+                return
+
+    with Microphone(events.put, command=[sys.executable, str(script)]) as ears:
+        for calm, count in ((False, 512), (True, 2048), (True, 2048), (False, 512)):
+            ears.relax(calm)
+            wait_for(count)
+
+
+class Times:
+    """The device's clock, as PortAudio gives it."""
+
+    currentTime = 1.0  # noqa: N815
+    inputBufferAdcTime = 0.99  # noqa: N815
+
+
+class Status:
+    input_overflow = False
+
+
+def capsule_without_a_device():
+    capsule = Capsule.__new__(Capsule)
+    capsule.pieces, capsule._blocks, capsule._overflows, capsule.calm = queue.SimpleQueue(), [], 0, False
+    capsule._stream = Times()
+    capsule._stream.samplerate = 16_000
+    return capsule
+
+
+def lengths(capsule):
+    return [len(capsule.pieces.get()[0]) for _ in range(capsule.pieces.qsize())]
+
+
+def test_pieces_hold_whole_steps_of_32_ms_whenever_calm_begins_and_ends():
+    """The listener takes 512 samples at a time: what is left over would wait for the next piece."""
+    block = bytes(2 * 128)  # 8 ms
+    for change in range(40):
+        capsule = capsule_without_a_device()
+        for n in range(40):
+            capsule.calm = n >= change
+            capsule._take(block, 128, Times, Status)
+        for _ in range(4):
+            capsule.calm = False
+            capsule._take(block, 128, Times, Status)
+        found = lengths(capsule)
+        assert not [length for length in found if length % 1024]
+        assert max(found) <= 4096
+        assert sum(found) + len(capsule._blocks) * 256 == 44 * 256
+        assert len(capsule._blocks) < 4
+
+
+def test_pieces_that_nobody_takes_are_lost_and_that_is_told():
+    capsule = capsule_without_a_device()
+    for _ in range(4 * 140):
+        capsule._take(bytes(256), 128, Times, Status)
+    kept = [capsule.pieces.get()[2] for _ in range(capsule.pieces.qsize())]
+    assert (len(kept), sum(kept)) == (125, 0)
+    for _ in range(4):
+        capsule._take(bytes(256), 128, Times, Status)
+    assert capsule.pieces.get()[2] == 15
+
+
 def test_first_channel_of_several_is_taken():
     capsule = Capsule.__new__(Capsule)
     capsule.channels = 2

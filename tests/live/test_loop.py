@@ -87,6 +87,23 @@ def test_ears_are_shut_while_the_voice_speaks_and_for_the_tail_of_the_room(scene
     assert bench.logged == ["18 thou", "19 thou"]
 
 
+def test_pieces_may_be_longer_only_while_nobody_speaks(scene):
+    told = []
+    bench = scene(relax=told.append)
+    bench.quiet(2)
+    assert told[-1]
+    bench.recogniser.words = "cylinder three top eighteen thou"
+    told.clear()
+    bench.hear(bench._speech)
+    assert not told[-1]
+    assert told.index(False) < len(told) / 2  # well before the end of the speech
+    bench.quiet(0.8)
+    assert not told[-1]  # it is answered, and the ears are shut
+    bench.over()
+    bench.quiet(3)
+    assert told[-1]
+
+
 def test_with_a_headset_the_ears_stay_open_and_speech_stops_the_voice(scene):
     bench = scene(headset=True)
     bench.say("cylinder three top eighteen thou")
