@@ -58,7 +58,7 @@ class Child:
             stderr=subprocess.DEVNULL,  # sound libraries chatter there
             env=os.environ | {"PYTHONPATH": _python_path()},
         )
-        self._inbox: queue.Queue[Message | None] = queue.Queue()
+        self._inbox: queue.SimpleQueue[Message | None] = queue.SimpleQueue()
         self._writing = threading.Lock()
         self._reader = threading.Thread(target=self._read, name="child's answers", daemon=True)
         self._reader.start()
@@ -129,7 +129,7 @@ class Parent:
         self._out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
         os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
         self._writing = threading.Lock()
-        self._inbox: queue.Queue[Message] = queue.Queue()
+        self._inbox: queue.SimpleQueue[Message] = queue.SimpleQueue()
         threading.Thread(target=self._read, daemon=True).start()
 
     def send(self, header: dict[str, Any], payload: bytes = b"") -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import queue
+import select
 import signal
 import sys
 import threading
@@ -92,7 +93,9 @@ class Live:
         options: BenchOptions,
         told: Callable[[LiveState, LiveState, Exchange | None], object] | None = None,
     ) -> None:
-        self.events: queue.Queue[LiveEvent] = queue.Queue()
+        # A signal's handler puts into it as well, perhaps while this very thread is taking from it:
+        # SimpleQueue bears that, Queue would wait for itself for ever.
+        self.events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
         self._told = told
         self._state = LiveState()
         self._view: tuple[Session, LiveState, int, BenchView] | None = None
@@ -202,15 +205,36 @@ def _timings(path: Path | None) -> Callable[[Steps], None] | None:
 
 
 @contextlib.contextmanager
-def _ended_by_signals(leave: Callable[[], object]) -> Iterator[None]:
-    """Stop in good order when the terminal is closed or the program is asked to end."""
-    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {name: signal.signal(getattr(signal, name), lambda *_: leave()) for name in names}
+def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
+    """Stop in good order at Ctrl-C, when the terminal is closed, or when the program is asked to end.
+
+    The event in hand is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
+    Gives the numbers of the signals that came.
+    """
+    came: list[int] = []
+
+    def end(number: int, _: object) -> None:
+        if number == signal.SIGINT and number in came:
+            raise KeyboardInterrupt
+        came.append(number)
+        leave()
+
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {number: signal.signal(number, end) for number in numbers}
     try:
-        yield
+        yield came
     finally:
-        for name, handler in before.items():
-            signal.signal(getattr(signal, name), handler)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _terminal_gone() -> bool:
+    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one."""
+    if not hasattr(select, "poll"):
+        return False  # no such terminals here
+    terminal = select.poll()
+    terminal.register(0, 0)
+    return any(event & select.POLLHUP for _, event in terminal.poll(0))
 
 
 def run_plain(
@@ -234,14 +258,16 @@ def run_plain(
         keys = None  # a pipe: microphone and number pad alone
     try:
         with contextlib.ExitStack() as around:
-            around.enter_context(_ended_by_signals(live.leave))
+            came = around.enter_context(_ended_by_signals(live.leave))
             if web is not None:
                 from handsfree.commands.webbing import web_display
 
                 around.enter_context(web_display(web, live.latest, live.press, out))
             live.loop.run()
+        if signal.SIGINT in came:
+            out("stopped; everything answered is in the journal")
     except KeyboardInterrupt:
-        out("stopped; everything answered is in the journal")
+        out("stopped at once; everything answered is in the journal")
     finally:
         if keys is not None:
             keys.stop()
@@ -254,7 +280,7 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
     from handsfree.show.display import Board
 
     live = Live(plan, journal, options)
-    board = Board(live.latest, live.press, live.leave)
+    board = Board(live.latest, live.press, live.leave, over=_terminal_gone)
 
     def work() -> None:
         try:

@@ -41,7 +41,7 @@ def listen_check(
         SoundError: there is no microphone, or nobody spoke.
     """
     loud = _say_what_to_do(player, voice, out)
-    found: queue.Queue[MicrophoneEvent] = queue.Queue()
+    found: queue.SimpleQueue[MicrophoneEvent] = queue.SimpleQueue()
     with Microphone(found.put, device):
         out(f"Microphone: {wait_for_sound(found)}")
         time.sleep(_TAIL_S)
@@ -92,7 +92,7 @@ def _say_what_to_do(player: Player, voice: Voice | None, out: Callable[[str], ob
     return True
 
 
-def wait_for_sound(found: queue.Queue[MicrophoneEvent]) -> str:
+def wait_for_sound(found: queue.SimpleQueue[MicrophoneEvent]) -> str:
     """Wait until a microphone gives sound, and name it.
 
     Raises:
@@ -109,7 +109,7 @@ def wait_for_sound(found: queue.Queue[MicrophoneEvent]) -> str:
         raise SoundError("no microphone answers; plug one in, or choose another with --device") from None
 
 
-def _room(found: queue.Queue[MicrophoneEvent]) -> Samples:
+def _room(found: queue.SimpleQueue[MicrophoneEvent]) -> Samples:
     while not found.empty():
         found.get()  # what was heard of our own sentence
     pieces: list[Samples] = []
@@ -120,7 +120,7 @@ def _room(found: queue.Queue[MicrophoneEvent]) -> Samples:
     return np.concatenate(pieces)
 
 
-def _phrase(found: queue.Queue[MicrophoneEvent]) -> tuple[Samples, int]:
+def _phrase(found: queue.SimpleQueue[MicrophoneEvent]) -> tuple[Samples, int]:
     ears = Endpointer()
     overflows = 0
     until = time.monotonic() + _PHRASE_S

@@ -54,7 +54,7 @@ class Takes:
         patience_s: float = _PATIENCE_S,
         command: Sequence[str] | None = None,
     ) -> None:
-        self._events: queue.Queue[MicrophoneEvent] = queue.Queue()
+        self._events: queue.SimpleQueue[MicrophoneEvent] = queue.SimpleQueue()
         self._microphone = Microphone(self._events.put, device, command=command)
         self._ears = Endpointer(_TIMING)
         self._patience_s = patience_s

@@ -81,7 +81,7 @@ class LiveBench:
     def __init__(
         self,
         bench: Bench,
-        events: queue.Queue[LiveEvent],
+        events: queue.SimpleQueue[LiveEvent],
         mouth: Speaks,
         wording: Wording,
         automaton: Callable[[], Automaton],

@@ -29,7 +29,7 @@ class Mouth:
         self._player = player
         self._sink = sink
         self._tones = tones
-        self._jobs: queue.Queue[Reply | None] = queue.Queue()
+        self._jobs: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="mouth", daemon=True)
         self._thread.start()
 

@@ -41,7 +41,7 @@ class Device:
     def __init__(self, name="pad", keys=PAD):
         self.name, self.keys = name, keys
         self.fd, self._ready = os.pipe()
-        self._events = queue.Queue()
+        self._events = queue.SimpleQueue()
         self.grabbed = self.closed = False
         self.busy = self.gone = False
 
@@ -94,7 +94,7 @@ def read():
     pads = []
 
     def start(*devices):
-        package, events = Package(*devices), queue.Queue()
+        package, events = Package(*devices), queue.SimpleQueue()
         pads.append(NumberPad(events.put, package, retry_s=0.02))
         pads[-1].start()
         return package, events
@@ -205,7 +205,7 @@ def test_keys_from_a_real_terminal_come_one_by_one_and_it_is_given_back():
 
     ours, theirs = pty.openpty()
     before = termios.tcgetattr(theirs)
-    events = queue.Queue()
+    events = queue.SimpleQueue()
     keys = TerminalKeys(events.put, theirs)
     keys.start()
     try:

@@ -41,7 +41,7 @@ def listen(tmp_path, monkeypatch):
             + textwrap.dedent(body),
             encoding="utf-8",
         )
-        events = queue.Queue()
+        events = queue.SimpleQueue()
         ears = Microphone(events.put, command=[sys.executable, str(script)])
         opened.append(ears)
         ears.start()
@@ -125,7 +125,7 @@ def test_overflow_is_told_in_its_place(listen):
 
 
 def test_stop_ends_the_child(listen, tmp_path):
-    events = queue.Queue()
+    events = queue.SimpleQueue()
     script = tmp_path / "quiet.py"
     script.write_text("import time\nfrom handsfree.child import Parent\nParent()\ntime.sleep(60)\n")
     ears = Microphone(events.put, command=[sys.executable, str(script)])
@@ -156,7 +156,7 @@ def test_frames_may_be_longer_while_nobody_speaks(tmp_path):
         ),
         encoding="utf-8",
     )
-    events = queue.Queue()
+    events = queue.SimpleQueue()
 
     def wait_for(count):
         while True:

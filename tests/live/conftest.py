@@ -85,7 +85,7 @@ class Scene:
     def __init__(self, speech, ears=None, recogniser=None, **options):
         self.clock = 100.0
         self.recogniser, self.mouth = recogniser or Recogniser(), Mouth()
-        self.events = queue.Queue()
+        self.events = queue.SimpleQueue()
         self.journal = Journal.in_memory()
         ears = ears or Ears(self.recogniser)
         self.bench = Bench(PLAN, self.journal, ears)
