@@ -128,7 +128,6 @@ class Letters:
         self._places: list[frozenset[_Place]] = []
         self._numbers: dict[frozenset[_Place], int] = {}
         self._steps: list[dict[str, int | None]] = []
-        self._spelt: dict[tuple[_Place, str], tuple[tuple[_Place, Words], ...]] = {}
         self.start = self._number(frozenset((state, 0, _BLANK) for state in self._open(automaton.start)))
 
     def step(self, state: int, letter: str) -> int | None:
@@ -189,12 +188,6 @@ class Letters:
         return (after for after, _ in self._spelt_after(place, letter))
 
     def _spelt_after(self, place: _Place, letter: str) -> Iterable[tuple[_Place, Words]]:
-        known = self._spelt.get((place, letter))
-        if known is None:
-            known = self._spelt[place, letter] = tuple(self._found_after(place, letter))
-        return known
-
-    def _found_after(self, place: _Place, letter: str) -> Iterable[tuple[_Place, Words]]:
         state, node, passed = place
         if passed == _STOP:
             return [((state, 0, _BLANK), ())] if letter == " " else []
