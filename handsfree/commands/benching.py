@@ -279,8 +279,16 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
     """Work with the display."""
     from handsfree.show.display import Board
 
-    live = Live(plan, journal, options)
-    board = Board(live.latest, live.press, live.leave, over=_terminal_gone)
+    boards: list[Board] = []
+
+    def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
+        if after != before or exchange is not None:
+            for board in boards:
+                board.nudge()
+
+    live = Live(plan, journal, options, told)
+    board = Board(live.latest, live.press, live.leave, over=_terminal_gone, nudged=True)
+    boards.append(board)
 
     def work() -> None:
         try:

@@ -30,6 +30,7 @@ ROOM_TAIL_S = 0.20
 """How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
 
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
+_CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
 
 
 class Speaks(Protocol):
@@ -316,8 +317,8 @@ class LiveBench:
 
     def _meter(self, now: bool) -> None:
         if now or self._clock() >= self._level_due:
-            self._level_due = self._clock() + _LEVEL_EVERY_S
             ends = self._listener.endpointer
+            self._level_due = self._clock() + (_CALM_LEVEL_EVERY_S if ends.calm else _LEVEL_EVERY_S)
             self._show(level_db=ends.level_db, floor_db=ends.floor_db)
 
     def _ears(self) -> Ears:

@@ -15,7 +15,8 @@ from handsfree.show.paint import paint
 from handsfree.show.view import BenchView
 from handsfree.understand import ENTER, WIPE
 
-_EVERY_S = 0.08  # how often a change is looked for
+_EVERY_S = 0.08  # how often a change is looked for, and at most how often one is shown
+_NUDGED_EVERY_S = 0.5  # where changes are told: for the clock, and whether the bench has ended
 _NAMED_KEYS = {"enter": ENTER, "backspace": WIPE, "escape": WIPE, "delete": WIPE}
 
 
@@ -37,6 +38,7 @@ class Board(App[None]):
         leave: called when somebody asks to leave.
         ink: what large letters are drawn with.
         over: tells whether the bench has ended.
+        nudged: `nudge` is called at each change, so that nothing need be looked for while there is none.
     """
 
     CSS = "Screen { overflow: hidden; } #board { width: 100%; height: 100%; }"
@@ -51,8 +53,12 @@ class Board(App[None]):
         leave: Callable[[], object],
         ink: str = "█",
         over: Callable[[], bool] = lambda: False,
+        *,
+        nudged: bool = False,
     ) -> None:
         super().__init__()
+        self._every_s = _NUDGED_EVERY_S if nudged else _EVERY_S
+        self._due = False
         self._over = over
         self._latest = latest
         self._pass_key = key
@@ -66,8 +72,17 @@ class Board(App[None]):
 
     def on_mount(self) -> None:
         """Begin to look for changes."""
-        self.set_interval(_EVERY_S, self._refresh)
+        self.set_interval(self._every_s, self._refresh)
         self._refresh()
+
+    def nudge(self) -> None:
+        """Say that something has changed; any thread may."""
+        if self.is_running and not self._due:
+            self._due = True
+            self.call_later(self._soon)
+
+    def _soon(self) -> None:
+        self.set_timer(_EVERY_S, self._refresh)  # what else changes until then is shown with it
 
     def on_resize(self, _: events.Resize) -> None:
         """Draw for the new size."""
@@ -85,6 +100,7 @@ class Board(App[None]):
         self._leave()
 
     def _refresh(self) -> None:
+        self._due = False  # first: what changes from here on wants another look
         if self._over():
             self.exit()
             return

@@ -3,6 +3,7 @@
 import threading
 import time
 
+import numpy as np
 import pytest
 
 from handsfree.hear import Hearing, NoLongerWantedError, always
@@ -85,6 +86,24 @@ def test_ears_are_shut_while_the_voice_speaks_and_for_the_tail_of_the_room(scene
     assert not bench.live._listener.speaking
     bench.say("cylinder four top nineteen thou")
     assert bench.logged == ["18 thou", "19 thou"]
+
+
+def test_meter_moves_less_often_while_nobody_speaks(scene):
+    """In a compressor's throb the level differs at every look, and each is a picture to draw."""
+    bench = scene()
+    count = 16_000 * 4
+    throb = 300 * (1 + 0.8 * np.sin(2 * np.pi * 2.1 * np.arange(count) / 16_000))
+    noise = (throb * np.random.default_rng(2).standard_normal(count)).astype(np.int16)
+
+    def levels(sound):
+        before = len(bench.states)
+        bench.hear(sound)
+        return len({state.level_db for state in bench.states[before:]})
+
+    bench.quiet(1.5)
+    assert levels(noise) <= 2 * 4 + 1
+    bench.hear(bench._speech)
+    assert levels(noise[: 16_000 // 2]) >= 4
 
 
 def test_pieces_may_be_longer_only_while_nobody_speaks(scene):

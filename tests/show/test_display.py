@@ -1,6 +1,7 @@
 """The display driven by Textual's own pilot."""
 
 import asyncio
+import threading
 
 from handsfree.show.display import Board
 from tests.show.scenes import view_after
@@ -45,6 +46,23 @@ def test_board_is_drawn_anew_when_the_view_changes():
         assert any("1 top OVER >" in line for line in screen(board))
 
     drive(act)
+
+
+def test_board_that_is_told_of_changes_shows_them_as_soon():
+    async def run():
+        views = [view_after("16.5")]
+        board = Board(lambda: views[-1], lambda _: None, lambda: None, nudged=True)
+        async with board.run_test(size=(80, 24)) as pilot:
+            for heard, shown in (("21", "1 top OVER >"), ("16.5", "1 top SHORT <")) * 2:
+                await pilot.pause(0.1)
+                views.append(view_after(heard))
+                telling = threading.Thread(target=lambda: [board.nudge() for _ in range(50)])
+                telling.start()
+                await pilot.pause(0.25)
+                telling.join()
+                assert any(shown in line for line in screen(board))
+
+    asyncio.run(run())
 
 
 def test_board_fits_a_screen_that_changes_its_size():
