@@ -61,6 +61,7 @@ class PhraseRecogniser:
         model: the neural model; shared between grammars, since it costs time and memory.
         spellings: how words may be written; the usual ways when not given.
         own_pace: logarithm of how much slower than usual this person speaks.
+        rows: hypotheses kept while searching; more for long phrases that nobody waits for.
     """
 
     def __init__(
@@ -71,13 +72,14 @@ class PhraseRecogniser:
         places: Sequence[str] = (),
         spellings: Spellings | None = None,
         own_pace: float = 0.0,
+        rows: int = ROWS,
     ) -> None:
         self._model = model or PhraseModel()
         self._spellings = spellings or load_spellings()
         self._usual_pace = math.exp(-own_pace)
         letters = Letters(automaton, self._spellings)
         allowed = AllowedTokens(letters, self._model.vocabulary)
-        self._whole = _Held(letters, allowed, self._first_tokens(allowed, places))
+        self._whole = _Held(letters, allowed, self._first_tokens(allowed, places), rows)
         self._replies: tuple[str, _Held] | None = None  # of the last question, by its id
         self._meaning = meaning
         encoder = self._model.encoder_name

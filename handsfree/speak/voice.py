@@ -24,6 +24,9 @@ from handsfree.speak.sound import Sound, trimmed
 WORDS_PER_MINUTE = 165
 """Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
 
+ESPEAK_VOICE = "en-us"
+"""Who speaks with espeak unless another is wanted: it is misheard less often than espeak's own default."""
+
 _RECYCLE_AFTER = 2_000  # answers by one process: engines leak
 _PATIENCE = 3  # starts in a row that may fail before starting is given a rest
 _REST_S = 15.0
@@ -52,7 +55,7 @@ class VoiceSettings:
     """How to speak.
 
     engine: a driver of pyttsx3; None takes the system's own, which is espeak on Linux.
-    voice: one of the engine's voices; None takes its default.
+    voice: one of the engine's voices; None takes `ESPEAK_VOICE` with espeak, else the engine's default.
     words_per_minute: rate of speech.
     """
 
@@ -96,7 +99,8 @@ class EngineVoice:
     def signature(self) -> str:
         """Name the engine, voice and rate."""
         chosen = self.settings
-        return f"{chosen.engine or sys.platform}/{chosen.voice or 'default'}/{chosen.words_per_minute}"
+        engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
+        return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
 
     def start(self) -> None:
         """Start the engine without waiting for it."""
@@ -174,6 +178,10 @@ class EngineVoice:
             self._worker = None
 
 
+def _voice_of(engine: str | None, settings: VoiceSettings) -> str | None:
+    return settings.voice or (ESPEAK_VOICE if engine == "espeak" else None)
+
+
 class _RefusedError(Exception):
     """The child is well and said no to this request."""
 
@@ -209,7 +217,7 @@ class _Worker(Child):
         request = {
             "id": self.answers,
             "text": pronounceable(text, self._engine or ""),
-            "voice": settings.voice,
+            "voice": _voice_of(self._engine, settings),
             "words_per_minute": settings.words_per_minute,
         }
         self.send(request)

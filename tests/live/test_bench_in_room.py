@@ -97,7 +97,7 @@ def start(room, tmp_path):
         begin(tmp_path / journal)
         benches.append(Running(room, tmp_path / journal, *options))
         benches[-1].wait_for("answer: ")
-        time.sleep(5.5)  # the greeting is spoken, and the ears open after it
+        time.sleep(6.5)  # the greeting is spoken, and the ears open after it
         return benches[-1]
 
     yield make
@@ -200,7 +200,7 @@ def test_sound_server_that_restarts_is_told_of_and_listening_goes_on(start, tmp_
         begin(tmp_path / "log.journal")
         bench = Running(shaky, tmp_path / "log.journal")
         bench.wait_for("answer: Resumed.")
-        time.sleep(5.5)
+        time.sleep(6.5)
         shaky.stop()
         bench.wait_for("trouble: Microphone lost.")
         shaky.start()
