@@ -76,6 +76,13 @@ def start(room: Room, folder: Path) -> tuple[subprocess.Popen[bytes], int]:
     return process, parent
 
 
+def processor() -> str:
+    """Name the processor, and say whether it has the instructions that quantised networks gain most from."""
+    about = Path("/proc/cpuinfo").read_text(encoding="utf-8") if Path("/proc/cpuinfo").exists() else ""
+    name = next((line.split(":")[1].strip() for line in about.splitlines() if "model name" in line), "")
+    return f"{name or 'unnamed'}, {'with' if '_vnni' in about else 'without'} VNNI"
+
+
 def played(recording: Recording, since: int) -> tuple[int | None, bool]:
     """Tell from the end of the recording where an answer began, and whether it is over."""
     samples = side(recording, 1, since)
@@ -144,6 +151,7 @@ def main() -> None:
         },
         "load_average": os.getloadavg()[0],
         "cores": os.cpu_count(),
+        "processor": processor(),
         "note": options.note,
     }
     print(json.dumps(result, indent=1))
@@ -172,10 +180,10 @@ def table(result: dict[str, Any]) -> str:
         f"| all of it, as both sides were recorded | {result['p50_ms']} ms | {result['p95_ms']} ms |",
         *[f"| {text} | {p50[key]:.0f} ms | {p95[key]:.0f} ms |" for key, text in STEPS.items()],
         "",
-        f"{result['answered']} of {result['phrases']} phrases answered, on {result['cores']} cores with the "
-        f"display running; load average at the end {result['load_average']:.1f}. The steps are the program's "
-        "own count; the rest is the voice detector's delay, up to some 65 ms, and the sound server's. "
-        + result["note"],
+        f"{result['answered']} of {result['phrases']} phrases answered, on {result['cores']} cores "
+        f"({result.get('processor', 'unnamed')}) with the display running; load average at the end "
+        f"{result['load_average']:.1f}. The steps are the program's own count; the rest is the "
+        "voice detector's delay, up to some 65 ms, and the sound server's. " + result["note"],
     ]
     return "\n".join(lines).rstrip() + "\n"
 

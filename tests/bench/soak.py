@@ -1,10 +1,9 @@
-"""A long session: memory, idle load, and whether each thing said is taken once.
+"""A long session: memory, and whether each thing said is taken once.
 
-Runs `handsfree bench` in a room of PulseAudio's null sinks: first in silence with its display, for the
-load of one that nobody speaks to; then with recorded phrases, one after the other, each of which must
-be taken exactly once.
+Runs `handsfree bench` in a room of PulseAudio's null sinks with recorded phrases, one after the other, each
+of which must be taken exactly once. What it costs while nobody speaks: `tests/bench/idle.py`.
 
-    python -m tests.bench.soak [--minutes 5] [--idle-s 40] [--write]
+    python -m tests.bench.soak [--minutes 5] [--write]
 
 With --write it leaves soak.json and soak.md beside itself.
 """
@@ -70,18 +69,6 @@ def memory_mb(parent: int, kind: str = "Pss") -> float:
     return total / 1024
 
 
-def idle(room: Room, folder: Path, seconds: float) -> dict[str, float]:
-    """Load and memory of a bench with its display that nobody speaks to."""
-    process, terminal = latency.start(room, folder)
-    time.sleep(15)
-    before, began = cpu_s(process.pid), time.monotonic()
-    time.sleep(seconds)
-    used, memory = (cpu_s(process.pid) - before) / (time.monotonic() - began), memory_mb(process.pid)
-    os.write(terminal, b"\x03")
-    process.wait(timeout=20)
-    return {"idle_percent_of_a_core": round(100 * used, 1), "idle_memory_mb": round(memory)}
-
-
 def soak(room: Room, folder: Path, minutes: float) -> dict[str, object]:
     """Phrase after phrase; each must be taken once."""
     command = [
@@ -135,15 +122,13 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--minutes", type=float, default=5)
-    parser.add_argument("--idle-s", type=float, default=40)
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--note", default="", help="what else ran on the machine, for the table")
     parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
     options = parser.parse_args()
     with Room() as room, tempfile.TemporaryDirectory() as name:
-        result: dict[str, object] = dict(idle(room, Path(name), options.idle_s))
-        if options.minutes:
-            result |= soak(room, Path(name), options.minutes)
-    result |= {"load_average": os.getloadavg()[0], "cores": os.cpu_count()}
+        result = soak(room, Path(name), options.minutes)
+    result |= {"load_average": os.getloadavg()[0], "cores": os.cpu_count(), "note": options.note}
     print(json.dumps(result, indent=1))
     here = Path(__file__)
     for path in [*([options.out] if options.out else []), *([here.with_suffix(".json")] * options.write)]:
@@ -154,26 +139,23 @@ def main() -> None:
 
 def table(result: dict[str, Any]) -> str:
     """Write the result as a Markdown table."""
+    own = result["own_memory_mb"]
     rows = {
-        "one core, while nobody speaks, display and all": f"{result['idle_percent_of_a_core']} %",
-        "memory of all its processes, then": f"{result['idle_memory_mb']} MB",
+        f"phrases in {result['minutes']:g} minutes": str(result["phrases"]),
+        "taken once, never, twice": ", ".join(
+            str(result[f"taken_{key}"]) for key in ("once", "never", "twice")
+        ),
+        "overflows reported": str(result["overflows_reported"]),
+        "memory that all its processes write to, at the end": f"{own[-1]:.0f} MB",
+        "its growth since the first phrases": f"{result['memory_growth_percent']} %",
     }
-    if "phrases" in result:
-        rows |= {
-            f"phrases in {result['minutes']:g} minutes": str(result["phrases"]),
-            "taken once, never, twice": ", ".join(
-                str(result[f"taken_{key}"]) for key in ("once", "never", "twice")
-            ),
-            "overflows reported": str(result["overflows_reported"]),
-            "growth of the memory that they write to": f"{result['memory_growth_percent']} %",
-        }
     lines = [
         "| a long session | |",
         "| --- | --- |",
         *[f"| {key} | {value} |" for key, value in rows.items()],
     ]
-    load = f"On {result['cores']} cores; load average at the end {result['load_average']:.1f}."
-    return "\n".join([*lines, "", load]) + "\n"
+    load = f"On {result['cores']} cores; load average at the end {result['load_average']:.1f}. "
+    return "\n".join([*lines, "", (load + result["note"]).rstrip()]) + "\n"
 
 
 if __name__ == "__main__":
