@@ -11,7 +11,6 @@ With --write it leaves idle.json and idle.md beside itself.
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import tempfile
 import time
@@ -22,6 +21,7 @@ import numpy as np
 
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples
 from tests.bench import latency
+from tests.bench.live import add_results_options, leave
 from tests.bench.soak import cpu_s, memory_mb
 from tests.room import Room, write_wav
 
@@ -93,8 +93,7 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--seconds", type=float, default=60)
-    parser.add_argument("--out", type=Path)
-    parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
+    add_results_options(parser)
     options = parser.parse_args()
     load_before = os.getloadavg()[0]
     result = {
@@ -103,11 +102,7 @@ def main() -> None:
         "cores": os.cpu_count(),
         "processor": latency.processor(),
     }
-    print(json.dumps(result, indent=1))
-    for path in [*([options.out] if options.out else []), *([HERE.with_suffix(".json")] * options.write)]:
-        path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
-    if options.write:
-        HERE.with_suffix(".md").write_text(table(result), encoding="utf-8")
+    leave(result, table, HERE, options)
 
 
 if __name__ == "__main__":

@@ -36,6 +36,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from handsfree.hear import read_sound  # noqa: E402
+from tests.bench.live import add_results_options, leave  # noqa: E402
 from tests.room import RATE_HZ, Recording, Room, write_wav  # noqa: E402
 
 FLOOR = 150  # of int16: what counts as sound in a room without any noise
@@ -108,9 +109,8 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--phrases", type=int, default=200)
     parser.add_argument("--seed", type=int, default=5)
-    parser.add_argument("--out", type=Path)
     parser.add_argument("--note", default="", help="what else ran on the machine, for the table")
-    parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
+    add_results_options(parser)
     options = parser.parse_args()
     waits: list[float] = []
     silent = 0
@@ -154,12 +154,7 @@ def main() -> None:
         "processor": processor(),
         "note": options.note,
     }
-    print(json.dumps(result, indent=1))
-    here = Path(__file__)
-    for path in [*([options.out] if options.out else []), *([here.with_suffix(".json")] * options.write)]:
-        path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
-    if options.write:
-        here.with_suffix(".md").write_text(table(result), encoding="utf-8")
+    leave(result, table, Path(__file__), options)
 
 
 STEPS = {

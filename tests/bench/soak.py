@@ -11,11 +11,9 @@ With --write it leaves soak.json and soak.md beside itself.
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import queue
 import signal
-import subprocess
 import sys
 import tempfile
 import threading
@@ -32,6 +30,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import latency  # noqa: E402
 
 from handsfree.hear import read_sound  # noqa: E402
+from tests.bench.live import add_results_options, leave, start_plain  # noqa: E402
 from tests.room import Room, write_wav  # noqa: E402
 
 TICK_HZ = os.sysconf("SC_CLK_TCK")
@@ -71,19 +70,7 @@ def memory_mb(parent: int, kind: str = "Pss") -> float:
 
 def soak(room: Room, folder: Path, minutes: float) -> dict[str, object]:
     """Phrase after phrase; each must be taken once."""
-    command = [
-        *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml"), "--plain"],
-        *["--journal", str(folder / "soak.journal"), "--recogniser", "phrase", "--no-adapt"],
-        *["--answers", "terse", "--rate", "300"],
-    ]
-    process = subprocess.Popen(
-        command,
-        env=room.env | {"PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder)},
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
+    process = start_plain(room, folder, "--answers", "terse", "--rate", "300")
     lines: queue.Queue[str] = queue.Queue()
     assert process.stdout is not None
     threading.Thread(target=lambda: [lines.put(line) for line in process.stdout], daemon=True).start()
@@ -122,19 +109,13 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--minutes", type=float, default=5)
-    parser.add_argument("--out", type=Path)
     parser.add_argument("--note", default="", help="what else ran on the machine, for the table")
-    parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
+    add_results_options(parser)
     options = parser.parse_args()
     with Room() as room, tempfile.TemporaryDirectory() as name:
         result = soak(room, Path(name), options.minutes)
     result |= {"load_average": os.getloadavg()[0], "cores": os.cpu_count(), "note": options.note}
-    print(json.dumps(result, indent=1))
-    here = Path(__file__)
-    for path in [*([options.out] if options.out else []), *([here.with_suffix(".json")] * options.write)]:
-        path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
-    if options.write:
-        here.with_suffix(".md").write_text(table(result), encoding="utf-8")
+    leave(result, table, Path(__file__), options)
 
 
 def table(result: dict[str, Any]) -> str:

@@ -20,7 +20,6 @@ import json
 import queue
 import signal
 import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -40,6 +39,7 @@ from handsfree.hear.phrase_model import PACKAGED_ENCODER, PhraseModel
 from handsfree.speak import Tone, tone
 from tests.answers import grammar_of_beginnings, grammar_of_verdicts, numbers_in
 from tests.bench import latency
+from tests.bench.live import add_results_options, leave, start_plain
 from tests.room import RATE_HZ, Recording, Room, spans, write_wav
 
 ROOT = Path(__file__).parents[2]
@@ -84,18 +84,7 @@ class Lines:
 
 def recorded(room: Room, folder: Path, count: int, voice: Sequence[str]) -> tuple[list[Answer], int]:
     """Play readings and collect the answers; the second number says how many brought no single answer."""
-    command = [
-        *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml"), "--plain"],
-        *["--journal", str(folder / "log.journal"), "--recogniser", "phrase", "--no-adapt", *voice],
-    ]
-    process = subprocess.Popen(
-        command,
-        env=room.env | {"PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder)},
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
+    process = start_plain(room, folder, *voice)
     lines, answers, other = Lines(process), [], 0
     time.sleep(24)
     lines.answers()
@@ -222,8 +211,7 @@ def main() -> None:
     parser.add_argument("--voice", help="another than the usual")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep the recordings there")
     parser.add_argument("--kept", type=Path, metavar="FOLDER", help="judge those that were kept there")
-    parser.add_argument("--out", type=Path)
-    parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
+    add_results_options(parser)
     options = parser.parse_args()
     if options.kept:
         answers, other = loaded(options.kept)
@@ -243,11 +231,7 @@ def main() -> None:
         "voice": f"Voice: {options.voice}." if options.voice else "",
         "command": f"python -m tests.bench.understood --phrases {len(answers) + other}",
     }
-    print(json.dumps(result, indent=1))
-    for path in [*([options.out] if options.out else []), *([HERE.with_suffix(".json")] * options.write)]:
-        path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
-    if options.write:
-        HERE.with_suffix(".md").write_text(table(result), encoding="utf-8")
+    leave(result, table, HERE, options)
 
 
 if __name__ == "__main__":
