@@ -15,6 +15,7 @@ import numpy as np
 from handsfree.hear.heard import NoLongerWantedError, Wanted, always
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import END, Allowed, AllowedTokens
+from handsfree.understand import LetterState
 
 ROWS = 8
 FAVOURED_ROWS = 2  # kept for phrases that name a place first, whatever else is likelier at the start
@@ -46,10 +47,12 @@ class Searched:
 
 @dataclass(frozen=True, slots=True)
 class _Hypothesis:
+    """A beginning of a phrase; `row` and `state` are its parent's until the model has taken its token."""
+
     logp: float
     row: int
     token: int
-    state: int
+    state: LetterState
     tokens: tuple[int, ...]
     favoured: bool = False
     text: str = ""
@@ -116,7 +119,7 @@ def search(
             parents.append(free_row)
             tokens.append(free_token)
         logp, memory = model.step(hidden, memory, parents, tokens)
-        live = [replace(h, row=row) for row, h in enumerate(live)]
+        live = [replace(h, row=row, state=allowed.step(h.state, h.token)) for row, h in enumerate(live)]
         free_row = len(live) if free_row is not None else None
     found.finished.sort(key=lambda f: -f.logp)
     return found
@@ -153,7 +156,7 @@ def _best_next(
             float(joined[index]),
             h.row,
             token,
-            int(option.states[at]),
+            h.state,
             (*h.tokens, token),
             begins_well,
             h.text + written(token),

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import ModelError
-from handsfree.understand import Letters
+from handsfree.understand import Letters, LetterState
 
 START, END = 1, 2
 _PIECES = 32_768
@@ -86,38 +86,43 @@ class Vocabulary:
 
 @dataclass(frozen=True, slots=True)
 class Allowed:
-    """Tokens that may come next and the state after each, side by side.
+    """Tokens that may come next, and whether the text may end."""
 
-    Thousands of these are kept through a long session, hence the narrow type.
-    """
-
-    tokens: NDArray[np.int32]
-    states: NDArray[np.int32]
+    tokens: NDArray[np.uint16]
     final: bool
 
 
 class AllowedTokens:
-    """The grammar's letters composed with the vocabulary, state by state as it is visited."""
+    """The grammar's letters composed with the vocabulary, state by state as it is visited.
+
+    A state allows some three hundred tokens, but a search goes on with few of them: the state after a
+    token is worked out only then, so that a long session keeps no more than what it visits.
+    """
 
     def __init__(self, letters: Letters, vocabulary: Vocabulary) -> None:
         self._letters = letters
         self._vocabulary = vocabulary
         self._root = vocabulary.root
-        self._known: dict[int, Allowed] = {}
+        self._known: dict[LetterState, Allowed] = {}
+        self._lists: dict[bytes, NDArray[np.uint16]] = {}
         self.start = letters.start
 
-    def after(self, state: int) -> Allowed:
+    def after(self, state: LetterState) -> Allowed:
         """What may come next in a state; worked out once."""
         allowed = self._known.get(state)
         if allowed is None:
-            found = list(self._spread(self._root, state))
-            allowed = Allowed(
-                np.array([token for token, _ in found], dtype=np.int32),
-                np.array([target for _, target in found], dtype=np.int32),
-                self._letters.is_final(state),
-            )
-            self._known[state] = allowed
+            if len(state) > 1:  # the same places come in many states
+                tokens = np.unique(np.concatenate([self.after((place,)).tokens for place in state]))
+            else:
+                tokens = np.array(sorted(self._spread(self._root, state)), dtype=np.uint16)
+            data = tokens.tobytes()
+            tokens = self._lists.setdefault(data, np.frombuffer(data, np.uint16))  # many allow the same
+            allowed = self._known[state] = Allowed(tokens, self._letters.is_final(state))
         return allowed
+
+    def step(self, state: LetterState, token: int) -> LetterState:
+        """The state after one of the tokens that may come next."""
+        return self._letters.step(state, self._vocabulary.piece(token))
 
     def written(self, token: int) -> str:
         """What a token writes, in lower case: equal to another's where the difference means nothing.
@@ -126,15 +131,11 @@ class AllowedTokens:
         """
         return self._vocabulary.piece(token).translate(_MEANINGLESS)
 
-    def _spread(self, node: _Node, state: int) -> Iterator[tuple[int, int]]:
+    def _spread(self, node: _Node, state: LetterState) -> Iterator[int]:
         for letter in self._letters.letters(state):
             child = node.children.get(letter)
             if child is None:
                 continue
-            target = self._letters.step(state, letter)
-            if target is None:
-                continue
-            for token in child.tokens:
-                yield token, target
+            yield from child.tokens
             if child.children:
-                yield from self._spread(child, target)
+                yield from self._spread(child, self._letters.step(state, letter))

@@ -27,7 +27,7 @@ from handsfree.understand.replies import (
     settles,
     ways_to_say,
 )
-from handsfree.understand.spelling import Letters, Spellings, load_spellings
+from handsfree.understand.spelling import Letters, LetterState, Spellings, load_spellings
 
 __all__ = [
     "ENTER",
@@ -44,6 +44,7 @@ __all__ = [
     "Evidence",
     "Feel",
     "Grammar",
+    "LetterState",
     "Letters",
     "Listening",
     "Meaning",

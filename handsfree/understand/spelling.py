@@ -3,7 +3,8 @@
 A neural recogniser writes as people write: "Cylinder 6 top, 22.75". Here the word automaton is
 read letter by letter, each word by any of its spellings, so that a decoder can be held to the
 grammar without knowing a word of it; and a finished text is turned back into the grammar's words.
-The letter automaton is made as it is walked: only what the decoder visits is ever built.
+The letter automaton is made as it is walked, and nothing of it is kept but the tries of spellings:
+a state is the set of places where a reader can be, and whoever needs it again keeps it.
 """
 
 from __future__ import annotations
@@ -103,57 +104,64 @@ def _numerals(number: int) -> list[str]:
 
 @dataclass(slots=True)
 class _Node:
-    """A node of one word state's trie of spellings."""
+    """A node of a trie of spellings. `ends` are the ways out that are spelt there: number and words."""
 
     children: dict[str, int] = field(default_factory=dict)
-    ends: list[tuple[Words, int]] = field(default_factory=list)
+    ends: list[tuple[int, Words]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class _Trie:
+    """What leaves a word state, letter by letter. `targets` are the states after each way out.
+
+    The nodes are shared by all word states that the same words leave: there are many alike.
+    """
+
+    nodes: list[_Node]
+    targets: tuple[tuple[int, ...], ...]
 
 
 # Where a reader can be: a word state, a node of its trie, and what was just passed.
 _Place = tuple[int, int, int]
+LetterState = tuple[_Place, ...]  # all places at once, sorted
 _WORD, _STOP, _BLANK, _POINT, _TENS = range(5)
 _TENS_WORDS = frozenset(cardinal_words(number)[0] for number in range(20, 100, 10))
 
 
 class Letters:
-    """The word automaton read letter by letter.
-
-    States are small integers, made as they are reached. `start` is the state before any letter.
-    """
+    """The word automaton read letter by letter. `start` is the state before any letter."""
 
     def __init__(self, automaton: Automaton, spellings: Spellings | None = None) -> None:
         self.automaton = automaton
         self._spellings = spellings or load_spellings()
-        self._tries: dict[int, list[_Node]] = {}
-        self._places: list[frozenset[_Place]] = []
-        self._numbers: dict[frozenset[_Place], int] = {}
-        self._steps: list[dict[str, int | None]] = []
-        self.start = self._number(frozenset((state, 0, _BLANK) for state in self._open(automaton.start)))
+        self._tries: dict[int, _Trie] = {}
+        self._nodes: dict[tuple[Words, ...], list[_Node]] = {}
+        self._opened: dict[int, tuple[int, ...]] = {}
+        self.start: LetterState = tuple(sorted((state, 0, _BLANK) for state in self._open(automaton.start)))
 
-    def step(self, state: int, letter: str) -> int | None:
-        """The state after `letter` (lower case), or None where no spelling goes on so."""
-        known = self._steps[state]
-        if letter not in known:
-            places = {after for place in self._places[state] for after in self._after(place, letter)}
-            known[letter] = self._number(frozenset(places)) if places else None
-        return known[letter]
+    def step(self, state: LetterState, text: str) -> LetterState:
+        """The state after `text`, a letter or more in lower case; empty where no spelling goes on so."""
+        places: Iterable[_Place] = state
+        for letter in text:
+            places = {after for place in places for after, _ in self._spelt_after(place, letter)}
+        return tuple(sorted(places))
 
-    def letters(self, state: int) -> frozenset[str]:
+    def letters(self, state: LetterState) -> frozenset[str]:
         """Letters that may come next."""
         found: set[str] = set()
-        for word_state, node, passed in self._places[state]:
-            children = " " if passed == _STOP else self._trie(word_state)[node].children
+        for word_state, node, passed in state:
+            children = " " if passed == _STOP else self._trie(word_state).nodes[node].children
             found.update(letter for letter in children if not (passed == _TENS and letter.isdigit()))
             if node == 0 and passed in (_WORD, _BLANK, _TENS):
                 found.update(_BLANKS, _STOPS if passed in (_WORD, _TENS) else "")
         return frozenset(found)
 
-    def is_final(self, state: int) -> bool:
+    def is_final(self, state: LetterState) -> bool:
         """Whether the text may end here."""
         final = self.automaton.final
         return any(
             node == 0 and passed != _POINT and final in self.automaton.closure(word_state)
-            for word_state, node, passed in self._places[state]
+            for word_state, node, passed in state
         )
 
     def words(self, text: str) -> tuple[Words, ...]:
@@ -184,9 +192,6 @@ class Letters:
         fewest = min((pieces for pieces, _ in ends), default=0)
         return tuple(sorted({w for pieces, words in ends if pieces == fewest for w in words}))
 
-    def _after(self, place: _Place, letter: str) -> Iterable[_Place]:
-        return (after for after, _ in self._spelt_after(place, letter))
-
     def _spelt_after(self, place: _Place, letter: str) -> Iterable[tuple[_Place, Words]]:
         state, node, passed = place
         if passed == _STOP:
@@ -198,42 +203,55 @@ class Letters:
             found.append(((state, 0, _STOP), ()))
         if passed == _TENS and letter.isdigit():
             return found  # 205 is two zero five, never twenty and then five
-        child = self._trie(state)[node].children.get(letter)
+        trie = self._trie(state)
+        child = trie.nodes[node].children.get(letter)
         if child is not None:
-            trie_node = self._trie(state)[child]
+            trie_node = trie.nodes[child]
             if trie_node.children:
                 found.append(((state, child, _WORD), ()))
             after = _POINT if node == 0 and letter in _STOPS else _WORD
-            for words, target in trie_node.ends:
+            for way, words in trie_node.ends:
                 ended = _TENS if letter.isdigit() and words[-1] in _TENS_WORDS else after
-                found.extend(((opened, 0, ended), words) for opened in self._open(target))
+                found.extend(((opened, 0, ended), words) for opened in trie.targets[way])
         return found
 
     def _open(self, state: int) -> tuple[int, ...]:
         """The states of a closure that matter: those that words leave from, or the final one."""
-        return tuple(
-            s
-            for s in self.automaton.closure(state)
-            if self.automaton.word_arcs[s] or s == self.automaton.final
-        )
+        opened = self._opened.get(state)
+        if opened is None:
+            opened = self._opened[state] = tuple(
+                s
+                for s in self.automaton.closure(state)
+                if self.automaton.word_arcs[s] or s == self.automaton.final
+            )
+        return opened
 
-    def _trie(self, state: int) -> list[_Node]:
+    def _trie(self, state: int) -> _Trie:
         trie = self._tries.get(state)
         if trie is None:
-            trie = [_Node()]
-            for words, target in self._leaving(state):
-                for form in self._spellings.of(words):
-                    node = 0
-                    for letter in form:
-                        children = trie[node].children
-                        if letter not in children:
-                            trie.append(_Node())
-                            children[letter] = len(trie) - 1
-                        node = children[letter]
-                    if (words, target) not in trie[node].ends:
-                        trie[node].ends.append((words, target))
+            leaving = list(dict.fromkeys(self._leaving(state)))
+            words = tuple(words for words, _ in leaving)
+            if words not in self._nodes:
+                self._nodes[words] = self._spelt(words)
+            trie = _Trie(self._nodes[words], tuple(self._open(target) for _, target in leaving))
             self._tries[state] = trie
         return trie
+
+    def _spelt(self, ways: Sequence[Words]) -> list[_Node]:
+        """The trie of the spellings of all these words."""
+        nodes = [_Node()]
+        for way, words in enumerate(ways):
+            for form in self._spellings.of(words):
+                node = 0
+                for letter in form:
+                    children = nodes[node].children
+                    if letter not in children:
+                        nodes.append(_Node())
+                        children[letter] = len(nodes) - 1
+                    node = children[letter]
+                if (way, words) not in nodes[node].ends:
+                    nodes[node].ends.append((way, words))
+        return nodes
 
     def _leaving(self, state: int) -> Iterable[tuple[Words, int]]:
         """Words, and groups of words with a spelling of their own, that lead on from a state."""
@@ -253,12 +271,3 @@ class Letters:
                 target for state in opened for w, target in self.automaton.word_arcs[state] if w == word
             }
         return states
-
-    def _number(self, places: frozenset[_Place]) -> int:
-        number = self._numbers.get(places)
-        if number is None:
-            number = len(self._places)
-            self._numbers[places] = number
-            self._places.append(places)
-            self._steps.append({})
-        return number

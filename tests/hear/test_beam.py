@@ -52,11 +52,10 @@ class Listed:
 
     def after(self, state: int) -> Allowed:
         arcs = self._states[state]
-        return Allowed(
-            np.array([*arcs], np.int32),
-            np.array([*arcs.values()], np.int32),
-            self._final[state],
-        )
+        return Allowed(np.array([*arcs], np.uint16), self._final[state])
+
+    def step(self, state: int, token: int) -> int:
+        return self._states[state][token]
 
     def written(self, token: int) -> str:
         return f"{token};"
