@@ -124,8 +124,11 @@ class _Trie:
 # Where a reader can be: a word state, a node of its trie, and what was just passed.
 _Place = tuple[int, int, int]
 LetterState = tuple[_Place, ...]  # all places at once, sorted
-_WORD, _STOP, _BLANK, _POINT, _TENS = range(5)
+_WORD, _STOP, _BLANK, _POINT, _TENS, _ZERO = range(6)
+_PASSED_WORDS = (_WORD, _TENS, _ZERO)  # the latter two where the word was a numeral
 _TENS_WORDS = frozenset(cardinal_words(number)[0] for number in range(20, 100, 10))
+_ZERO_WORDS = frozenset({"zero", "oh"})
+_DIGIT_WORDS = _ZERO_WORDS | {cardinal_words(number)[0] for number in range(1, 10)}
 
 
 class Letters:
@@ -152,8 +155,9 @@ class Letters:
         for word_state, node, passed in state:
             children = " " if passed == _STOP else self._trie(word_state).nodes[node].children
             found.update(letter for letter in children if not (passed == _TENS and letter.isdigit()))
-            if node == 0 and passed in (_WORD, _BLANK, _TENS):
-                found.update(_BLANKS, _STOPS if passed in (_WORD, _TENS) else "")
+            if node == 0:
+                found.update(_BLANKS if passed in (*_PASSED_WORDS, _BLANK) else "")
+                found.update(letter for letter in _STOPS if self._may_stop(word_state, passed, letter))
         return frozenset(found)
 
     def is_final(self, state: LetterState) -> bool:
@@ -199,7 +203,7 @@ class Letters:
         found: list[tuple[_Place, Words]] = []
         if node == 0 and passed != _POINT and letter in _BLANKS:
             found.append(((state, 0, _BLANK), ()))
-        if node == 0 and passed in (_WORD, _TENS) and letter in _STOPS:
+        if node == 0 and letter in _STOPS and self._may_stop(state, passed, letter):
             found.append(((state, 0, _STOP), ()))
         if passed == _TENS and letter.isdigit():
             return found  # 205 is two zero five, never twenty and then five
@@ -211,9 +215,18 @@ class Letters:
                 found.append(((state, child, _WORD), ()))
             after = _POINT if node == 0 and letter in _STOPS else _WORD
             for way, words in trie_node.ends:
-                ended = _TENS if letter.isdigit() and words[-1] in _TENS_WORDS else after
+                if letter.isdigit() and words[-1] in _TENS_WORDS | _ZERO_WORDS:
+                    ended = _TENS if words[-1] in _TENS_WORDS else _ZERO
+                else:
+                    ended = after
                 found.extend(((opened, 0, ended), words) for opened in trie.targets[way])
         return found
+
+    def _may_stop(self, state: int, passed: int, letter: str) -> bool:
+        """Whether a sentence may end here: but "20. 4" may be 20.4, or twenty four with a pause."""
+        if passed in (_TENS, _ZERO) and letter == ".":
+            return not any(word in _DIGIT_WORDS for word, _ in self.automaton.word_arcs[state])
+        return passed in _PASSED_WORDS
 
     def _open(self, state: int) -> tuple[int, ...]:
         """The states of a closure that matter: those that words leave from, or the final one."""
