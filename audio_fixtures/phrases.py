@@ -189,13 +189,15 @@ def fixture_set(rng: Random) -> list[Phrase]:
 
 
 def corpus_phrase(rng: Random) -> Phrase:
-    """Draw one phrase of the large corpus, readings most often."""
+    """Draw one phrase of the large corpus: readings most often, and many numbers with nothing round them."""
     forms = ["words"] * 6 + ["fraction"] * 4 + ["point"] * 4 + ["decimal"] * 2 + ["digits"] * 3 + ["inch"]
     draw = rng.random()
-    if draw < 0.55:
+    if draw < 0.45:
         return reading(rng, rng.choice(forms), placed=True)
-    if draw < 0.72:
+    if draw < 0.58:
         return reading(rng, rng.choice(forms), placed=False)
+    if draw < 0.72:
+        return reading(rng, rng.choice(forms), placed=False, unit="")
     if draw < 0.77:
         return feel(rng)
     if draw < 0.80:

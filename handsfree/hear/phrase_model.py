@@ -69,12 +69,17 @@ class PhraseModel:
         folder: the packaged model's files, found by themselves when not given.
         encoder: an encoder's file; the one adapted to workshops when not given. PACKAGED_ENCODER
             takes the model's own.
+        decoder: matrices to put in place of the model's own (see `adapt.weights`).
         threads: for each of the two networks; half of the machine's processors when not given, two at
             most. The rest is for the room and the display, and on two a second thread gains nothing.
     """
 
     def __init__(
-        self, folder: Path | None = None, encoder: Path | None = None, threads: int | None = None
+        self,
+        folder: Path | None = None,
+        encoder: Path | None = None,
+        threads: int | None = None,
+        decoder: Path | None = None,
     ) -> None:
         import onnxruntime
 
@@ -94,6 +99,10 @@ class PhraseModel:
         self._tokenizer = folder / "tokenizer.bin"
         try:
             self._encoder = onnxruntime.InferenceSession(str(encoder), options)
+            if decoder:
+                self._replaced = _replacements(decoder)  # the session doesn't copy them
+                for name, value in self._replaced.items():
+                    options.add_initializer(name, value)
             self._decoder = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"), options)
         except Exception as error:  # onnxruntime raises its own unrelated classes
             raise ModelError(
@@ -161,6 +170,13 @@ class PhraseModel:
         feed.update(zip(self._sound_in, state.sound, strict=True))
         logits, *own = self._decoder.run(["logits", *self._own_out], feed)
         return log_softmax(logits[:, -1]), DecoderState(own, state.sound)
+
+
+def _replacements(path: Path) -> dict[str, Any]:
+    import onnxruntime
+
+    with np.load(path) as data:
+        return {name: onnxruntime.OrtValue.ortvalue_from_numpy(data[name]) for name in data.files}
 
 
 def scaled(samples: Samples) -> Floats:

@@ -48,21 +48,58 @@ def test_transcript_is_written_in_words_and_in_numerals(said: str, words: str, n
     assert (in_words(said), in_numerals(said)) == (words, numerals)
 
 
-@needs_jax
-def test_toy_training_gives_an_encoder_that_the_recogniser_loads(tmp_path: Path) -> None:
-    with (FIXTURES / "manifest.csv").open(encoding="utf-8", newline="") as file:
-        rows = [row for row in csv.DictReader(file) if row["split"] == "calibrate"][:24]
-    source = tmp_path / "clips"
+@pytest.fixture(scope="module")
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The packaged weights as arrays, and a bank of 24 clips."""
+    folder = tmp_path_factory.mktemp("adapt")
+    source, data = folder / "clips", folder / "data"
     source.mkdir()
     with (source / "clips.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, ["file", "text", "kind"])
         writer.writeheader()
-        for row in rows:
+        for row in _rows():
             writer.writerow({"file": FIXTURES / row["file"], "text": row["text"], "kind": row["kind"]})
-    data, out = tmp_path / "data", tmp_path / "out"
     run("handsfree.hear.adapt.weights", "out", data)
-    run("handsfree.hear.adapt.transcripts", tmp_path / "tokens.json", source / "clips.csv")
-    run("handsfree.hear.adapt.bank", data / "clips.npz", tmp_path / "tokens.json", source)
+    run("handsfree.hear.adapt.transcripts", folder / "tokens.json", source / "clips.csv")
+    run("handsfree.hear.adapt.bank", data / "clips.npz", folder / "tokens.json", source)
+    return data
+
+
+def _rows() -> list[dict[str, str]]:
+    """Short ones, for which one width of arrays is compiled."""
+    with (FIXTURES / "manifest.csv").open(encoding="utf-8", newline="") as file:
+        chosen = [row for row in csv.DictReader(file) if row["split"] == "calibrate"]
+    return [row for row in chosen if row["kind"] in ("bare", "word")][:24]
+
+
+@needs_jax
+def test_what_lies_after_a_clips_end_is_not_heard(data: Path) -> None:
+    import jax.numpy as jnp
+
+    from handsfree.hear.adapt.network import decode, encode, frames_of
+    from handsfree.hear.adapt.train import load_weights
+
+    encoder, decoder = load_weights(data / "enc.npz"), load_weights(data / "dec.npz")
+    draw = np.random.default_rng(0)
+    sound = 0.1 * draw.standard_normal((1, 20_000)).astype(np.float32)
+    longer = np.concatenate([sound, 0.3 * draw.standard_normal((1, 9_000)).astype(np.float32)], 1)
+    lengths = jnp.array([20_000])
+    alone = encode(encoder, jnp.asarray(sound))[0]
+    within = encode(encoder, jnp.asarray(longer), lengths=lengths)[0]
+    frames = frames_of(lengths)
+    assert int(frames[0]) == alone.shape[1] < within.shape[1]
+    np.testing.assert_allclose(within[:, : alone.shape[1]], alone, atol=1e-4)
+    unmarked = encode(encoder, jnp.asarray(longer))[0]
+    assert np.abs(unmarked[:, : alone.shape[1]] - alone).max() > 0.01
+    tokens = jnp.array([[1, 400, 500]])
+    np.testing.assert_allclose(
+        decode(decoder, tokens, within, frames), decode(decoder, tokens, alone), atol=1e-3
+    )
+
+
+@needs_jax
+def test_toy_training_gives_an_encoder_that_the_recogniser_loads(data: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
     said = run("handsfree.hear.adapt.train", data, out, "--steps", 2, "--batch", 2)
     assert "agreement with the packaged network" in said
     assert json.loads((out / "log.json").read_text())["steps"] == 2
@@ -73,7 +110,24 @@ def test_toy_training_gives_an_encoder_that_the_recogniser_loads(tmp_path: Path)
     run("handsfree.hear.adapt.weights", "blend", encoder, out / "encoder.npz", 0.5)
     plan = load_plan(ROOT / "demo" / "plan.toml")
     recogniser = phrase_recogniser(listen_for(plan, plan.checks[0]), PhraseModel(encoder=encoder))
-    samples = read_sound(FIXTURES / rows[0]["file"])
+    samples = read_sound(FIXTURES / _rows()[0]["file"])
     hearing = recogniser.hear(Utterance(samples, 0, len(samples) / 16_000))
     assert recogniser.name == "phrase/toy"
     assert hearing.words
+
+
+@needs_jax
+def test_toy_training_gives_additions_that_the_decoder_takes(data: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    small = ("--steps", 2, "--batch", 2, "--parts", "kv", "--rank", 2, "--rate", 1)
+    run("handsfree.hear.adapt.train_decoder", data, out, *small)
+    samples = read_sound(FIXTURES / _rows()[0]["file"])
+    first = []
+    for share in (0, 1):
+        path = tmp_path / f"matrices{share}.npz"
+        run("handsfree.hear.adapt.weights", "decoder", path, out / "decoder.npz", share)
+        model = PhraseModel(decoder=path)
+        first.append(model.begin(model.encode(samples))[0])
+    packaged = PhraseModel()
+    np.testing.assert_array_equal(first[0], packaged.begin(packaged.encode(samples))[0])
+    assert np.abs(first[1] - first[0]).max() > 0.01

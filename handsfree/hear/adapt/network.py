@@ -19,20 +19,36 @@ WIDTH, HEADS, HEAD, ROTARY, LAYERS = 288, 8, 36, 32, 6
 Weights = Mapping[str, Array]
 
 
-def encode(p: Weights, sound: Array, keep: tuple[int, ...] = ()) -> tuple[Array, list[Array]]:
-    """Sound (batch, samples) at 16 kHz to (batch, frames, 288), and the layers named by `keep`."""
+def frames_of(samples: Array) -> Array:
+    """How many frames the encoder makes of so many samples."""
+    return _taken(_taken(_taken(samples, 127, 64), 7, 3), 3, 2)
+
+
+def encode(
+    p: Weights, sound: Array, keep: tuple[int, ...] = (), lengths: Array | None = None
+) -> tuple[Array, list[Array]]:
+    """Sound (batch, samples) at 16 kHz to (batch, frames, 288), and the layers named by `keep`.
+
+    lengths: (batch,) samples of each that are heard, all when not given; the frames after
+    `frames_of` them mean nothing.
+    """
+    whole = jnp.full(sound.shape[0], sound.shape[1])
+    lengths = whole if lengths is None else lengths
     h = jnp.tanh(_convolve(sound[..., None], p["conv1.w"], 64))
-    centre = h.mean((1, 2), keepdims=True)
-    spread = jnp.square(h - centre).mean((1, 2), keepdims=True)
-    h = (h - centre) * jax.lax.rsqrt(spread + 1e-5) * p["gn.w"] + p["gn.b"]
+    heard = _within(_taken(lengths, 127, 64), h.shape[1])[..., None].astype(h.dtype)
+    count = heard.astype(jnp.float32).sum((1, 2), keepdims=True) * h.shape[2]
+    centre = ((h * heard).astype(jnp.float32).sum((1, 2), keepdims=True) / count).astype(h.dtype)
+    spread = jnp.square((h - centre) * heard).astype(jnp.float32).sum((1, 2), keepdims=True) / count
+    h = (h - centre) * jax.lax.rsqrt(spread + 1e-5).astype(h.dtype) * p["gn.w"] + p["gn.b"]
     h = _gelu(_convolve(h, p["conv2.w"], 3) + p["conv2.b"])
     h = _gelu(_convolve(h, p["conv3.w"], 2) + p["conv3.b"])
     turn = _rotation(h.shape[1], h.dtype)
+    mask = _masked(frames_of(lengths), h.shape[1])
     kept = []
     for n in range(LAYERS):
         y = _norm(h, p[f"{n}.ln1"])
         q, k = (_rotate(_heads(y @ p[f"{n}.{m}"]), turn) for m in "qk")
-        h = h + _attend(q, k, _heads(y @ p[f"{n}.v"])) @ p[f"{n}.o"]
+        h = h + _attend(q, k, _heads(y @ p[f"{n}.v"]), mask) @ p[f"{n}.o"]
         y = _norm(h, p[f"{n}.ln2"])
         h = h + _gelu(y @ p[f"{n}.fc1"] + p[f"{n}.fc1.b"]) @ p[f"{n}.fc2"] + p[f"{n}.fc2.b"]
         if n in keep:
@@ -40,12 +56,16 @@ def encode(p: Weights, sound: Array, keep: tuple[int, ...] = ()) -> tuple[Array,
     return _norm(h, p["lnf"]), kept
 
 
-def decode(p: Weights, tokens: Array, sound: Array) -> Array:
-    """Tokens (batch, steps) and encoded sound (batch, frames, 288) to logits (batch, steps, vocabulary)."""
+def decode(p: Weights, tokens: Array, sound: Array, frames: Array | None = None) -> Array:
+    """Tokens (batch, steps) and encoded sound (batch, frames, 288) to logits (batch, steps, vocabulary).
+
+    frames: (batch,) frames of each that mean something, all when not given.
+    """
     h = p["embed"][tokens]
     turn = _rotation(tokens.shape[1], h.dtype)
     steps = jnp.arange(tokens.shape[1])
     causal = jnp.where(steps[:, None] >= steps[None], 0.0, -1e9).astype(h.dtype)
+    mask = 0.0 if frames is None else _masked(frames, sound.shape[1])
     for n in range(LAYERS):
         w = {name: p[f"layers.{n}.{name}"] for name in _DECODER_NAMES}
         y = _norm(h, w["input_layernorm.weight"])
@@ -54,7 +74,7 @@ def decode(p: Weights, tokens: Array, sound: Array) -> Array:
         y = _norm(h, w["post_attention_layernorm.weight"])
         q = _heads(y @ w["encoder_attn.q_proj"])
         k, v = (_heads(sound @ w[f"encoder_attn.{m}_proj"]) for m in "kv")
-        h = h + _attend(q, k, v) @ w["encoder_attn.o_proj"]
+        h = h + _attend(q, k, v, mask) @ w["encoder_attn.o_proj"]
         y = _norm(h, w["final_layernorm.weight"])
         value, gate = jnp.split(y @ w["mlp.fc1"] + w["mlp.fc1.bias"], 2, axis=-1)
         h = h + (jax.nn.silu(gate) * value) @ w["mlp.fc2"] + w["mlp.fc2.bias"]
@@ -84,6 +104,19 @@ def _convolve(x: Array, kernel: Array, stride: int) -> Array:
     patches = jnp.concatenate([x[:, j : j + count] for j in range(blocks)], -1)
     padded = jnp.pad(kernel, ((0, 0), (0, 0), (0, blocks * stride - width)))
     return patches @ padded.transpose(2, 1, 0).reshape(blocks * stride * channels, out)
+
+
+def _taken(count: Array, width: int, stride: int) -> Array:
+    return (count - width) // stride + 1
+
+
+def _within(count: Array, size: int) -> Array:
+    return jnp.arange(size)[None] < count[:, None]
+
+
+def _masked(count: Array, size: int) -> Array:
+    """What to add to attention's scores (batch, heads, asking, answering)."""
+    return jnp.where(_within(count, size), 0.0, -1e9)[:, None, None]
 
 
 def _gelu(x: Array) -> Array:

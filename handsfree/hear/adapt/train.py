@@ -29,74 +29,28 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 from jax import Array
-from numpy.typing import NDArray
 
-from handsfree.hear.adapt.network import decode, encode
-from handsfree.hear.adapt.shop_noise import RATE_HZ, degrade, scaled
+from handsfree.hear.adapt.clips import END, Bank, clean_and_noisy
+from handsfree.hear.adapt.network import decode, encode, frames_of
 
-BUCKETS_S = (3.8,)
 INNER = (2, 4)
-START, END = 1, 2
+START = 1
 REPORT_STEPS = 100
 
 Tree = dict[str, Array]
 
 
-class Bank:
-    """Clips in buckets of length; a batch is of one bucket.
-
-    clips.npz: sound (total,) int16; start and length of each clip; weight of each clip's
-    distillation and transcript loss; tokens (clips, 2, longest), padded with the end mark: the
-    transcript in words and in numerals, all end marks where there is none.
-    """
-
-    def __init__(self, path: Path) -> None:
-        data = np.load(path)
-        self.tokens: NDArray[np.int64] = data["tokens"].astype(np.int64)
-        self.distil, self.write = data["distil"], data["write"]
-        start, length, sound = data["start"], data["length"], data["sound"]
-        self.rows: list[Array] = []
-        self.lengths: list[NDArray[np.int64]] = []
-        self.clips: list[NDArray[np.int64]] = []
-        shortest = 0
-        for seconds in BUCKETS_S:
-            room = int((seconds - 0.15) * RATE_HZ)
-            chosen = np.flatnonzero((length > shortest) & (length <= room))
-            shortest = room
-            rows = np.zeros((len(chosen), int(seconds * RATE_HZ)), np.int16)
-            for row, clip in enumerate(chosen):
-                rows[row, : length[clip]] = sound[start[clip] : start[clip] + length[clip]]
-            self.rows.append(jnp.asarray(rows))
-            self.lengths.append(length[chosen].astype(np.int64))
-            self.clips.append(chosen)
-        counts = np.array([len(c) * s for c, s in zip(self.clips, BUCKETS_S, strict=True)])
-        self.odds = counts / counts.sum()
-
-    def pick(self, draw: np.random.Generator, bucket: int, count: int) -> dict[str, Any]:
-        """Choose a batch: rows, shifts in their silence, tokens and weights; babblers too."""
-        number = len(self.clips[bucket])
-        rows = draw.integers(0, number, count)
-        clips = self.clips[bucket][rows]
-        room = self.rows[bucket].shape[1] - self.lengths[bucket][rows]
-        return {
-            "rows": rows,
-            "shifts": (draw.random(count) * room).astype(np.int64),
-            "babble": draw.integers(0, number, (4, count)),
-            "tokens": self.tokens[clips],
-            "distil": self.distil[clips],
-            "write": self.write[clips],
-        }
-
-
-def transcript_loss(decoder: Tree, encoded: Array, tokens: Array, weight: Array) -> Array:
+def transcript_loss(decoder: Tree, encoded: Array, frames: Array, tokens: Array, weight: Array) -> Array:
     """Mean over clips of the negative log-probability a token, of the two ways to write it together.
 
-    tokens: (clips, 2, steps). weight: (clips,), 0 where there is no transcript.
+    frames: (clips,) how many of `encoded` count. tokens: (clips, 2, steps). weight: (clips,), 0 where
+    there is no transcript.
     """
     count, ways, steps = tokens.shape
     flat = tokens.reshape(count * ways, steps)
     fed = jnp.concatenate([jnp.full_like(flat[:, :1], START), flat[:, :-1]], 1)
-    logits = decode(decoder, fed, jnp.repeat(encoded, ways, 0)).astype(jnp.float32)
+    sound = jnp.repeat(encoded, ways, 0), jnp.repeat(frames, ways, 0)
+    logits = decode(decoder, fed, *sound).astype(jnp.float32)
     logp = jnp.take_along_axis(logits, flat[..., None], 2)[..., 0] - jax.nn.logsumexp(logits, -1)
     counted = jnp.concatenate([jnp.ones_like(flat[:, :1]), (flat[:, :-1] != END).astype(flat.dtype)], 1)
     total = (logp * counted).sum(1).reshape(count, ways)
@@ -120,21 +74,18 @@ def train_step(
     pull: float,
 ) -> tuple[Tree, tuple[Tree, Tree], Tree, Array]:
     """One step of Adam; gives weights, moments, averaged weights and the three losses."""
-    size = bank_rows.shape[1]
-    sound = bank_rows[batch["rows"]].astype(jnp.float32) / 32768
-    index = (jnp.arange(size)[None] - batch["shifts"][:, None]) % size
-    clean = scaled(jnp.take_along_axis(sound, index, 1))
-    talkers = bank_rows[batch["babble"]].astype(jnp.float32) / 32768
-    noisy = degrade(key, clean, talkers)
+    clean, noisy = clean_and_noisy(bank_rows, batch, key)
+    lengths = batch["lengths"]
+    frames = frames_of(lengths)
     half = partial(jax.tree.map, lambda x: x.astype(jnp.bfloat16))
-    wanted, inner_wanted = encode(half(teacher), clean.astype(jnp.bfloat16), INNER)
+    wanted, inner_wanted = encode(half(teacher), clean.astype(jnp.bfloat16), INNER, lengths)
 
     def losses(weights: Tree) -> tuple[Array, Array]:
-        answered, inner = encode(half(weights), noisy.astype(jnp.bfloat16), INNER)
-        apart = _apart(answered, wanted, batch["distil"])
+        answered, inner = encode(half(weights), noisy.astype(jnp.bfloat16), INNER, lengths)
+        apart = _apart(answered, wanted, frames, batch["distil"])
         for mine, theirs in zip(inner, inner_wanted, strict=True):
-            apart += 0.3 * _apart(mine, theirs, batch["distil"])
-        written = transcript_loss(half(decoder), answered, batch["tokens"], batch["write"])
+            apart += 0.3 * _apart(mine, theirs, frames, batch["distil"])
+        written = transcript_loss(half(decoder), answered, frames, batch["tokens"], batch["write"])
         pulled = sum(jnp.square(v - teacher[k]).sum() for k, v in weights.items())
         return apart + write * written + pull * pulled, jnp.stack([apart, written, pulled])
 
@@ -153,11 +104,12 @@ def train_step(
     return student, (first, second), averaged, parts
 
 
-def _apart(mine: Array, theirs: Array, weight: Array) -> Array:
-    """Weighted squared distance in units of the teacher's variance."""
+def _apart(mine: Array, theirs: Array, frames: Array, weight: Array) -> Array:
+    """Weighted squared distance in units of the teacher's variance, over the frames that count."""
     mine, theirs = mine.astype(jnp.float32), theirs.astype(jnp.float32)
-    each = jnp.square(mine - theirs).mean((1, 2))
-    return (each * weight).sum() / jnp.maximum(weight.sum(), 1e-3) / theirs.var()
+    counted = (jnp.arange(mine.shape[1])[None] < frames[:, None])[..., None]
+    each = (jnp.square(mine - theirs) * counted).sum((1, 2)) / (frames * mine.shape[2])
+    return (each * weight).sum() / jnp.maximum(weight.sum(), 1e-3) / theirs.var(where=counted)
 
 
 def check_network(encoder: Tree, decoder: Tree, reference: Path) -> tuple[float, float]:
@@ -216,8 +168,8 @@ def main() -> None:
         check_network(teacher, decoder, asked.data / "ref.npz"),
         flush=True,
     )
-    bank = Bank(asked.data / "clips.npz")
-    print("clips a bucket", [len(clips) for clips in bank.clips], jax.devices(), flush=True)
+    bank = Bank(asked.data / "clips.npz", asked.batch)
+    print("clips a bucket", bank.counts, jax.devices(), flush=True)
     draw = np.random.default_rng(asked.seed)
     key = jax.random.key(asked.seed)
     student = load_weights(asked.start) if asked.start else {k: v + 0 for k, v in teacher.items()}
@@ -228,8 +180,8 @@ def main() -> None:
     while time.time() - began < asked.seconds and step < asked.steps:
         done = max((time.time() - began) / asked.seconds, step / asked.steps)
         rate = asked.rate * min(1, (step + 1) / 300) * (0.5 * (1 + math.cos(math.pi * done)) + 0.02)
-        bucket = int(draw.choice(len(BUCKETS_S), p=bank.odds))
-        batch = {k: jnp.asarray(v) for k, v in bank.pick(draw, bucket, asked.batch).items()}
+        bucket, picked = bank.pick(draw)
+        batch = {k: jnp.asarray(v) for k, v in picked.items()}
         key, used = jax.random.split(key)
         student, moments, averaged, losses = train_step(
             student, moments, averaged, teacher, decoder, bank.rows[bucket], batch, used,

@@ -5,6 +5,9 @@
     python -m handsfree.hear.adapt.weights blend FILE ENC.npz SHARE ...
                                                                the same, of the packaged weights moved by
                                                                each SHARE of the way to its ENC.npz
+    python -m handsfree.hear.adapt.weights decoder FILE DEC.npz SHARE ...
+                                                               matrices for the recogniser's decoder: packaged
+                                                               ones with a SHARE of each DEC.npz's additions
 
 The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored with
 eight bits for each output channel, which brings the file from 13 MB to under 9.
@@ -100,11 +103,7 @@ def decoder_weights() -> Arrays:
                 if name not in held:
                     continue
                 if name.endswith("_quantized"):
-                    short = (
-                        "embed"
-                        if node.op_type == "Gather"
-                        else re.sub(r"/", ".", re.sub(r"^/model/decoder/|^/|/MatMul_quant$", "", node.name))
-                    )
+                    short = _decoder_name(node)
                     if short == "proj_out":
                         continue  # the embedding again
                     base = name.removesuffix("_quantized")
@@ -122,6 +121,53 @@ def decoder_weights() -> Arrays:
     return found
 
 
+def _decoder_name(node: Any) -> str:
+    if node.op_type == "Gather":
+        return "embed"
+    return re.sub(r"/", ".", re.sub(r"^/model/decoder/|^/|/MatMul_quant$", "", node.name))
+
+
+def decoder_additions(shares: Mapping[Path, float]) -> dict[str, NDArray[Any]]:
+    """The packaged decoder's matrices with a share of each file's additions, as the graph names them.
+
+    Gives for each matrix that something is added to: NAME_quantized (in, out) uint8, NAME_scale () float32
+    and NAME_zero_point () uint8, to be put in place of the packaged file's initializers.
+    """
+    model = plain_graph("decoder_model_merged.ort")
+    held = {tensor.name: tensor for tensor in model.graph.initializer}
+    choice = next(node for node in model.graph.node if node.op_type == "If")
+    bases = {
+        _decoder_name(node): name.removesuffix("_quantized")
+        for branch in choice.attribute
+        for node in branch.g.node
+        for name in node.input
+        if name in held and name.endswith("_quantized")
+    }
+    moved: Arrays = {}
+    for path, share in shares.items():
+        learned = load(path)
+        for short in (name.removesuffix(".a") for name in learned if name.endswith(".a")):
+            added = np.float32(share) * (learned[f"{short}.a"] @ learned[f"{short}.b"])
+            moved[short] = moved[short] + added if short in moved else added
+    found: dict[str, NDArray[Any]] = {}
+    for short, added in moved.items():
+        base = bases[short]
+        packed, scale, zero = (
+            numpy_helper.to_array(held[f"{base}_{part}"]) for part in ("quantized", "scale", "zero_point")
+        )
+        value = (packed.astype(np.float32) - zero.astype(np.float32)) * scale + added
+        found[f"{base}_quantized"], found[f"{base}_scale"], found[f"{base}_zero_point"] = _in_bytes(value)
+    return found
+
+
+def _in_bytes(value: NDArray[np.float32]) -> tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.uint8]]:
+    low, high = min(float(value.min()), 0.0), max(float(value.max()), 0.0)
+    scale = (high - low) / 255
+    zero = round(-low / scale)
+    levels = np.clip(np.round(value / scale) + zero, 0, 255).astype(np.uint8)
+    return levels, np.array(scale, np.float32), np.array(zero, np.uint8)
+
+
 def write_encoder(weights: Arrays, path: Path) -> None:
     """Put weights into the packaged encoder's graph and write it as ONNX."""
     model = plain_graph("encoder_model.ort")
@@ -137,13 +183,8 @@ def write_encoder(weights: Arrays, path: Path) -> None:
         if not short.endswith(".w") or short == "gn.w":
             put(name, weights[short])
     for short, name in _quantised_names(model).items():
-        value = weights[short]
-        low, high = min(float(value.min()), 0.0), max(float(value.max()), 0.0)
-        scale = (high - low) / 255
-        zero = round(-low / scale)
-        put(f"{name}_quantized", np.clip(np.round(value / scale) + zero, 0, 255))
-        put(f"{name}_scale", scale)
-        put(f"{name}_zero_point", zero)
+        for part, value in zip(("quantized", "scale", "zero_point"), _in_bytes(weights[short]), strict=True):
+            put(f"{name}_{part}", value)
     for short in ("conv1.w", "conv2.w", "conv3.w"):
         _store_in_bytes(model, _PLAIN[short], weights[short])
     onnx.save(model, str(path))
@@ -235,9 +276,12 @@ def main() -> None:
             save(target / "ref.npz", reference())
         case ["back", source, path]:
             write_encoder(load(Path(source)), Path(path))
-        case ["blend", path, *pairs] if pairs and len(pairs) % 2 == 0:
+        case ["blend" | "decoder" as which, path, *pairs] if pairs and len(pairs) % 2 == 0:
             shares = {Path(pairs[i]): float(pairs[i + 1]) for i in range(0, len(pairs), 2)}
-            write_encoder(blended(shares), Path(path))
+            if which == "blend":
+                write_encoder(blended(shares), Path(path))
+            else:
+                np.savez_compressed(path, allow_pickle=False, **decoder_additions(shares))
         case _:
             raise SystemExit(__doc__)
 
