@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
 from handsfree.errors import SoundError
-from handsfree.hear.ears import Choice
+from handsfree.hear.ears import Choice, warm_up
 from handsfree.hear.ears import Ears as Recognisers
 from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
 from handsfree.hear.microphone import Microphone
@@ -135,8 +135,8 @@ class Live:
         )
         self._keys = self._open_keypad()
         self.loop.greet(greeting)
-        # the model takes a second or two to load: while the greeting is spoken
-        self._ears.ear(self.bench.session.check)
+        # the model takes a second or two to load and to warm up: while the greeting is spoken
+        warm_up(self._ears.ear(self.bench.session.check).recogniser)
 
     def press(self, key: str) -> None:
         """Take a key from the display."""

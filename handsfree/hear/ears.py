@@ -8,7 +8,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from handsfree.hear.heard import Hearing, Recogniser
+import numpy as np
+
+from handsfree.hear.heard import SAMPLERATE_HZ, Hearing, Recogniser, Utterance
 from handsfree.hear.phrase import PhraseRecogniser
 from handsfree.hear.phrase_model import PhraseModel
 from handsfree.plan import Plan
@@ -17,6 +19,7 @@ from handsfree.understand import Evidence, Listening, Thresholds, listen_for, lo
 if TYPE_CHECKING:
     from handsfree.own import Adaptation
 
+_HISS, _HISS_S = 300, 8.0  # its level, of 32767, and its length: as long as phrases come
 OWN = "+own"
 """Ends the name of a recogniser that is used to its user's own voice."""
 
@@ -108,6 +111,15 @@ def phrase_recogniser(
     if adaptation:
         recogniser.name += OWN
     return recogniser
+
+
+def warm_up(recogniser: Recogniser) -> None:
+    """Let it hear a long hiss, so that the first phrase is heard as fast as the others.
+
+    It also takes, at once, the memory that long phrases take: otherwise a session seems to grow.
+    """
+    hiss = np.random.default_rng(0).normal(0, _HISS, round(_HISS_S * SAMPLERATE_HZ)).astype(np.int16)
+    recogniser.hear(Utterance(hiss, 0.0, _HISS_S))
 
 
 def evidence(hearing: Hearing) -> Evidence:
