@@ -64,7 +64,7 @@ def test_the_same_seed_draws_the_same_phrases() -> None:
 
 def test_the_corpus_holds_every_kind_of_command() -> None:
     rng = Random(3)
-    drawn = [phrases.corpus_phrase(rng) for _ in range(500)]
+    drawn = [phrases.corpus_phrase(rng) for _ in range(1500)]
     assert {phrase.kind for phrase in drawn} == {"reading", "bare", "word"}
     assert {phrase.feel for phrase in drawn} == {"", "no go", "go", "drag"}
     assert set(phrases.WORDS) <= {phrase.text for phrase in drawn}
