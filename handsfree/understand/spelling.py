@@ -128,6 +128,7 @@ _WORD, _STOP, _BLANK, _POINT, _TENS, _ZERO = range(6)
 _PASSED_WORDS = (_WORD, _TENS, _ZERO)  # the latter two where the word was a numeral
 _TENS_WORDS = frozenset(cardinal_words(number)[0] for number in range(20, 100, 10))
 _ZERO_WORDS = frozenset({"zero", "oh"})
+_NUMERALS = {**dict.fromkeys(_TENS_WORDS, _TENS), **dict.fromkeys(_ZERO_WORDS, _ZERO)}
 _DIGIT_WORDS = _ZERO_WORDS | {cardinal_words(number)[0] for number in range(1, 10)}
 
 
@@ -215,10 +216,7 @@ class Letters:
                 found.append(((state, child, _WORD), ()))
             after = _POINT if node == 0 and letter in _STOPS else _WORD
             for way, words in trie_node.ends:
-                if letter.isdigit() and words[-1] in _TENS_WORDS | _ZERO_WORDS:
-                    ended = _TENS if words[-1] in _TENS_WORDS else _ZERO
-                else:
-                    ended = after
+                ended = _NUMERALS.get(words[-1], after) if letter.isdigit() else after
                 found.extend(((opened, 0, ended), words) for opened in trie.targets[way])
         return found
 

@@ -90,18 +90,25 @@ def train_step(
         return apart + write * written + pull * pulled, jnp.stack([apart, written, pulled])
 
     gradients, parts = jax.grad(losses, has_aux=True)(student)
+    return (*adam(student, moments, averaged, gradients, step, rate), parts)
+
+
+def adam(
+    weights: Tree, moments: tuple[Tree, Tree], averaged: Tree, gradients: Tree, step: Array, rate: Array
+) -> tuple[Tree, tuple[Tree, Tree], Tree]:
+    """One step of Adam, the gradients no longer than 1 together; weights, moments, averaged weights."""
     norm = jnp.sqrt(sum(jnp.square(g).sum() for g in gradients.values()))
     shrink = jnp.minimum(1.0, 1.0 / (norm + 1e-9))
     first, second = moments
     first = {k: 0.9 * first[k] + 0.1 * g * shrink for k, g in gradients.items()}
     second = {k: 0.98 * second[k] + 0.02 * jnp.square(g * shrink) for k, g in gradients.items()}
     one, two = 1 - 0.9 ** (step + 1), 1 - 0.98 ** (step + 1)
-    student = {
-        k: v - rate * (first[k] / one) / (jnp.sqrt(second[k] / two) + 1e-8) for k, v in student.items()
+    weights = {
+        k: v - rate * (first[k] / one) / (jnp.sqrt(second[k] / two) + 1e-8) for k, v in weights.items()
     }
     keep = jnp.minimum(0.999, step / (step + 100))
-    averaged = {k: keep * averaged[k] + (1 - keep) * v for k, v in student.items()}
-    return student, (first, second), averaged, parts
+    averaged = {k: keep * averaged[k] + (1 - keep) * v for k, v in weights.items()}
+    return weights, (first, second), averaged
 
 
 def _apart(mine: Array, theirs: Array, frames: Array, weight: Array) -> Array:

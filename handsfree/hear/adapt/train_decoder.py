@@ -21,7 +21,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from handsfree.hear.adapt.train import START, Tree, load_weights  # sets the compiler's flags
+from handsfree.hear.adapt.train import START, Tree, adam, load_weights  # sets the compiler's flags
 
 import jax  # isort: skip
 import jax.numpy as jnp
@@ -123,18 +123,7 @@ def train_step(
         return written + keep * kept + pull * pulled, jnp.stack([written, kept, jnp.asarray(pulled)])
 
     gradients, parts = jax.grad(losses, has_aux=True)(factors)
-    norm = jnp.sqrt(sum(jnp.square(g).sum() for g in gradients.values()))
-    shrink = jnp.minimum(1.0, 1.0 / (norm + 1e-9))
-    first, second = moments
-    first = {k: 0.9 * first[k] + 0.1 * g * shrink for k, g in gradients.items()}
-    second = {k: 0.98 * second[k] + 0.02 * jnp.square(g * shrink) for k, g in gradients.items()}
-    one, two = 1 - 0.9 ** (step + 1), 1 - 0.98 ** (step + 1)
-    factors = {
-        k: v - rate * (first[k] / one) / (jnp.sqrt(second[k] / two) + 1e-8) for k, v in factors.items()
-    }
-    slow = jnp.minimum(0.999, step / (step + 100))
-    averaged = {k: slow * averaged[k] + (1 - slow) * v for k, v in factors.items()}
-    return factors, (first, second), averaged, parts
+    return (*adam(factors, moments, averaged, gradients, step, rate), parts)
 
 
 def main() -> None:
