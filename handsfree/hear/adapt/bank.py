@@ -2,8 +2,8 @@
 
     python -m handsfree.hear.adapt.bank OUT.npz TOKENS.json SOURCE...
 
-A SOURCE is a folder with a CSV of its own name (columns file and text; no text: human speech for
-distillation only) or a folder of .npy shards with an index.json. TOKENS.json maps each text to its
+A SOURCE is a folder with a CSV of its own name (columns file, text and kind; no text: for distillation
+only), as `acted` makes one, or a folder of .npy shards with an index.json. TOKENS.json maps each text to its
 two token lists, see `transcripts`.
 """
 
@@ -19,8 +19,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 RATE_HZ = 16_000
-LONGEST_S = 5.3
+LONGEST_S = 7.2
 WARPS = 1  # further copies of each clip, played a little faster or slower, hence higher or lower
+
+# Weight of answering as the packaged encoder does for the clean, and of the transcript.
+A_COMMAND = (0.25, 1.0)
+WEIGHTS = {
+    "human": (1.0, 0.5),
+    "chatter": (1.0, 0.5),
+    "overheard": (1.0, 0.5),  # the transcript is the packaged networks' own
+    "acted": (0.7, 1.0),  # the packaged networks may be wrong, the transcript isn't
+}
 
 
 def clips(source: Path) -> Iterator[tuple[NDArray[np.int16], str, str]]:
@@ -71,9 +80,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
                     rows[row, : len(way)] = way
                 sounds.append(warped)
                 tokens.append(rows)
-                command = kind not in ("human", "chatter")
-                distil.append(0.25 if command else 1.0)
-                write.append(0.0 if not ways[0] else 1.0 if command else 0.5)
+                keep, learn = WEIGHTS.get(kind, A_COMMAND)
+                distil.append(keep)
+                write.append(learn if ways[0] else 0.0)
                 kinds.append(kind)
                 count += 1
         print(source, count, flush=True)

@@ -43,6 +43,7 @@ class Draw:
 
 def noises(draw: Draw, length: int, talkers: Array) -> Array:
     """Give (count, length) of noise at unit power. talkers: (4, count, length) other clips, for babble."""
+    voices = jnp.concatenate([talkers, jnp.roll(talkers, (1, length // 3), (1, 2))])
     f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
     t = jnp.arange(length)[None] / RATE_HZ
     white = jnp.fft.rfft(draw.normal(length))
@@ -60,15 +61,11 @@ def noises(draw: Draw, length: int, talkers: Array) -> Array:
 
     hum = jax.lax.fori_loop(0, HARMONICS, harmonic, draw.uniform(0.1, 0.8) * _unit(broad))
     hits = (draw.uniform(0, 1, length) < draw.uniform(2e-5, 2.5e-4)) * draw.normal(length)
-    ringing = jnp.arange(6400)[None] / RATE_HZ
-    ring = jnp.exp(-ringing * draw.uniform(25, 240)) * jnp.sin(
-        2 * math.pi * ringing * draw.uniform(250, 4500)
-    )
-    impact = _filtered(hits, ring) + 0.02 * _unit(broad) * jnp.std(hits)
-    number = jax.random.randint(draw.key(), (1, draw.count, 1), 1, 5)
-    voices = talkers / (jnp.sqrt(jnp.square(talkers).mean(2, keepdims=True)) + 1e-4)
-    babble = (voices * (jnp.arange(4)[:, None, None] < number)).sum(0) + 0.05 * draw.normal(length)
-    kinds = jnp.stack([_unit(n) for n in (broad, band, hum, impact, babble, jnp.roll(band, 1, 0))])
+    impact = _filtered(hits, _ring(draw)) + 0.02 * _unit(broad) * jnp.std(hits)
+    number = jax.random.randint(draw.key(), (1, draw.count, 1), 1, len(voices) + 1)
+    voices = voices / (jnp.sqrt(jnp.square(voices).mean(2, keepdims=True)) + 1e-4)
+    babble = (voices * (jnp.arange(len(voices))[:, None, None] < number)).sum(0) + 0.05 * draw.normal(length)
+    kinds = jnp.stack([_unit(n) for n in (broad, band, hum, impact, babble, _whine(draw, t, band))])
     rows = jnp.arange(draw.count)
     first, second = (
         kinds[jax.random.randint(draw.key(), (draw.count,), 0, len(kinds)), rows] for _ in range(2)
@@ -79,10 +76,35 @@ def noises(draw: Draw, length: int, talkers: Array) -> Array:
     return _unit(jnp.where(draw.chance(0.2), mix * gate, mix))
 
 
-def rooms(draw: Draw, sound: Array, share: float = 0.35) -> Array:
-    """Put a share of the batch into reverberant rooms of 0.1 to 0.7 s."""
-    t = jnp.arange(9600)[None] / RATE_HZ
-    response = draw.normal(9600) * jnp.exp(-6.9 * t / draw.uniform(0.1, 0.7)) * 0.12 * draw.uniform(0, 1)
+def _ring(draw: Draw) -> Array:
+    """What a struck piece of metal answers: a click, and a few pitches that fade each in its own time."""
+    t = jnp.arange(6400)[None] / RATE_HZ
+    click = draw.normal(6400) * jnp.exp(-t / draw.uniform(0.0005, 0.006)) * draw.uniform(0, 1)
+    pitches = (
+        jnp.exp(-t * draw.uniform(12, 240))
+        * jnp.sin(2 * math.pi * t * draw.uniform(250, 6500))
+        * draw.uniform(0, 1)
+        for _ in range(4)
+    )
+    return sum(pitches, click)
+
+
+def _whine(draw: Draw, t: Array, band: Array) -> Array:
+    """Gears and blades: three partials of a pitch that wanders, over the band, under a load that changes."""
+    speed = 1 + 0.04 * jnp.sin(2 * math.pi * draw.uniform(0.1, 1.2) * t + draw.uniform(0, 6.3))
+    turn = 2 * math.pi * jnp.cumsum(draw.uniform(400, 2600) * speed, 1) / RATE_HZ
+    partials = sum((jnp.sin(k * turn) * draw.uniform(0, 1) / k for k in (1, 2, 3)), jnp.zeros_like(t))
+    load = 1 + 0.7 * jnp.sin(2 * math.pi * draw.uniform(0.1, 1.5) * t + draw.uniform(0, 6.3))
+    return (_unit(band) + draw.uniform(0.1, 0.8) * _unit(partials)) * load
+
+
+def rooms(draw: Draw, sound: Array, share: float = 0.45) -> Array:
+    """Put a share of the batch into reverberant rooms of 0.1 to 0.8 s, some with few early reflections."""
+    t = jnp.arange(11_200)[None] / RATE_HZ
+    fade = jnp.exp(-6.9 * t / draw.uniform(0.1, 0.8)) * 0.12 * draw.uniform(0, 1)
+    dense = jnp.minimum(1, t / draw.uniform(0.001, 0.08) + 0.01)
+    struck = draw.uniform(0, 1, t.shape[1]) < dense
+    response = draw.normal(t.shape[1]) * struck / jnp.sqrt(dense) * fade
     return jnp.where(draw.chance(share), _filtered(sound, response.at[:, 0].set(1.0)), sound)
 
 

@@ -1,6 +1,7 @@
 """The packaged networks' weights out to arrays, and an adapted encoder's back into the same graph.
 
     python -m handsfree.hear.adapt.weights out DATA            packaged files to arrays in DATA
+    python -m handsfree.hear.adapt.weights from FILE ENC.npz   an adapted encoder's file to arrays
     python -m handsfree.hear.adapt.weights back ENC.npz FILE   arrays to an encoder file for the recogniser
     python -m handsfree.hear.adapt.weights blend FILE ENC.npz SHARE ...
                                                                the same, of the packaged weights moved by
@@ -76,10 +77,13 @@ def _quantised_names(model: Any) -> dict[str, str]:
     }
 
 
-def encoder_weights() -> Arrays:
-    """The packaged encoder's weights as float32 arrays by their short names."""
-    model = plain_graph("encoder_model.ort")
+def encoder_weights(adapted: Path | None = None) -> Arrays:
+    """The weights of an encoder's file, or of the packaged one, as float32 arrays by short names."""
+    model = onnx.load(adapted) if adapted else plain_graph("encoder_model.ort")
     held = {tensor.name: numpy_helper.to_array(tensor) for tensor in model.graph.initializer}
+    for name in [name for name in held if name.endswith("_levels")]:  # see _store_in_bytes
+        kernel = name.removesuffix("_levels")
+        held[kernel] = held[name].astype(np.float32) * held[f"{kernel}_step"][:, None, None]
     found = {
         short: np.asarray(held[name], np.float32).ravel() if short.startswith("gn") else held[name]
         for short, name in _PLAIN.items()
@@ -274,6 +278,8 @@ def main() -> None:
             save(target / "enc.npz", {k: v.astype(np.float16) for k, v in encoder_weights().items()})
             save(target / "dec.npz", decoder_weights())
             save(target / "ref.npz", reference())
+        case ["from", source, path]:
+            save(Path(path), {k: v.astype(np.float16) for k, v in encoder_weights(Path(source)).items()})
         case ["back", source, path]:
             write_encoder(load(Path(source)), Path(path))
         case ["blend" | "decoder" as which, path, *pairs] if pairs and len(pairs) % 2 == 0:
