@@ -13,7 +13,7 @@ from handsfree.understand import Thresholds
 pytestmark = pytest.mark.quick
 
 USUAL = Thresholds()
-RIGHT = [Weighed(-0.1, margin, True) for margin in (3.0, 4.5, 7.0, 9.0)] * 5
+RIGHT = [Weighed(-0.05, margin, True) for margin in (3.0, 4.5, 7.0, 9.0)] * 5
 
 
 def test_where_nothing_was_wrong_nothing_changes() -> None:
@@ -27,8 +27,8 @@ def test_a_wrong_value_makes_the_margin_just_strict_enough() -> None:
 
 
 def test_a_wrong_value_that_fits_badly_makes_the_fit_stricter_rather_than_ask_often() -> None:
-    limits = limits_for([*RIGHT, Weighed(-0.7, 5.5, False)])
-    assert (limits.sure_fit, limits.sure_margin) == (-0.69, USUAL.sure_margin)
+    limits = limits_for([*RIGHT, Weighed(-0.3, 5.5, False)])
+    assert (limits.sure_fit, limits.sure_margin) == (-0.29, USUAL.sure_margin)
 
 
 def test_a_wrong_value_as_sure_as_any_right_one_changes_nothing() -> None:
