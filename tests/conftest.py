@@ -3,6 +3,7 @@
 import atexit
 import os
 import shutil
+import signal
 import tempfile
 
 from hypothesis import settings
@@ -10,6 +11,9 @@ from hypothesis import settings
 # What the user of this machine keeps (models, rehearsals, what was learned of their voice) changes no test.
 os.environ["XDG_DATA_HOME"] = tempfile.mkdtemp(prefix="handsfree-tests-data-")
 atexit.register(shutil.rmtree, os.environ["XDG_DATA_HOME"], ignore_errors=True)
+
+# What a script starts in the background ignores Ctrl-C, and so does every program that it starts.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # No test fails for being slow: machines differ, and first calls load what later ones find loaded.
 settings.register_profile("untimed", deadline=None)

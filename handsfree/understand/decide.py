@@ -50,7 +50,7 @@ class Thresholds:
     """
 
     chatter_fit: float = -2.0
-    sure_fit: float = -0.4
+    sure_fit: float = -0.45
     sure_margin: float = 3.0
     rival_margin: float = 4.0
     confidence: float = 0.75
