@@ -30,12 +30,12 @@ import jiwer
 import num2words
 import numpy as np
 
+from handsfree.hear.adapt.acted import overheard
 from handsfree.hear.ears import Choice, Ear, Ears, evidence
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
 from handsfree.hear.noise import TAKES_TALK, spoil
 from handsfree.hear.phrase import trimmed
 from handsfree.hear.phrase_model import PACKAGED_ENCODER, PhraseModel
-from handsfree.hear.tokens import END
 from handsfree.plan import load_plan
 from handsfree.score import Condition
 from handsfree.understand import Outcome, command_form, decide
@@ -47,8 +47,6 @@ NOISES = ("pink", "compressor", "grinder", "babble", "impacts")
 SNRS_DB = (15.0, 10.0, 5.0)
 SENTENCES = 52
 NUMBERS = "numbers of one woman"
-_TOKENS_A_SECOND = 7
-_SPARE_TOKENS = 8
 
 
 def people(step_from: int = 0) -> dict[str, list[Spoken]]:
@@ -79,18 +77,7 @@ def spoiled(spoken: Spoken, condition: Condition, talk: Sequence[Samples]) -> Sa
 
 def written(model: PhraseModel, samples: Samples) -> str:
     """Decode freely, the likeliest token each time: (n,) int16 at 16 kHz."""
-    samples = trimmed(samples)
-    hidden = model.encode(samples)
-    logp, memory = model.begin(hidden)
-    tokens: list[int] = []
-    for _ in range(len(samples) * _TOKENS_A_SECOND // SAMPLERATE_HZ + _SPARE_TOKENS):
-        token = int(logp.argmax())
-        if token == END:
-            break
-        tokens.append(token)
-        rows, memory = model.step(hidden, memory, [0], [token])
-        logp = rows[0]
-    return model.vocabulary.text(tuple(tokens))
+    return overheard(model, trimmed(samples)).text
 
 
 def counted(text: str) -> str:

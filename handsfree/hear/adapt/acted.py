@@ -38,6 +38,7 @@ LIKE = 78.0  # percent of letters; of forty pairs of 72 to 80 a quarter were ano
 SURE, UNHEARD = -0.45, -1.6  # mean log-probability of a token
 HALLUCINATED = frozenset({"", "you", "oh", "uh", "ah", "thank you"})  # written for what is no speech
 _BLOCK = 160
+_QUIET = np.zeros(SAMPLERATE_HZ // 6, np.int16)
 _TOKENS_A_SECOND, _SPARE_TOKENS = 7, 8
 
 Sound = NDArray[np.float32]
@@ -152,9 +153,7 @@ def parts(sound: Sound) -> Iterator[Sound]:
 
 
 def overheard(model: PhraseModel, samples: Samples) -> Overheard:
-    """Decode freely, the likeliest token each time: (n,) int16 at 16 kHz, silence put round it."""
-    quiet = np.zeros(SAMPLERATE_HZ // 6, np.int16)
-    samples = np.concatenate([quiet, samples, quiet])
+    """Decode freely, the likeliest token each time: (n,) int16 at 16 kHz."""
     hidden = model.encode(samples)
     logp, memory = model.begin(hidden)
     tokens: list[int] = []
@@ -247,7 +246,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         for package in asked.packages:
             kinds = Counter[str]()
             for name, samples, lines in clips(package):
-                label = labelled(overheard(model, samples), lines)
+                label = labelled(overheard(model, np.concatenate([_QUIET, samples, _QUIET])), lines)
                 kinds[label[1] if label else "left out"] += 1
                 if label:
                     soundfile.write(asked.out / f"{name}.flac", samples, SAMPLERATE_HZ)
