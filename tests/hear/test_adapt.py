@@ -15,7 +15,7 @@ import pytest
 from handsfree.hear import Utterance
 from handsfree.hear.adapt.transcripts import in_numerals, in_words
 from handsfree.hear.ears import phrase_recogniser
-from handsfree.hear.phrase_model import PhraseModel
+from handsfree.hear.phrase_model import ADAPTED, PhraseModel
 from handsfree.hear.sound import read_sound
 from handsfree.plan import load_plan
 from handsfree.understand import listen_for
@@ -107,6 +107,20 @@ def test_what_lies_after_a_clips_end_is_not_heard(data: Path) -> None:
     assert same_length == "True"
     assert float(marked) < 1e-4 < 0.01 < float(unmarked)
     assert float(decoded) < 1e-3
+
+
+@needs_jax
+def test_an_adapted_encoders_weights_can_be_gone_on_from(tmp_path: Path) -> None:
+    for source, out in ((ADAPTED, "first"), (tmp_path / "first.onnx", "second")):
+        run("handsfree.hear.adapt.weights", "from", source, tmp_path / f"{out}.npz")
+        run("handsfree.hear.adapt.weights", "back", tmp_path / f"{out}.npz", tmp_path / f"{out}.onnx")
+    first, second = (np.load(tmp_path / f"{name}.npz") for name in ("first", "second"))
+    for name in first.files:
+        step = 2 / 255 * float(np.abs(first[name]).max())  # of the eight bits in which matrices are stored
+        np.testing.assert_allclose(second[name].astype(float), first[name].astype(float), atol=step)
+    samples = read_sound(FIXTURES / _rows()[0]["file"])
+    shipped, again = (PhraseModel(encoder=path).encode(samples) for path in (None, tmp_path / "first.onnx"))
+    assert np.corrcoef(shipped.ravel(), again.ravel())[0, 1] > 0.999
 
 
 @needs_jax
