@@ -2,7 +2,8 @@
 
 Hypotheses are token sequences; each carries one state of the letter automaton, which is itself a
 set of grammar states, so that one text is never held twice. The free row says how well unrestricted
-speech would explain the sound; it costs next to nothing in the same batch.
+speech would explain the sound; it costs next to nothing in the same batch. Where it happens to write a
+phrase of the grammar, that is one more phrase found, even if the search had lost sight of it.
 """
 
 from __future__ import annotations
@@ -89,6 +90,7 @@ def search(
     logp = first[None]
     live = [_Hypothesis(0.0, 0, -1, allowed.start, ())]
     free_row: int | None = 0
+    free_state: LetterState | None = allowed.start
     for step in range(longest):
         if not wanted():
             raise NoLongerWantedError
@@ -107,8 +109,14 @@ def search(
             found.free_logp += float(logp[free_row, free_token])
             if free_token == END:
                 free_row = None
+                if free_state is not None and found.free and allowed.after(free_state).final:
+                    _add(found, Finished(found.free, found.free_logp))
             else:
                 found.free = (*found.free, free_token)
+                if free_state is not None and free_token in allowed.after(free_state).tokens:
+                    free_state = allowed.step(free_state, free_token)
+                else:
+                    free_state = None
         if not live and (free_row is None or not found.finished):
             break
         if found.free_logp - max([best, *(h.logp for h in live)]) > give_up:
@@ -123,6 +131,11 @@ def search(
         free_row = len(live) if free_row is not None else None
     found.finished.sort(key=lambda f: -f.logp)
     return found
+
+
+def _add(found: Searched, phrase: Finished) -> None:
+    if all(phrase.tokens != other.tokens for other in found.finished):
+        found.finished.append(phrase)
 
 
 def _best_next(

@@ -202,6 +202,53 @@ def test_a_search_that_nobody_waits_for_stops(model, tried):
     assert len(asked) == 4
 
 
+class Spoken:
+    """A model that says how likely each token is after what was written; all else is unlikely."""
+
+    def __init__(self, after: dict[tuple[int, ...], dict[int, float]]) -> None:
+        self._after = after
+
+    def begin(self, _hidden):
+        return self._logp(()), [()]
+
+    def step(self, _hidden, memory, parents, tokens):
+        written = [(*memory[parent], token) for parent, token in zip(parents, tokens, strict=True)]
+        return np.stack([self._logp(each) for each in written]), written
+
+    def _logp(self, written):
+        known = self._after.get(written, {})
+        chances = np.full(20, (1 - sum(known.values())) / 20)
+        for token, chance in known.items():
+            chances[token] += chance
+        return np.log(chances)
+
+
+@pytest.mark.quick
+def test_a_phrase_that_is_freely_written_is_found_though_the_beam_lost_it():
+    """Two beginnings are likelier than it before they turn out to end badly."""
+    spoken = Spoken(
+        {
+            (): {5: 0.5, 6: 0.4},
+            (5,): {7: 0.25},
+            (5, 7): {END: 0.95},
+            (6,): {8: 0.49, 9: 0.45},
+            (6, 8): {11: 0.9},
+            (6, 9): {11: 0.9},
+        }
+    )
+    allowed = Listed([(5, 7), (6, 8), (6, 9)])
+    found = search(spoken, None, allowed, longest=9, rows=2)
+    assert found.free == (5, 7)
+    assert found.finished[0].tokens == (5, 7)
+    assert found.finished[0].logp == pytest.approx(found.free_logp)
+    assert [phrase.tokens for phrase in found.finished].count((5, 7)) == 1
+    wide = search(spoken, None, allowed, longest=9, rows=8)
+    assert wide.finished[0] == found.finished[0]
+    assert [phrase.tokens for phrase in wide.finished].count((5, 7)) == 1
+    for other in ([(5, 7, 8), (6, 8), (6, 9)], [(5, 10), (6, 8), (6, 9)]):  # begun, or not of the grammar
+        assert (5, 7) not in {f.tokens for f in search(spoken, None, Listed(other), longest=9).finished}
+
+
 def test_a_grammar_of_nothing_finds_nothing_but_still_decodes_freely(model, tried):
     _, hidden, _ = tried
     found = search(model, hidden, Listed([]), longest=40)
