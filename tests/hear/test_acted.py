@@ -137,6 +137,7 @@ def test_silence_gives_no_part() -> None:
         (Overheard("Quite another thing.", -1.7, True), None),
         (Overheard("Other, other, other, other", -0.1, False), None),
         (Overheard("You", -0.1, True), None),
+        (Overheard("\u00a9 transcript Somebody", -0.1, True), None),
     ],
 )  # fmt: skip
 def test_text_is_the_games_own_where_it_is_like_what_was_heard(

@@ -109,6 +109,48 @@ def test_what_lies_after_a_clips_end_is_not_heard(data: Path) -> None:
     assert float(decoded) < 1e-3
 
 
+# A clip of one pitch: what is heard of it at another speed has that pitch so many times, and ends sooner.
+HEAR_FASTER = """
+import sys
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+
+from handsfree.hear.adapt.clips import FASTEST, SLOWEST, Bank, clean_and_noisy
+
+tone = np.sin(2 * np.pi * 440 * np.arange(24_000) / 16_000) * 10_000
+end = np.full((1, 2, 3), 2)
+one = np.ones(1)
+np.savez(
+    sys.argv[1], sound=tone.astype(np.int16), start=[0], length=[24_000], tokens=end, distil=one, write=one
+)
+bank = Bank(sys.argv[1], 64)
+bucket, batch = bank.pick(np.random.default_rng(3))
+clean, noisy = clean_and_noisy(
+    bank.rows[bucket], {k: jnp.asarray(v) for k, v in batch.items()}, jax.random.key(0)
+)
+speeds = batch["speeds"]
+print(SLOWEST <= speeds.min() < 0.95, 1.05 < speeds.max() <= FASTEST, 0.2 < (speeds == 1).mean() < 0.6)
+for sound, speed, lead, length in zip(*map(np.asarray, (clean, speeds, batch["leads"], batch["lengths"]))):
+    said = round(24_000 / speed)
+    spectrum = np.abs(np.fft.rfft(sound[lead : lead + said] * np.hanning(said)))
+    pitch = np.argmax(spectrum) * 16_000 / said
+    whole = 0.49 < np.abs(sound[lead : lead + said]).max() < 0.51
+    silent = not sound[:lead].any() and not sound[lead + said + 2 :].any() and length >= lead + said - 2
+    print(abs(pitch - 440 * speed) < 1, whole, silent, np.isfinite(noisy).all())
+"""
+
+
+@needs_jax
+def test_clips_are_heard_faster_and_slower_whole_and_with_silence_round_them(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", HEAR_FASTER, str(tmp_path / "clips.npz")]
+    done = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True, timeout=900)
+    lines = done.stdout.splitlines()
+    assert len(lines) == 65
+    assert {word for line in lines for word in line.split()} == {"True"}
+
+
 @needs_jax
 def test_an_adapted_encoders_weights_can_be_gone_on_from(tmp_path: Path) -> None:
     for source, out in ((ADAPTED, "first"), (tmp_path / "first.onnx", "second")):

@@ -37,6 +37,7 @@ SHORTEST_S = 0.4
 LIKE = 78.0  # percent of letters; of forty pairs of 72 to 80 a quarter were another line
 SURE, UNHEARD = -0.45, -1.6  # mean log-probability of a token
 HALLUCINATED = frozenset({"", "you", "oh", "uh", "ah", "thank you"})  # written for what is no speech
+_CREDITS = "\N{COPYRIGHT SIGN}"  # so is a line of credits, learned from subtitles
 _BLOCK = 160
 _QUIET = np.zeros(SAMPLERATE_HZ // 6, np.int16)
 _TOKENS_A_SECOND, _SPARE_TOKENS = 7, 8
@@ -178,7 +179,7 @@ def labelled(heard: Overheard, lines: Sequence[str]) -> tuple[str, str] | None:
         _, like, at = process.extractOne(plain, [_plain(line) for line in lines], scorer=fuzz.ratio)
         if like >= LIKE:
             return tidy(lines[at]), "acted"
-    if not heard.ended or heard.sureness < UNHEARD or plain in HALLUCINATED:
+    if not heard.ended or heard.sureness < UNHEARD or plain in HALLUCINATED or _CREDITS in heard.text:
         return None
     return (heard.text, "overheard") if heard.sureness > SURE else ("", "human")
 

@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 
 RATE_HZ = 16_000
 LONGEST_S = 7.2
-WARPS = 1  # further copies of each clip, played a little faster or slower, hence higher or lower
 
 # Weight of answering as the packaged encoder does for the clean, and of the transcript.
 A_COMMAND = (0.25, 1.0)
@@ -62,29 +61,25 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("sources", type=Path, nargs="+", metavar="SOURCE")
     options = parser.parse_args(arguments)
     written = json.loads(options.tokens.read_text("utf-8"))
-    draw = np.random.default_rng(0)
     sounds: list[NDArray[np.int16]] = []
     tokens, distil, write, kinds = [], [], [], []
     longest = max(len(way) for ways in written.values() for way in ways) + 1
     for source in options.sources:
         count = 0
         for sound, text, kind in clips(source):
-            for warp in range(1 + WARPS):
-                rate = 1.0 if warp == 0 else float(draw.uniform(0.88, 1.14))
-                warped = _warped(sound, rate)
-                if not 0.3 * RATE_HZ < len(warped) < LONGEST_S * RATE_HZ:
-                    continue
-                ways = written.get(text, [[], []])
-                rows = np.full((2, longest), 2, np.int16)
-                for row, way in enumerate(ways):
-                    rows[row, : len(way)] = way
-                sounds.append(warped)
-                tokens.append(rows)
-                keep, learn = WEIGHTS.get(kind, A_COMMAND)
-                distil.append(keep)
-                write.append(learn if ways[0] else 0.0)
-                kinds.append(kind)
-                count += 1
+            if not 0.3 * RATE_HZ < len(sound) < LONGEST_S * RATE_HZ:
+                continue
+            ways = written.get(text, [[], []])
+            rows = np.full((2, longest), 2, np.int16)
+            for row, way in enumerate(ways):
+                rows[row, : len(way)] = way
+            sounds.append(sound)
+            tokens.append(rows)
+            keep, learn = WEIGHTS.get(kind, A_COMMAND)
+            distil.append(keep)
+            write.append(learn if ways[0] else 0.0)
+            kinds.append(kind)
+            count += 1
         print(source, count, flush=True)
     lengths = np.array([len(s) for s in sounds])
     np.savez(
@@ -98,13 +93,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
         kind=np.array(kinds),
     )
     print("clips", len(sounds), "hours", round(lengths.sum() / RATE_HZ / 3600, 2), flush=True)
-
-
-def _warped(sound: NDArray[np.int16], rate: float) -> NDArray[np.int16]:
-    if rate == 1.0:
-        return sound
-    at = np.arange(int(len(sound) / rate)) * rate
-    return np.asarray(np.interp(at, np.arange(len(sound)), sound), np.int16)
 
 
 if __name__ == "__main__":

@@ -20,6 +20,8 @@ from handsfree.hear.adapt.shop_noise import RATE_HZ, degrade, scaled
 BUCKETS = ((3.3, 1.0), (7.6, 0.5))  # seconds of the longest clip and its silence, share of a whole batch
 END = 2
 LEAD_S, TAIL_S = 0.25, 0.4  # most of what the endpoint leaves before and after speech; what is whole fits
+VARIED = 0.6  # share of a batch that is played faster or slower, hence higher or lower, anew each time
+SLOWEST, FASTEST = 0.86, 1.17
 
 
 class Bank:
@@ -64,19 +66,24 @@ class Bank:
         return [len(clips) for clips in self._clips]
 
     def pick(self, draw: np.random.Generator) -> tuple[int, dict[str, Any]]:
-        """Choose a bucket and a batch of it: rows, where speech begins and sound ends, tokens, weights."""
+        """Choose a bucket and a batch of it: rows, speeds, where speech begins and sound ends, and so on."""
         bucket = int(draw.choice(len(self.odds), p=self.odds))
         number, count = len(self._clips[bucket]), self.sizes[bucket]
         rows = draw.integers(0, number, count)
         clips = self._clips[bucket][rows]
+        width, whole = self.rows[bucket].shape[1], self._lengths[bucket][rows]
+        speeds = np.exp(draw.uniform(np.log(SLOWEST), np.log(FASTEST), count))
+        speeds = np.maximum(np.where(draw.random(count) < VARIED, speeds, 1.0), whole / width)
+        said = np.floor(whole / speeds).astype(np.int64)
         lead, tail = (np.maximum(0, draw.uniform(-0.5, 1, count)) * most for most in (LEAD_S, TAIL_S))
-        room = self.rows[bucket].shape[1] - self._lengths[bucket][rows]
+        room = width - said
         leads = np.minimum((lead * RATE_HZ).astype(np.int64), room)
         tails = np.minimum((tail * RATE_HZ).astype(np.int64), room - leads)
         return bucket, {
             "rows": rows,
+            "speeds": speeds.astype(np.float32),
             "leads": leads,
-            "lengths": leads + self._lengths[bucket][rows] + tails,
+            "lengths": leads + said + tails,
             "babble": draw.integers(0, number, (4, count)),
             "tokens": self._tokens[clips][..., : self._steps[bucket]],
             "distil": self._distil[clips],
@@ -89,8 +96,18 @@ def clean_and_noisy(bank_rows: Array, batch: dict[str, Array], key: Array) -> tu
     size = bank_rows.shape[1]
     at = jnp.arange(size)[None]
     sound = bank_rows[batch["rows"]].astype(jnp.float32) / 32768
-    clean = scaled(jnp.take_along_axis(sound, (at - batch["leads"][:, None]) % size, 1))
+    clean = scaled(_played(sound, at - batch["leads"][:, None], batch["speeds"][:, None]))
     talkers = bank_rows[batch["babble"]].astype(jnp.float32) / 32768
     noisy = degrade(key, clean, talkers)
     heard = at < batch["lengths"][:, None]
     return clean * heard, scaled(noisy * heard)
+
+
+def _played(sound: Array, at: Array, speeds: Array) -> Array:
+    """Sound at so many times its speed: (clips, samples), silent before 0 and after its end."""
+    place = at * speeds
+    before = jnp.floor(place).astype(jnp.int32)
+    last = sound.shape[1] - 1
+    here, next_one = (jnp.take_along_axis(sound, jnp.clip(before + n, 0, last), 1) for n in (0, 1))
+    mixed = here + (next_one - here) * (place - before)
+    return jnp.where((at >= 0) & (before <= last), mixed, 0.0)
