@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Sequence
 
 from handsfree.understand.automaton import Automaton, Builder
@@ -35,6 +36,31 @@ def numbers_in(text: str) -> list[str]:
     ['two', 'fourteen', 'half', 'three', 'half']
     """
     return [word for word in words_of(text.replace("point five", "half")) if word in _NUMBERS]
+
+
+def made_up(draw: random.Random) -> str:
+    """Make up a normal answer to a reading, of all the kinds there are."""
+    place, other = (f"{draw.choice(CYLINDERS)} {draw.choice(RINGS)}" for _ in range(2))
+    size = _amount(draw, 9, 99)
+    return draw.choice(
+        (
+            *[f"{place.capitalize()}, {size}. File {_amount(draw, 1, 20)}."] * 5,
+            f"{place.capitalize()}, {size}. Good. Next, {other}.",
+            f"{place.capitalize()}, {size}. Over by {_amount(draw, 1, 30)}. "
+            "Don't file; try it in another bore, or replace.",
+            f"{place.capitalize()}, {size}. {_amount(draw, 9, 99).capitalize()} before, "
+            "and a gap only grows. Measure again.",
+            f"{place.capitalize()}, {size}, or {_amount(draw, 9, 99)}?",
+            f"{size.capitalize()}, or {_amount(draw, 9, 99)}?",
+        )
+    )
+
+
+def _amount(draw: random.Random, low: int, high: int) -> str:
+    whole = "-".join(cardinal_words(draw.randint(low, high)))
+    tenths = f"{whole} point {draw.choice(DIGITS)}"
+    parts = f"{whole} {draw.choice(PARTS)}"
+    return draw.choice((whole, whole, whole, tenths, tenths, parts, f"{tenths} {draw.choice(DIGITS)}"))
 
 
 class _Answers(Builder):
