@@ -81,7 +81,7 @@ import jax.numpy as jnp
 import numpy as np
 
 from handsfree.hear.adapt.network import decode, encode, frames_of
-from handsfree.hear.adapt.train import load_weights
+from handsfree.hear.adapt.training import load_weights
 
 data = Path(sys.argv[1])
 encoder, decoder = load_weights(data / "enc.npz"), load_weights(data / "dec.npz")

@@ -14,24 +14,19 @@ must think as the packaged decoder does for the clean sound, token by token.
 from __future__ import annotations
 
 import argparse
-import json
 import math
-import time
 from functools import partial
-from pathlib import Path
 from typing import Any
 
-from handsfree.hear.adapt.train import START, Tree, adam, load_weights  # sets the compiler's flags
-
-import jax  # isort: skip
+import jax
 import jax.numpy as jnp
-import numpy as np
 from jax import Array
 
 from handsfree.hear.adapt.clips import END, Bank, clean_and_noisy
 from handsfree.hear.adapt.network import LAYERS, decode, encode, frames_of
+from handsfree.hear.adapt.train import START
+from handsfree.hear.adapt.training import Moments, Tree, adam, add_options, learn, load_weights, save_learned
 
-REPORT_STEPS = 100
 PARTS = {
     "kv": ("encoder_attn.k_proj", "encoder_attn.v_proj"),
     "cross": ("encoder_attn.q_proj", "encoder_attn.k_proj", "encoder_attn.v_proj", "encoder_attn.o_proj"),
@@ -132,53 +127,26 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("data", type=Path)
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--seconds", type=float, default=300)
-    parser.add_argument("--steps", type=int, default=10**9)
-    parser.add_argument("--batch", type=int, default=128)
+    add_options(parser, seconds=300, rate=5e-4, pull=1e-4)
     parser.add_argument("--parts", choices=sorted(PARTS), default="cross")
     parser.add_argument("--rank", type=int, default=8)
-    parser.add_argument("--rate", type=float, default=5e-4)
     parser.add_argument("--keep", type=float, default=1.0, help="weight of thinking of talk as before")
-    parser.add_argument("--pull", type=float, default=1e-4, help="pull towards the packaged weights")
-    parser.add_argument("--seed", type=int, default=0)
     asked = parser.parse_args()
     encoder, decoder = load_weights(asked.data / "enc.npz"), load_weights(asked.data / "dec.npz")
     bank = Bank(asked.data / "clips.npz", asked.batch)
     print("clips a bucket", bank.counts, jax.devices(), flush=True)
-    draw = np.random.default_rng(asked.seed)
+
+    def take_step(
+        factors: Tree, moments: Moments, averaged: Tree, rows: Array, batch: dict[str, Array], *rest: Array
+    ) -> Any:  # the tuple of train_step, which jit makes untyped
+        return train_step(
+            factors, moments, averaged, encoder, decoder, rows, batch, *rest, asked.keep, asked.pull
+        )
+
     key, used = jax.random.split(jax.random.key(asked.seed))
     factors = beginning(decoder, asked.parts, asked.rank, used)
-    averaged = {k: v + 0 for k, v in factors.items()}
-    moments = ({k: v * 0 for k, v in factors.items()}, {k: v * 0 for k, v in factors.items()})
-    log: list[dict[str, float]] = []
-    began, step, parts = time.time(), 0, []
-    while time.time() - began < asked.seconds and step < asked.steps:
-        done = max((time.time() - began) / asked.seconds, step / asked.steps)
-        rate = asked.rate * min(1, (step + 1) / 200) * (0.5 * (1 + math.cos(math.pi * done)) + 0.02)
-        bucket, picked = bank.pick(draw)
-        batch = {k: jnp.asarray(v) for k, v in picked.items()}
-        key, used = jax.random.split(key)
-        factors, moments, averaged, losses = train_step(
-            factors, moments, averaged, encoder, decoder, bank.rows[bucket], batch, used,
-            jnp.float32(step), jnp.float32(rate), asked.keep, asked.pull,
-        )  # fmt: skip
-        parts.append(losses)
-        step += 1
-        if step % REPORT_STEPS == 0:
-            mean = np.asarray(jnp.stack(parts)).mean(0).round(4).tolist()
-            line = {"step": step, "seconds": round(time.time() - began), "rate": rate}
-            line |= dict(zip(("written", "kept", "pulled"), mean, strict=True))
-            log.append(line)
-            print(json.dumps(line), flush=True)
-            parts = []
-    asked.out.mkdir(parents=True, exist_ok=True)
-    halves: dict[str, Any] = {k: np.asarray(v).astype(np.float16) for k, v in averaged.items()}
-    np.savez(asked.out / "decoder.npz", allow_pickle=False, **halves)
-    settings = {k: str(v) for k, v in vars(asked).items()}
-    (asked.out / "log.json").write_text(json.dumps({"asked": settings, "steps": step, "log": log}, indent=1))
-    print("steps", step, "seconds", round(time.time() - began), flush=True)
+    learned = learn(factors, bank, take_step, asked, key, ("written", "kept", "pulled"), warm_steps=200)
+    save_learned("decoder.npz", learned, asked)
 
 
 if __name__ == "__main__":
