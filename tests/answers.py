@@ -41,17 +41,22 @@ def numbers_in(text: str) -> list[str]:
 def made_up(draw: random.Random) -> str:
     """Make up a normal answer to a reading, of all the kinds there are."""
     place, other = (f"{draw.choice(CYLINDERS)} {draw.choice(RINGS)}" for _ in range(2))
-    size = _amount(draw, 9, 99)
-    return draw.choice(
+    size, another, before = (_amount(draw, 9, 99) for _ in range(3))
+    size = draw.choice((*[size] * 8, f"under {size}", f"{size} or more", f"{size}, was {another}"))
+    over = _left(draw, 30)
+    return draw.choice(("", "", "", "", "Corrected. ")) + draw.choice(
         (
-            *[f"{place.capitalize()}, {size}. File {_amount(draw, 1, 20)}."] * 5,
+            *[f"{place.capitalize()}, {size}. File {_left(draw, 20)}."] * 5,
             f"{place.capitalize()}, {size}. Good. Next, {other}.",
-            f"{place.capitalize()}, {size}. Over by {_amount(draw, 1, 30)}. "
-            "Don't file; try it in another bore, or replace.",
-            f"{place.capitalize()}, {size}. {_amount(draw, 9, 99).capitalize()} before, "
-            "and a gap only grows. Measure again.",
-            f"{place.capitalize()}, {size}, or {_amount(draw, 9, 99)}?",
-            f"{size.capitalize()}, or {_amount(draw, 9, 99)}?",
+            f"{place.capitalize()}, {size}. Over by {over}. Don't file; try it in another bore, or replace.",
+            f"{place.capitalize()}, {size}. Over by {over}. Don't file; try it in {other}.",
+            f"{place.capitalize()}, {size}. {before.capitalize()} before, and a gap only grows. "
+            "Measure again.",
+            f"{place.capitalize()}, {size}. Not settled; try the next leaf.",
+            f"{place.capitalize()}, {another}? Affirm, or negative.",
+            f"{place.capitalize()}, {another}, or {before}?",
+            f"{place.capitalize()}, {another}, or {before}, or {_amount(draw, 9, 99)}?",
+            f"{another.capitalize()}, or {before}?",
         )
     )
 
@@ -61,6 +66,11 @@ def _amount(draw: random.Random, low: int, high: int) -> str:
     tenths = f"{whole} point {draw.choice(DIGITS)}"
     parts = f"{whole} {draw.choice(PARTS)}"
     return draw.choice((whole, whole, whole, tenths, tenths, parts, f"{tenths} {draw.choice(DIGITS)}"))
+
+
+def _left(draw: random.Random, high: int) -> str:
+    below_one = draw.choice((*_SMALL, f"zero point {draw.choice(DIGITS)} thou"))
+    return draw.choice((below_one, *[_amount(draw, 1, high)] * 5))
 
 
 class _Answers(Builder):

@@ -10,7 +10,7 @@ It is judged twice: as by a stranger, who knows of the pace only what people's i
 used to the voice, and knows how long each word takes it (`tests/rhythm.py`, learned from other answers, which
 the same voice speaks in silence).
 
-    python -m tests.bench.understood [--phrases 200] [--voice NAME] [--keep FOLDER] [--write]
+    python -m tests.bench.understood [--phrases 200] [--draw 7] [--voice NAME] [--keep FOLDER] [--write]
     python -m tests.bench.understood --kept FOLDER          judge recordings again
 
 The recording is judged as it is, which is digitally silent between the words, and with pink noise under it.
@@ -54,7 +54,9 @@ ROOT = Path(__file__).parents[2]
 HERE = Path(__file__)
 ROOMS_DB = (None, 40.0, 30.0)
 LISTENERS = ("a stranger", "one used to the voice")
-LEARNED_FROM = 300
+LEARNED_FROM = 500
+DRAW = 7
+CORRECTED = ["corrected"]  # then what follows is a first sentence, too
 _LEARNING_SEED = 77
 _PAUSE_S = 1.2  # longer than any inside an answer
 _PATIENCE_S = 14.0
@@ -93,14 +95,16 @@ class Lines:
             self._lines.put(line.rstrip("\n"))
 
 
-def recorded(room: Room, folder: Path, count: int, voice: Sequence[str]) -> tuple[list[Answer], int]:
+def recorded(
+    room: Room, folder: Path, count: int, voice: Sequence[str], draw: int = DRAW
+) -> tuple[list[Answer], int]:
     """Play readings and collect the answers; the second number says how many brought no single answer."""
     process = start_plain(room, folder, *voice)
     lines, answers, other = Lines(process), [], 0
     time.sleep(24)
     lines.answers()
     with room.recording() as recording:
-        for path in latency.phrases(count, 7):
+        for path in latency.phrases(count, draw):
             since = recording.path.stat().st_size // 4
             room.say(write_wav(folder / "phrase.wav", read_sound(path), SAMPLERATE_HZ))
             sound = _answer_after(recording, since)
@@ -183,7 +187,8 @@ def used_to(voice: EngineVoice, count: int = LEARNED_FROM) -> tuple[Rhythm, Rhyt
         if len(texts) != len(found):
             continue  # a pause was too short to be seen
         for number, (text, (_, _, (began_s, ended_s))) in enumerate(zip(texts, found, strict=True)):
-            (others if number else first).append((words_of(text), ended_s - began_s))
+            begins = number == 0 or (number == 1 and words_of(texts[0]) == CORRECTED)
+            (first if begins else others).append((words_of(text), ended_s - began_s))
     return learned(first), learned(others)
 
 
@@ -210,7 +215,7 @@ def judged(
                 utterance = Utterance(samples[began:ended], *limits)
                 hearings: dict[bool, Hearing] = {}  # by whether a first sentence is expected
                 for listener, said in heard.items():
-                    first = said in ([], ["corrected"])
+                    first = said in ([], CORRECTED)
                     if first not in hearings:
                         hearings[first] = (begin if first else judge).hear(utterance)
                     rhythm = None if listener == LISTENERS[0] else rhythms[0 if first else 1]
@@ -273,6 +278,7 @@ def main() -> None:
     """Record, judge and print."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--phrases", type=int, default=200)
+    parser.add_argument("--draw", type=int, default=DRAW, help="other readings than the usual")
     parser.add_argument("--voice", help="another than the usual")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep the recordings there")
     parser.add_argument("--kept", type=Path, metavar="FOLDER", help="judge those that were kept there")
@@ -283,7 +289,7 @@ def main() -> None:
     else:
         with Room() as room, tempfile.TemporaryDirectory() as name:
             chosen = ["--voice", options.voice] if options.voice else []
-            answers, other = recorded(room, Path(name), options.phrases, chosen)
+            answers, other = recorded(room, Path(name), options.phrases, chosen, options.draw)
     if options.keep:
         keep(options.keep, answers, other)
     with EngineVoice(VoiceSettings(voice=options.voice)) as voice:
