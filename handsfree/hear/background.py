@@ -17,6 +17,12 @@ _WINDOW = 256  # chunks remembered: about 8 s, so that a sentence can't pass for
 _QUIETEST = 0.2  # the room is what the quietest fifth of the time stays below
 _EVERY = 8  # chunks between two sortings
 
+_SMOOTHED = 6  # chunks: about a syllable
+_ENOUGH = 125  # chunks: 4 s, before which a voice may well be the first that is heard
+_LOW = 0.3  # what of the time is surely not the speaker's, who pauses
+_TALK_SHARE = 0.3  # of it is voice; in steady noise the detector is rarely wrong
+_TALK_OVER_DB = 8.0  # from the quieter parts of talk to its louder ones
+
 
 class Background:
     """Follows the levels of a stream and the floor below them, band by band."""
@@ -50,6 +56,48 @@ class Background:
             rank = int(_QUIETEST * (len(seen) - 1))
             self.floor_db = np.partition(seen, rank, axis=0)[rank]
         return levels
+
+
+class BackgroundTalk:
+    """Knows how loud talk in the background is, where there is some all the time.
+
+    A radio or people talking keep a voice detector at "speech"; only by being louder is the person at the
+    bench told from them. How loud they are is learned from the quieter part of the last 8 s, for as long as
+    the detector takes that for voice, too. Until 4 s have been heard nothing is known of them.
+    """
+
+    def __init__(self) -> None:
+        """Make one for chunks of 32 ms."""
+        self._powers = np.zeros(_SMOOTHED)  # of the newest chunks: levels of talk jump about
+        self._levels = np.full(_WINDOW, SILENCE_DB)
+        self._voiced = np.zeros(_WINDOW, np.bool_)
+        self._count = 0
+        self._limit_db = -np.inf
+
+    def covers(self, level_db: float, voiced: bool) -> bool:
+        """Take the next chunk; give whether it is no louder than talk that goes on in the background.
+
+        level_db: of the chunk, dB below full scale. voiced: whether the detector takes it for speech.
+        """
+        self._powers[self._count % _SMOOTHED] = 10 ** (level_db / 10)
+        self._levels[self._count % _WINDOW] = level_db
+        self._voiced[self._count % _WINDOW] = voiced
+        self._count += 1
+        if self._count >= _ENOUGH and self._count % _EVERY == 0:
+            self._limit_db = self._limit()
+        smoothed_db = 10 * np.log10(self._powers[: self._count].mean())
+        return bool(smoothed_db < self._limit_db)
+
+    def _limit(self) -> float:
+        levels, voiced = self._levels[: self._count], self._voiced[: self._count]
+        low_db = _quantile(levels, _QUIETEST)
+        low = levels <= _quantile(levels, _LOW)
+        return low_db + _TALK_OVER_DB if voiced[low].mean() >= _TALK_SHARE else -np.inf
+
+
+def _quantile(levels: NDArray[np.float64], share: float) -> float:
+    rank = int(share * (len(levels) - 1))
+    return float(np.partition(levels, rank)[rank])
 
 
 def total_db(levels: NDArray[np.float64]) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from handsfree.hear.background import SILENCE_DB, Background, total_db
+from handsfree.hear.background import SILENCE_DB, Background, BackgroundTalk, total_db
 from handsfree.hear.endpoint_event import (
     Cause,
     Complete,
@@ -19,7 +19,7 @@ from handsfree.hear.endpoint_event import (
     Timing,
 )
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
-from handsfree.hear.speech_in_hand import CHUNK_MS, LULL_DB, HeardChunk, SpeechInHand
+from handsfree.hear.speech_in_hand import CHUNK_MS, LULL_DB, STILL, HeardChunk, SpeechInHand
 from handsfree.hear.vad import CHUNK, VoiceActivity
 
 __all__ = [
@@ -57,6 +57,7 @@ class Endpointer:
         self._complete = complete
         self._voice = VoiceActivity()
         self._room = Background(CHUNK)
+        self._talk = BackgroundTalk()
         self._peaks = np.zeros(_GAIN_CHUNKS, np.float32)
         self._waiting: Samples = np.zeros(0, np.int16)  # less than a chunk
         self._kept: list[HeardChunk] = []
@@ -156,7 +157,9 @@ class Endpointer:
         levels = self._room.follow(chunk)
         self.level_db = total_db(levels)
         excess_db = float(np.max(levels - self._room.floor_db))
-        heard = HeardChunk(samples, self._voice(chunk * np.float32(gain)), excess_db, self.level_db)
+        voice = self._voice(chunk * np.float32(gain))
+        covered = self._talk.covers(self.level_db, voice >= STILL)
+        heard = HeardChunk(samples, voice, excess_db, self.level_db, covered)
         self._hush = 0 if heard.still else self._hush + 1
         self._gate_db -= _FORGIVE_DB
         if self._hush * CHUNK_MS >= self.timing.end_ms:
@@ -204,7 +207,7 @@ class Endpointer:
         if heard.still and not speech.hushed(heard):
             speech.last_voice = now
             speech.levels_db.append(heard.level_db)
-            if heard.level_db >= speech.loud_db() - LULL_DB:
+            if heard.level_db >= speech.loud_db() - LULL_DB and not heard.covered:
                 speech.last_loud = now
         louder = self._louder_voice(speech)
         if louder is not None:

@@ -14,7 +14,7 @@ CHUNK_MS = 1000 * CHUNK / SAMPLERATE_HZ
 # What the voice detector must say. Steady noise stays below 0.2 nearly always, at any level (measured on
 # pink, compressor-like and grinder-like noise), so a lower figure may count where the level agrees.
 _SURE = 0.5
-_STILL = 0.35
+STILL = 0.35
 _MAYBE = 0.2
 _MAYBE_EXCESS_DB = 6.0
 _SOFT = 0.15
@@ -32,27 +32,31 @@ _LOUD_SHARE = 0.9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HeardChunk:
-    """One chunk: its sound, the probability of speech, and its level over the room's."""
+    """One chunk: its sound, the probability of speech, and its level over the room's.
+
+    covered: no louder than talk that goes on in the background, so that it can't be the speaker's.
+    """
 
     samples: Samples
     voice: float
     excess_db: float
     level_db: float
+    covered: bool = False
 
     @property
     def sure(self) -> bool:
         """Whether it is speech beyond doubt."""
-        return self.voice >= _SURE or self._likely
+        return not self.covered and (self.voice >= _SURE or self._likely)
 
     @property
     def still(self) -> bool:
         """Whether speech that has begun goes on."""
-        return self.voice >= _STILL or self._likely
+        return self.voice >= STILL or self._likely
 
     @property
     def soft(self) -> bool:
         """Whether it may be the soft beginning of speech that follows."""
-        return self.voice >= _SOFT or self.excess_db >= _SOFT_EXCESS_DB
+        return not self.covered and (self.voice >= _SOFT or self.excess_db >= _SOFT_EXCESS_DB)
 
     @property
     def _likely(self) -> bool:
