@@ -20,7 +20,6 @@ import zlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -37,69 +36,23 @@ from handsfree.hear.sound import read_sound
 from handsfree.manifest import Row, read_manifest
 from handsfree.plan import load_plan
 from handsfree.score import Condition, judge_row
+from tests.bench.stream import Stream, streams
 from tests.human import read_aloud
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 NOISES = ("none", "pink", "compressor", "grinder", "babble", "radio", "several")
 SNRS_DB = (15.0, 10.0)
-BEFORE_S = 5.0
-BETWEEN_S = (2.0, 4.0)
-IN_A_ROW = 12
-_SPREAD_S = 0.2
 
 
-@dataclass(frozen=True, eq=False)
-class Placed:
-    """A command's row, and where in the stream its recording stands, seconds."""
-
-    row: Row
-    start_s: float
-    end_s: float
-
-
-@dataclass(frozen=True, eq=False)
-class Stream:
-    """Commands one after another in silence: (n,) int16 at 16 kHz."""
-
-    samples: Samples
-    commands: tuple[Placed, ...]
-
-
-def streams(rows: Sequence[Row], folder: Path, seed: int = 1) -> Iterator[Stream]:
-    """Put twelve commands of different speakers in a row, and the next twelve, until all are used."""
-    rng = np.random.default_rng(seed)
-    shuffled = [rows[index] for index in rng.permutation(len(rows))]
-    for first in range(0, len(shuffled), IN_A_ROW):
-        pieces = [np.zeros(int(BEFORE_S * SAMPLERATE_HZ), np.int16)]
-        placed = []
-        for row in shuffled[first : first + IN_A_ROW]:
-            start_s = sum(map(len, pieces)) / SAMPLERATE_HZ
-            pieces.append(read_sound(folder / row.file))
-            placed.append(Placed(row, start_s, sum(map(len, pieces)) / SAMPLERATE_HZ))
-            pieces.append(np.zeros(int(rng.uniform(*BETWEEN_S) * SAMPLERATE_HZ), np.int16))
-        yield Stream(np.concatenate(pieces), tuple(placed))
-
-
-def heard_in(ear: Ear, stream: Stream, samples: Samples) -> Counter[str]:
+def heard_in(ear: Ear, stream: Stream[Row], samples: Samples) -> Counter[str]:
     """Count what became of the commands, and what was heard where nobody spoke ("stray")."""
-    counts: Counter[str] = Counter()
-    forms: dict[int, list[dict[str, Any]]] = {at: [] for at in range(len(stream.commands))}
-    for utterance in utterances(samples):
-        form = form_of("", *hear_one(ear, utterance))
-        over = [
-            at
-            for at, command in enumerate(stream.commands)
-            if utterance.start_s < command.end_s - _SPREAD_S
-            and utterance.end_s > command.start_s + _SPREAD_S
-        ]
-        if over:
-            forms[over[0]].append(form)
-        else:
-            counts[f"stray {form['outcome']}"] += 1
-    for at, command in enumerate(stream.commands):
-        told = [form for form in forms[at] if form["outcome"] == "accept"] or forms[at]
-        counts[judge_row(command.row, told)[0]] += 1
+    theirs, strays = stream.sorted_out(utterances(samples))
+    counts = Counter(f"stray {form_of('', *hear_one(ear, utterance))['outcome']}" for utterance in strays)
+    for place, mine in zip(stream.placed, theirs, strict=True):
+        forms = [form_of("", *hear_one(ear, utterance)) for utterance in mine]
+        accepted = [form for form in forms if form["outcome"] == "accept"]
+        counts[judge_row(place.what, accepted or forms)[0]] += 1
     return counts
 
 
@@ -110,6 +63,7 @@ def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
     folder = ROOT / "audio_fixtures"
     rows = [row for row in read_manifest(folder) if row.split == options.split]
     chosen = [row for row in rows if row.kind != "chatter"][:: options.every]
+    said = [(row, read_sound(folder / row.file)) for row in chosen]
     chatter = [row for row in read_manifest(folder) if row.kind == "chatter"]
     talk = [
         *(read_sound(folder / row.file) for row in chatter),
@@ -124,7 +78,7 @@ def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
         for known in (False, True):
             counts: Counter[str] = Counter()
             minutes = 0.0
-            for at, stream in enumerate(streams(chosen, folder)):
+            for at, stream in enumerate(streams(said)):
                 rng = np.random.default_rng([at, zlib.crc32(str(condition).encode())])
                 lent = talk if condition.noise in TAKES_TALK else ()
                 samples = spoil(stream.samples, condition.noise, condition.snr_db, rng, lent)
