@@ -17,10 +17,13 @@ _WINDOW = 256  # chunks remembered: about 8 s, so that a sentence can't pass for
 _QUIETEST = 0.2  # the room is what the quietest fifth of the time stays below
 _EVERY = 8  # chunks between two sortings
 
+_RESTLESS = 128  # chunks: 4 s
+_RARELY = 0.9
+
 _SMOOTHED = 6  # chunks: about a syllable
 _ENOUGH = 125  # chunks: 4 s, before which a voice may well be the first that is heard
 _LOW = 0.3  # what of the time is surely not the speaker's, who pauses
-_TALK_SHARE = 0.3  # of it is voice; in steady noise the detector is rarely wrong
+_TALK_SHARE = 0.5  # of it is voice; in steady noise the detector is rarely wrong
 _TALK_OVER_DB = 8.0  # from the quieter parts of talk to its louder ones
 
 
@@ -56,6 +59,24 @@ class Background:
             rank = int(_QUIETEST * (len(seen) - 1))
             self.floor_db = np.partition(seen, rank, axis=0)[rank]
         return levels
+
+
+class Restlessness:
+    """Knows how far a room's own sound rises over its level, as strokes of a compressor do."""
+
+    def __init__(self) -> None:
+        """Make one that knows nothing."""
+        self._excess = np.zeros(_RESTLESS)
+        self._count = 0
+        self.excess_db = 0.0
+        """What nine of ten chunks without a voice stay below, over the room's level, dB."""
+
+    def follow(self, excess_db: float) -> None:
+        """Take a chunk in which nobody spoke: its level over the room's, in the loudest of the bands."""
+        self._excess[self._count % _RESTLESS] = excess_db
+        self._count += 1
+        if self._count >= _RESTLESS // 4 and self._count % _EVERY == 0:
+            self.excess_db = _quantile(self._excess[: min(self._count, _RESTLESS)], _RARELY)
 
 
 class BackgroundTalk:

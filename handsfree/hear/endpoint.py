@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from handsfree.hear.background import SILENCE_DB, Background, BackgroundTalk, total_db
+from handsfree.hear.background import SILENCE_DB, Background, BackgroundTalk, Restlessness, total_db
 from handsfree.hear.endpoint_event import (
     Cause,
     Complete,
@@ -58,6 +58,7 @@ class Endpointer:
         self._voice = VoiceActivity()
         self._room = Background(CHUNK)
         self._talk = BackgroundTalk()
+        self._restless = Restlessness()
         self._peaks = np.zeros(_GAIN_CHUNKS, np.float32)
         self._waiting: Samples = np.zeros(0, np.int16)  # less than a chunk
         self._kept: list[HeardChunk] = []
@@ -159,7 +160,10 @@ class Endpointer:
         excess_db = float(np.max(levels - self._room.floor_db))
         voice = self._voice(chunk * np.float32(gain))
         covered = self._talk.covers(self.level_db, voice >= STILL)
-        heard = HeardChunk(samples, voice, excess_db, self.level_db, covered)
+        restless_db = self._restless.excess_db
+        heard = HeardChunk(samples, voice, excess_db, self.level_db, covered, restless_db)
+        if self._speech is None and voice < STILL:
+            self._restless.follow(excess_db)
         self._hush = 0 if heard.still else self._hush + 1
         self._gate_db -= _FORGIVE_DB
         if self._hush * CHUNK_MS >= self.timing.end_ms:

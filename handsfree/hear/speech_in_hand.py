@@ -35,6 +35,7 @@ class HeardChunk:
     """One chunk: its sound, the probability of speech, and its level over the room's.
 
     covered: no louder than talk that goes on in the background, so that it can't be the speaker's.
+    restless_db: how far the room's own sound rises over its level now and then; no voice is known by less.
     """
 
     samples: Samples
@@ -42,6 +43,7 @@ class HeardChunk:
     excess_db: float
     level_db: float
     covered: bool = False
+    restless_db: float = 0.0
 
     @property
     def sure(self) -> bool:
@@ -56,7 +58,8 @@ class HeardChunk:
     @property
     def soft(self) -> bool:
         """Whether it may be the soft beginning of speech that follows."""
-        return not self.covered and (self.voice >= _SOFT or self.excess_db >= _SOFT_EXCESS_DB)
+        loud = self.excess_db >= max(_SOFT_EXCESS_DB, self.restless_db)
+        return not self.covered and (self.voice >= _SOFT or loud)
 
     @property
     def _likely(self) -> bool:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.hear.background import BackgroundTalk
+from handsfree.hear.background import BackgroundTalk, Restlessness
 
 CHUNKS_A_SECOND = 31.25
 
@@ -59,3 +59,20 @@ def test_speech_with_its_pauses_in_a_quiet_room_is_not_covered() -> None:
         for level_db, voiced in [*[(-25.0, True)] * 18, *[(-65.0, False)] * 7]:
             covered += talk.covers(level_db, voiced) and voiced
     assert covered == 0
+
+
+def test_a_restless_room_is_known_by_its_strokes_and_a_steady_one_by_little() -> None:
+    steady, restless = Restlessness(), Restlessness()
+    rng = np.random.default_rng(3)
+    for number in range(200):
+        steady.follow(abs(float(rng.normal(0, 1.5))))
+        restless.follow(12.0 if number % 6 < 2 else 1.0)
+    assert steady.excess_db < 4
+    assert restless.excess_db == 12.0
+
+
+def test_a_room_is_not_called_restless_before_a_second() -> None:
+    room = Restlessness()
+    for _ in range(30):
+        room.follow(15.0)
+    assert room.excess_db == 0.0

@@ -112,6 +112,18 @@ def test_phrases_in_noise_are_whole_and_apart(kind: str, snr_db: float) -> None:
         assert share_kept(clean, span, place(heard, utterance)) > 0.995
 
 
+@pytest.mark.parametrize("kind", ["compressor", "grinder"])
+def test_a_room_s_strokes_before_a_phrase_are_not_its_beginning(kind: str) -> None:
+    parts = [phrase(voice, number) for voice in VOICES for number in (3, 17)]
+    clean, spans = scene(*parts, gap_s=2.5, edge_s=4.0)
+    heard = mix(clean, noise(kind, len(clean), np.random.default_rng(7)), 10)
+    early = [
+        span.start / 16000 - utterance.start_s
+        for span, utterance in zip(spans, utterances(heard), strict=True)
+    ]
+    assert max(early) < 0.15
+
+
 @pytest.mark.parametrize("snr_db", [15, 10])
 def test_phrases_over_talk_that_goes_on_are_whole_and_apart(snr_db: float) -> None:
     parts = [phrase(voice, number) for voice in VOICES for number in (3, 17)]
