@@ -118,9 +118,9 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
     if digits.startswith("0"):
         text = decimals if cut < len(tags) else digits[1:]
         leading = f"0.{text}" if cut < len(tags) else f"0.0{text}"
-        return Spoken((Amount(lowest_form(Decimal(leading))),), pointed=True)
+        return Spoken((_pointed(leading),), pointed=True)
     if "p" in slots and not digits and not cardinal:
-        return Spoken((Amount(lowest_form(Decimal(f"0.{decimals}"))),), pointed=True)
+        return Spoken((_pointed(f"0.{decimals}"),), pointed=True)
     if decimals:
         return Spoken((Amount(lowest_form(Decimal(f"{digits or cardinal}.{decimals}"))),))
     if fraction is not None:
@@ -145,6 +145,12 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
     if hundredths:
         return Spoken((Amount(lowest_form(Decimal(cardinal).scaleb(-2))),), hundredths=True)
     return Spoken((Amount(lowest_form(Decimal(digits or cardinal))),), whole=True)
+
+
+def _pointed(text: str) -> Amount:
+    """A decimal with no whole part. Nought ("oh oh oh") is what cries are heard as, so it is asked about."""
+    value = lowest_form(Decimal(text))
+    return Amount(value, sure=value != 0)
 
 
 def _take_fraction(head: Sequence[tuple[str, str]]) -> tuple[Decimal | None, Sequence[tuple[str, str]]]:

@@ -163,7 +163,13 @@ def test_digits_one_by_one_are_the_number_where_only_that_can_be_true(take, digi
 @given(digits=st.from_regex(r"[0-9]{2}", fullmatch=True))
 def test_three_digits_with_a_leading_zero_are_thousandths_of_an_inch(take, digits):
     words = " ".join(digit_words(f"0{digits}"))
-    assert said(take(words, "in", ("0", "1"))) == [f"{length(Decimal(f'0.0{digits}'), 'in')}"]
+    asked = "?" if digits == "00" else ""  # cries are heard as "oh oh oh"
+    assert said(take(words, "in", ("0", "1"))) == [f"{length(Decimal(f'0.0{digits}'), 'in')}{asked}"]
+
+
+@pytest.mark.parametrize("words", ["oh oh oh", "zero zero zero", "point zero", "point oh oh oh"])
+def test_nought_is_never_taken_without_asking(take, words):
+    assert all(meaning.endswith("?") for meaning in said(take(words, "thou", ("0", "40"))))
 
 
 @given(number=WHOLE)
