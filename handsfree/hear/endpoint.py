@@ -159,10 +159,11 @@ class Endpointer:
         self.level_db = total_db(levels)
         excess_db = float(np.max(levels - self._room.floor_db))
         voice = self._voice(chunk * np.float32(gain))
-        covered = self._talk.covers(self.level_db, voice >= STILL)
+        voiced = voice >= STILL
+        covered = self._talk.covers(self.level_db, voiced)
         restless_db = self._restless.excess_db
         heard = HeardChunk(samples, voice, excess_db, self.level_db, covered, restless_db)
-        if self._speech is None and voice < STILL:
+        if self._speech is None and not voiced:
             self._restless.follow(excess_db)
         self._hush = 0 if heard.still else self._hush + 1
         self._gate_db -= _FORGIVE_DB
