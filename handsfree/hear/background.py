@@ -56,8 +56,7 @@ class Background:
         self._count += 1
         if self._count < _WINDOW // 4 or self._count % _EVERY == 0:
             seen = self._recent[: min(self._count, _WINDOW)]
-            rank = int(_QUIETEST * (len(seen) - 1))
-            self.floor_db = np.partition(seen, rank, axis=0)[rank]
+            self.floor_db = _quantile(seen, _QUIETEST)
         return levels
 
 
@@ -76,7 +75,7 @@ class Restlessness:
         self._excess[self._count % _RESTLESS] = excess_db
         self._count += 1
         if self._count >= _RESTLESS // 4 and self._count % _EVERY == 0:
-            self.excess_db = _quantile(self._excess[: min(self._count, _RESTLESS)], _RARELY)
+            self.excess_db = float(_quantile(self._excess[: min(self._count, _RESTLESS)], _RARELY))
 
 
 class BackgroundTalk:
@@ -111,14 +110,16 @@ class BackgroundTalk:
 
     def _limit(self) -> float:
         levels, voiced = self._levels[: self._count], self._voiced[: self._count]
-        low_db = _quantile(levels, _QUIETEST)
+        low_db = float(_quantile(levels, _QUIETEST))
         low = levels <= _quantile(levels, _LOW)
         return low_db + _TALK_OVER_DB if voiced[low].mean() >= _TALK_SHARE else -np.inf
 
 
-def _quantile(levels: NDArray[np.float64], share: float) -> float:
+def _quantile(levels: NDArray[np.float64], share: float) -> NDArray[np.float64]:
+    """What that share of the rows stays below, in each column: (n, ...) to (...)."""
     rank = int(share * (len(levels) - 1))
-    return float(np.partition(levels, rank)[rank])
+    found: NDArray[np.float64] = np.partition(levels, rank, axis=0)[rank]
+    return found
 
 
 def total_db(levels: NDArray[np.float64]) -> float:

@@ -14,7 +14,6 @@ With --write the table goes to ``tests/bench/chatter.md``, the figures to ``test
 from __future__ import annotations
 
 import argparse
-import json
 import subprocess
 import sys
 import tempfile
@@ -35,6 +34,7 @@ from handsfree.hear.sound import read_sound
 from handsfree.manifest import read_manifest
 from handsfree.plan import load_plan
 from handsfree.score import Condition
+from tests.bench.results import keep, shown
 from tests.human import all_prompts, read_aloud
 
 HERE = Path(__file__).parent
@@ -173,19 +173,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--every", type=int, default=1, help="one recording in so many")
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args(arguments)
-    results = []
-    for result in measured(options):
-        results.append(result)
-        print(json.dumps(result), flush=True)
+    results = shown(measured(options))
     print(table(results))
     if options.write:
-        (HERE / "chatter.json").write_text(json.dumps(results, indent=1) + "\n", "utf-8")
         note = (
             "Nobody was filing: each should be 0. Prompts and a novel read by people, and synthetic voices "
             "saying those prompts and shop talk. "
             f"`python -m tests.bench.chatter --every {options.every} --write`"
         )
-        (HERE / "chatter.md").write_text(f"{table(results)}\n\n{note}\n", "utf-8")
+        keep("chatter", results, table(results), note)
     return 0
 
 

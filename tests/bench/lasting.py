@@ -14,7 +14,6 @@ With --write the table goes to ``tests/bench/lasting.md``, the figures to ``test
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import zlib
 from collections import Counter
@@ -36,6 +35,7 @@ from handsfree.hear.sound import read_sound
 from handsfree.manifest import Row, read_manifest
 from handsfree.plan import load_plan
 from handsfree.score import Condition, judge_row
+from tests.bench.results import keep, shown
 from tests.bench.stream import Stream, streams
 from tests.human import read_aloud
 
@@ -126,10 +126,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--every", type=int, default=3, help="one command in so many")
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args(arguments)
-    results = []
-    for result in measured(options):
-        results.append(result)
-        print(json.dumps(result), flush=True)
+    results = shown(measured(options))
     print(table(results))
     if options.write:
         first = results[0]
@@ -138,8 +135,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "noise; the rest is asked about or ignored. The last column has both ways, not told first. "
             f"`python -m tests.bench.lasting --every {options.every} --write`"
         )
-        (HERE / "lasting.json").write_text(json.dumps(results, indent=1) + "\n", "utf-8")
-        (HERE / "lasting.md").write_text(f"{table(results)}\n\n{note}\n", "utf-8")
+        keep("lasting", results, table(results), note)
     return 0
 
 

@@ -19,7 +19,6 @@ from __future__ import annotations
 
 import argparse
 import functools
-import json
 import re
 import sys
 import zlib
@@ -41,6 +40,7 @@ from handsfree.hear.phrase_model import PACKAGED_ENCODER, PhraseModel
 from handsfree.plan import load_plan
 from handsfree.score import Condition
 from handsfree.understand import Outcome, command_form, decide
+from tests.bench.results import keep, shown
 from tests.bench.stream import streams
 from tests.human import Spoken, joined_numbers, mixed_set, number_words, plain, sentences
 
@@ -212,15 +212,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--step-from", type=int, default=0, help="other sentences of the same woman")
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args(arguments)
-    results = []
-    for result in measured(options):
-        results.append(result)
-        print(json.dumps(result), flush=True)
+    results = shown(measured(options))
     print(table(results))
     if options.write:
-        (HERE / "people.json").write_text(json.dumps(results, indent=1) + "\n", "utf-8")
         note = "Word error is of free decoding, without the grammar. `python -m tests.bench.people --write`"
-        (HERE / "people.md").write_text(f"{table(results)}\n\n{note}\n", "utf-8")
+        keep("people", results, table(results), note)
     return 0
 
 
