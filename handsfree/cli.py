@@ -131,14 +131,16 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.commands.table import show_log
     from handsfree.commands.telling import lines_of
     from handsfree.plan import load_plan
-    from handsfree.record import Journal
+    from handsfree.record import Journal, Opened, open_to_go_on
 
     plan = load_plan(options.plan)
     ears = ears_of(plan, options)
-    journal = Journal.open(options.journal) if options.journal else Journal.in_memory()
-    with journal, Sayer(options.say) as sayer:
+    opened = open_to_go_on(options.journal) if options.journal else Opened(Journal.in_memory())
+    for report in opened.reports:
+        print(f"handsfree: {report}", file=sys.stderr)
+    with opened.journal as journal, Sayer(options.say) as sayer:
         bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))
-        greeting = bench.open(**facts_of(options))
+        greeting = bench.open(**facts_of(options), **opened.facts)
         sayer.say(greeting.reply)
         if not options.json:
             print(f"{plan.name}\n{greeting.reply.text}\n")

@@ -16,7 +16,7 @@ from handsfree.hear.ears import Choice
 from handsfree.live.first_plan import plan_text, questions, write_plan
 from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
-from handsfree.record import Journal, Session
+from handsfree.record import Journal, Session, open_to_go_on
 from handsfree.speak import Verbosity, VoiceSettings, Wording
 
 
@@ -49,15 +49,22 @@ def run_bench(options: argparse.Namespace) -> int:
     plan = load_plan(where)
     path = options.journal or journal_beside(where)
     try:
-        journal = Journal.open(path)
+        opened = open_to_go_on(path)
     except JournalError:
         say_once(Wording().trouble("no_journal"), chosen)  # whoever stands at the vice doesn't look
         raise
-    with journal:
-        kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options))
+    for report in opened.reports:
+        _line(report)
+    if opened.instead:
+        say_once(Wording().trouble("journal_damaged"), chosen)
+    elif opened.reports:
+        say_once(Wording().trouble("kept_damaged"), chosen)
+    with opened.journal as journal:
+        facts = {**facts_of(options), **opened.facts}
+        kept = replace(chosen, facts=facts, sounds=sounds_of(journal, options))
         session = _run(plan, journal, kept, options)
     show_log(session)
-    print(f"The log is in {path}")
+    print(f"The log is in {opened.journal.path if opened.instead else path}")
     return 0
 
 

@@ -4,7 +4,8 @@ from handsfree.record.entry import Entry, Pass, State, TurnsMade
 from handsfree.record.event import Draft, Event, Heard, Kind
 from handsfree.record.export import from_json, to_csv, to_json
 from handsfree.record.fold import extend, fold, start, step
-from handsfree.record.journal import Journal, local_clock
+from handsfree.record.going_on import Opened, open_to_go_on
+from handsfree.record.journal import DamagedJournalError, Journal, local_clock
 from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, results
 from handsfree.record.session import Place, Session, check_same_plan, opening, plan_text
@@ -32,6 +33,7 @@ from handsfree.record.workbook import to_xlsx
 
 __all__ = [
     "DOUBT",
+    "DamagedJournalError",
     "Draft",
     "Entry",
     "Event",
@@ -39,6 +41,7 @@ __all__ = [
     "Heard",
     "Journal",
     "Kind",
+    "Opened",
     "Pass",
     "Place",
     "PulledShim",
@@ -63,6 +66,7 @@ __all__ = [
     "joint_at",
     "known_bounds",
     "local_clock",
+    "open_to_go_on",
     "opening",
     "part_figures",
     "plan_text",

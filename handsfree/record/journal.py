@@ -3,13 +3,16 @@
 An event that can't be written at once (a full disk, a lock, a failing disk) is kept in memory in its
 order, and in a second file where there is room for one. It is written with the next event, by
 `retry`, or when the journal is next opened; `unsaved` and `trouble` say so, and the loop says it aloud.
+
+One program at a time writes a journal. It is checked when it is opened for writing: nothing is ever
+appended to one that isn't as it was logged.
 """
 
 from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -21,11 +24,18 @@ import handsfree
 from handsfree.errors import JournalError
 from handsfree.record import store
 from handsfree.record.chain import START, link
+from handsfree.record.checkpoints import Checkpoints
 from handsfree.record.event import Draft, Event
 from handsfree.record.form import COLUMNS, columns, event_of
+from handsfree.record.hold import Hold
 from handsfree.record.identity import Identities
 from handsfree.record.schema import INSERT, SELECT, SELECT_FIRST, SELECT_LAST
-from handsfree.record.unsaved import Unsaved
+from handsfree.record.unsaved import Found, Unsaved
+from handsfree.record.verify import Fault, put_aside, verify
+from handsfree.record.witness import Newest, Witness
+
+CARRIED = "carried"
+"""In an event's data: where it stood in the damaged journal from which it was taken over."""
 
 Clock = Callable[[], datetime]
 
@@ -33,6 +43,19 @@ Clock = Callable[[], datetime]
 def local_clock() -> datetime:
     """Give the time now, aware of the local offset."""
     return datetime.now(UTC).astimezone()
+
+
+class DamagedJournalError(JournalError):
+    """A journal that isn't as it was logged, so that nothing may be appended to it."""
+
+    def __init__(self, path: Path, faults: tuple[Fault, ...]) -> None:
+        more = "" if len(faults) == 1 else f" And {len(faults) - 1} more such."
+        super().__init__(
+            f"The journal {path} is damaged: it isn't as it was logged, so nothing is added to it. "
+            f"{faults[0].sentence}{more} `handsfree journal verify` says more; go on in a new one."
+        )
+        self.path = path
+        self.faults = faults
 
 
 class Journal:
@@ -46,7 +69,12 @@ class Journal:
         clock: Clock = local_clock,
         identities: Identities | None = None,
         read_only: bool = False,
+        hold: Hold | None = None,
     ) -> None:
+        self._hold = hold
+        self._witness = None if path is None or read_only else Witness(path)
+        self._checkpoints = None if path is None or read_only else Checkpoints(path)
+        self.reports: tuple[str, ...] = ()
         self._connection: sqlite3.Connection | None = connection
         self._path = path
         self._file = None if path is None else _file_of(path)
@@ -66,13 +94,10 @@ class Journal:
             raise JournalError(store.sentence(fault, path or "in memory")) from fault
         self._identities = identities or Identities()
         self._identities.follow(last_id)
+        self._first = self._owner()
+        self._testify()
         if second is not None:
-            self._pending = second.read(self._owner(), aside=not read_only)
-            if self._pending and read_only:
-                self._follow()
-            elif self._pending:
-                self._trouble = "taken over"
-                self._write()
+            self._take_in(second.read(self._first, self._head, aside=not read_only))
 
     @classmethod
     def open(
@@ -86,12 +111,24 @@ class Journal:
         """Open the journal at `path`, making it if it isn't there; with `read_only` it must be there.
 
         Raises:
-            JournalError: a folder, another program's file, a newer journal, a lock, a damaged or
-                read-only file: one sentence with what to do.
+            DamagedJournalError: it is to be written, and isn't as it was logged. What there is of it was
+                copied aside, and it was left as it is.
+            JournalError: a folder, another program's file, a newer journal, another writer, a lock, a
+                damaged or read-only file: one sentence with what to do.
         """
-        path = Path(path)
-        connection = store.connect_to_read(path) if read_only else store.connect(path)
-        return cls(connection, path.resolve(), clock=clock, identities=identities, read_only=read_only)
+        path = store.real_path(Path(path))
+        if read_only:
+            connection = store.connect_to_read(path)
+            return cls(connection, path, clock=clock, identities=identities, read_only=True)
+        store.check_file(path)
+        hold = Hold.take(path)
+        try:
+            _check(path)
+            connection = store.connect(path)
+            return cls(connection, path, clock=clock, identities=identities, hold=hold)
+        except BaseException:
+            hold.release()
+            raise
 
     @classmethod
     def in_memory(cls, *, clock: Clock = local_clock, identities: Identities | None = None) -> Self:
@@ -142,21 +179,46 @@ class Journal:
                 raise JournalError("The journal is closed, so nothing can be logged; open it again.")
             if self._read_only:
                 raise JournalError(f"The journal {self._path} was opened for reading only.")
-            now = self._clock()
-            offset = now.astimezone().utcoffset() if now.tzinfo is None else now.utcoffset()
-            drafted = Event(
-                id=self._identities.give(now.astimezone(UTC)),
-                seq=self._seq + len(self._pending) + 1,
-                at=now.astimezone(UTC),
-                offset_minutes=0 if offset is None else round(offset.total_seconds() / 60),
-                program=handsfree.__version__,
-                draft=draft,
-            )
-            event = event_of(columns(drafted))  # as it will be read back
+            event = self._made(draft, self._clock())
             self._pending.append(event)
             self._write()
             # Where another program wrote in between, the event was given the number after that one.
             return event if self._pending or self._newest is None else self._newest
+
+    def carry(self, events: Sequence[Event], facts: Mapping[str, str]) -> None:
+        """Take over the events of a damaged journal, as they happened then, in one transaction.
+
+        Each gets the number and identity of this journal, and a mark that says where it stood; what
+        refers to another refers to its new identity. The first one also gets `facts`. A kept sound stays
+        with the damaged journal, so its name goes into the mark.
+        """
+        with self._guard:
+            ids: dict[str, str] = {}
+            for number, event in enumerate(events):
+                draft = event.draft
+                mark: dict[str, object] = {"id": event.id, "seq": event.seq}
+                heard = draft.heard
+                if heard is not None and heard.sound is not None:
+                    mark["sound"], heard = heard.sound, replace(heard, sound=None)
+                data = {**draft.data, **({} if number else facts), CARRIED: mark}
+                refers = None if draft.refers_to is None else ids.get(draft.refers_to, draft.refers_to)
+                made = self._made(replace(draft, heard=heard, data=data, refers_to=refers), event.local)
+                ids[event.id] = made.id
+                self._pending.append(made)
+            self._write()
+
+    def _made(self, draft: Draft, now: datetime) -> Event:
+        """Make the event that follows all others, as it will be read back."""
+        offset = now.astimezone().utcoffset() if now.tzinfo is None else now.utcoffset()
+        drafted = Event(
+            id=self._identities.give(now.astimezone(UTC)),
+            seq=self._seq + len(self._pending) + 1,
+            at=now.astimezone(UTC),
+            offset_minutes=0 if offset is None else round(offset.total_seconds() / 60),
+            program=handsfree.__version__,
+            draft=draft,
+        )
+        return event_of(columns(drafted))
 
     def retry(self) -> bool:
         """Try to write what is kept in memory; True when nothing is left unsaved."""
@@ -193,9 +255,15 @@ class Journal:
                 return
             if not self._read_only and not self.retry():
                 raise JournalError(str(self._trouble))
+            if self._checkpoints is not None:
+                self._checkpoints.close()
             with suppress(sqlite3.Error):
                 self._connection.close()
             self._connection = None
+            if self._witness is not None:
+                self._witness.close()
+            if self._hold is not None:
+                self._hold.release()
 
     def __enter__(self) -> Self:
         return self
@@ -204,6 +272,20 @@ class Journal:
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def _take_in(self, found: Found) -> None:
+        """Take in what an earlier program kept beside the journal."""
+        self._pending, self.reports = found.events, tuple(found.reports)
+        if self._pending and self._read_only:
+            self._follow()
+        elif self._pending:
+            self._trouble = "taken over"
+            self._write()
+
+    def _testify(self) -> None:
+        """Note outside the database what its newest event is."""
+        if self._witness is not None and self._seq:
+            self._witness.write(Newest(self._first, self._seq, self._head))
 
     # -- writing ---------------------------------------------------------------------------------
 
@@ -220,7 +302,7 @@ class Journal:
             self._keep(*trouble)
 
     def _keep(self, sentence: str, alarm: str) -> None:
-        second = None if self._second is None else self._second.keep(self._pending, self._owner())
+        second = None if self._second is None else self._second.keep(self._pending, self._owner(), self._head)
         count = len(self._pending)
         events = "1 event isn't" if count == 1 else f"{count} events aren't"
         where = "only in memory" if second is None else f"in {second}"
@@ -261,6 +343,10 @@ class Journal:
         self._seq, self._head = seq, last
         self._newest = written[-1] if written else None
         self._pending.clear()
+        self._first = self._first or self._owner()
+        self._testify()
+        if self._checkpoints is not None:
+            self._checkpoints.logged()
         if self._trouble is not None and self._second is not None:
             self._second.forget()
         self._trouble = self._alarm = None
@@ -291,6 +377,23 @@ class Journal:
     def _last(connection: sqlite3.Connection) -> tuple[int, str, str]:
         row = connection.execute(SELECT_LAST).fetchone()
         return (int(row[0]), str(row[1]), str(row[2])) if row else (0, "", START)
+
+
+def _check(path: Path) -> None:
+    """Let pass only a journal that is as it was logged, or a place where none is yet.
+
+    Raises:
+        DamagedJournalError: it isn't as it was logged; what there is of it was copied aside.
+        JournalError: it can't be read, or there is no room for the copies.
+    """
+    if not path.exists():
+        Witness(path).put_aside()
+        return
+    store.settle(path)
+    found = verify(path, sounds=False, unsaved=False)
+    if found.faults:
+        put_aside(path)
+        raise DamagedJournalError(path, found.faults)
 
 
 def _file_of(path: Path) -> tuple[int, int] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 import stat
 from pathlib import Path
@@ -119,6 +120,31 @@ def _at_rest(path: Path, empty_log: bool) -> tuple[int, int] | None:
     return found.st_size, found.st_mtime_ns
 
 
+def connect_beside(path: Path) -> sqlite3.Connection:
+    """Open one connection more to a journal that this program has open for writing."""
+    connection = _attach(path, "rw")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA fullfsync = ON")
+    return connection
+
+
+def settle(path: Path) -> None:
+    """Undo what a program was killed over while it made the journal or brought it up.
+
+    Only then a rollback journal lies beside it; SQLite undoes it when it is opened for writing.
+    """
+    if not path.with_name(path.name + "-journal").exists():
+        return
+    try:
+        connection = _attach(path, "rw")
+        try:
+            version(connection)
+        finally:
+            connection.close()
+    except sqlite3.Error as fault:
+        raise JournalError(sentence(fault, path)) from fault
+
+
 def connect_in_memory() -> sqlite3.Connection:
     """Make a journal that lives as long as its connection."""
     connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
@@ -203,6 +229,15 @@ def sentence(fault: sqlite3.Error, path: Path | str) -> str:
     if _is(fault, sqlite3.SQLITE_IOERR):
         return f"The disk failed under the journal {path}; check the disk and its cable."
     return f"The journal {path} can't be used ({fault})."
+
+
+def no_place(fault: OSError, path: Path) -> str:
+    """Say in one sentence why there is no place for a file beside a journal."""
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+        return f"The disk is full, so the journal {path} can't be written; free some space."
+    if fault.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return f"The journal {path} can't be written: it or its folder is read-only; change that."
+    return f"The journal {path} can't be opened for writing ({_reason(fault)})."
 
 
 def is_damage(fault: BaseException | None) -> bool:

@@ -6,8 +6,10 @@ about a journal that no longer reads.
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
@@ -18,6 +20,8 @@ from handsfree.record.chain import START, link
 from handsfree.record.event import Event
 from handsfree.record.form import COLUMNS, Cell, event_of
 from handsfree.record.sounds import Sounds
+from handsfree.record.unsaved import Unsaved, write_whole
+from handsfree.record.witness import SUFFIX, Newest, Witness
 
 _SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
 _MOVES_TRIED = 200
@@ -76,19 +80,23 @@ class Row:
             return False
 
 
-def verify(path: Path, *, expected: str | None = None, sounds: bool = True) -> Verification:
+def verify(
+    path: Path, *, expected: str | None = None, sounds: bool = True, unsaved: bool = True
+) -> Verification:
     """Check every event of the journal at `path` against the chain.
 
     Args:
         path: the journal.
         expected: a hash known from elsewhere (a build sheet, the shop's database) that must be in the
-            chain. Only this can show that the end was cut off, or that all was written anew.
+            chain. Only this can show that all was written anew.
         sounds: whether to look at the kept sounds too.
+        unsaved: whether to look at what is kept beside it until it can be written, too.
 
     Raises:
         JournalError: it can't be opened, or isn't a journal.
     """
     path = store.real_path(Path(path))
+    newest = Witness(path).read()  # before the journal: it must never be ahead
     try:
         connection = store.connect_to_read(path)
     except JournalError as fault:
@@ -103,6 +111,11 @@ def verify(path: Path, *, expected: str | None = None, sounds: bool = True) -> V
     finally:
         connection.close()
     faults += _contents(rows) + _order(rows)
+    if newest is not None:
+        faults += _end(rows, newest)
+    if unsaved:
+        first, last = (str(rows[0].cells["id"]), rows[-1].hash) if rows else ("", START)
+        faults += [Fault(None, one) for one in Unsaved(path).read(first, last, aside=False).reports]
     if expected is not None and expected.lower() not in {START, *(row.hash for row in rows)}:
         faults.append(
             Fault(
@@ -137,6 +150,42 @@ def rows_of(path: Path) -> list[Row]:
     return rows
 
 
+@dataclass(frozen=True, slots=True)
+class Proved:
+    """What of a damaged journal is as it was logged. head: the last hash that stands in it."""
+
+    events: tuple[Event, ...] = ()
+    left_out: int = 0
+    head: str = START
+
+
+def proved(path: Path) -> Proved:
+    """Give the events of a damaged journal that fit their own hash and what follows them.
+
+    No accident makes such an event of another; somebody who writes hashes anew is found by the event
+    after it.
+    """
+    newest = Witness(path).read()
+    try:
+        connection = store.connect_to_read(store.real_path(path))
+    except JournalError:
+        return Proved(left_out=newest.seq if newest else 0)
+    try:
+        rows = _read(connection, [])
+    finally:
+        connection.close()
+    after = {row.seq - 1: row.previous for row in rows}
+    if newest is not None:
+        after.setdefault(newest.seq, newest.hash)
+    events = []
+    for row in rows:
+        if row.fits(row.seq) and after.get(row.seq, row.hash) == row.hash:
+            with suppress(JournalError):
+                events.append(row.event)
+    last = max(rows[-1].seq if rows else 0, newest.seq if newest else 0)
+    return Proved(tuple(events), max(last, len(rows)) - len(events), rows[-1].hash if rows else START)
+
+
 def first_fault(rows: list[Row]) -> str | None:
     """Say in one sentence what is wrong first with these rows of one journal, or None if nothing is."""
     faults = sorted(_contents(rows) + _order(rows), key=lambda fault: fault.seq or 0)
@@ -169,6 +218,51 @@ def _guards(connection: sqlite3.Connection) -> list[Fault]:
     if not lost:
         return []
     return [Fault(None, f"The guards that refuse changes ({', '.join(lost)}) were removed or altered.")]
+
+
+def _end(rows: list[Row], newest: Newest) -> list[Fault]:
+    """Find an end that was cut off, by what was noted outside the journal of its newest event."""
+    if rows and str(rows[0].cells["id"]) != newest.owner:
+        return []  # another journal under this name; were only its first event altered, the chain says so
+    last = rows[-1].seq if rows else 0
+    if last < newest.seq:
+        missing = (
+            f"event {newest.seq} is" if newest.seq == last + 1 else f"events {last + 1} to {newest.seq} are"
+        )
+        return [
+            Fault(
+                None,
+                f"The end was cut off: {missing} missing, though logged. If an older copy was put there "
+                f"on purpose, move the file away that ends in {SUFFIX} beside it.",
+            )
+        ]
+    at = next((row for row in rows if row.seq == newest.seq), None)
+    if at is None or at.hash != newest.hash:
+        return [Fault(newest.seq, f"Event {newest.seq} isn't the one that was logged under that number.")]
+    return []
+
+
+def put_aside(path: Path) -> list[Path]:
+    """Copy a damaged journal and what lies beside it aside, each under a name that says what is in it.
+
+    Raises:
+        JournalError: there is no room for the copies.
+    """
+    made = []
+    for end in ("", "-wal", "-journal", SUFFIX):
+        place = path.with_name(path.name + end)
+        try:
+            held = place.read_bytes()
+        except FileNotFoundError:
+            continue
+        except OSError as fault:
+            raise JournalError(f"{place} can't be read ({fault.strerror}).") from fault
+        digest = hashlib.sha256(held).hexdigest()[:12]
+        aside = path.with_name(f"{path.name}.damaged-{digest}{end}")
+        if not aside.exists() and not write_whole(aside, held):
+            raise JournalError(f"{place} is damaged, and there is no room to copy it aside; free some space.")
+        made.append(aside)
+    return made
 
 
 def _contents(rows: list[Row]) -> list[Fault]:

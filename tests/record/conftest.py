@@ -70,6 +70,16 @@ def journal(tmp_path: Path, clock: Clock):
 
 
 @pytest.fixture
+def abandon() -> Callable[[Journal], None]:
+    """Leave a journal as a killed program does: its lock gone with it, and nothing closed."""
+
+    def kill(journal: Journal) -> None:
+        journal._hold.release()
+
+    return kill
+
+
+@pytest.fixture
 def at() -> Callable[..., Position]:
     """Name a position of the ring gaps."""
 

@@ -1,5 +1,6 @@
 """What stands in a journal's way gets one sentence, and no event is dropped."""
 
+import json
 import os
 import shutil
 import sqlite3
@@ -10,8 +11,10 @@ from pathlib import Path
 import pytest
 
 from handsfree.errors import JournalError
-from handsfree.record import Journal
+from handsfree.record import DamagedJournalError, Journal
 from handsfree.record.chain import head
+from handsfree.record.form import columns
+from handsfree.record.verify import verify
 
 pytestmark = pytest.mark.quick
 
@@ -113,7 +116,9 @@ def test_a_torn_journal_says_that_it_is_damaged(tmp_path, reading):
     size = (tmp_path / "j").stat().st_size
     os.truncate(tmp_path / "j", size // 2)
     with pytest.raises(JournalError, match="is damaged; copy it to a safe place"):
-        Journal.open(tmp_path / "j").events()
+        Journal.open(tmp_path / "j", read_only=True).events()
+    with pytest.raises(DamagedJournalError, match="is damaged: it isn't as it was logged"):
+        Journal.open(tmp_path / "j")
 
 
 def test_a_torn_log_costs_only_what_was_torn(tmp_path, reading):
@@ -162,12 +167,15 @@ def test_a_locked_journal_keeps_events_in_order_and_writes_them_when_it_can(lock
     assert not list(journal.path.parent.glob("*.unsaved*"))
 
 
-def test_what_was_unsaved_when_the_program_died_is_taken_in_when_the_journal_is_opened(locked, reading):
+def test_what_was_unsaved_when_the_program_died_is_taken_in_when_the_journal_is_opened(
+    locked, reading, abandon
+):
     journal, unlock = locked
     events = [journal.append(reading("17")), journal.append(reading("18"))]
     with pytest.raises(JournalError, match="2 events aren't in it yet"):
         journal.close()
     unlock()
+    abandon(journal)
     with Journal.open(journal.path) as again:  # the first is left as a killed program leaves it
         assert again.events() == events
         assert again.append(reading("19")).seq == 3
@@ -176,12 +184,15 @@ def test_what_was_unsaved_when_the_program_died_is_taken_in_when_the_journal_is_
     journal.close()
 
 
-def test_a_program_that_dies_between_taking_them_in_and_removing_them_doubles_nothing(locked, reading):
+def test_a_program_that_dies_between_taking_them_in_and_removing_them_doubles_nothing(
+    locked, reading, abandon
+):
     journal, unlock = locked
     events = [journal.append(reading("17")), journal.append(reading("18"))]
     second = Path(f"{journal.path}.unsaved")
     kept = second.read_bytes()
     unlock()
+    abandon(journal)
     for _ in range(2):
         with Journal.open(journal.path) as again:
             assert again.events() == events
@@ -190,23 +201,84 @@ def test_a_program_that_dies_between_taking_them_in_and_removing_them_doubles_no
         second.write_bytes(kept)
 
 
-def test_a_line_of_unsaved_events_that_was_torn_costs_only_itself(locked, reading):
+def test_a_line_of_unsaved_events_that_was_torn_costs_only_itself_and_is_kept(locked, reading, abandon):
     journal, unlock = locked
     events = [journal.append(reading("17")), journal.append(reading("18"))]
     second = Path(f"{journal.path}.unsaved")
-    second.write_bytes(second.read_bytes()[:-40])
+    torn = second.read_bytes()[:-40]
+    second.write_bytes(torn)
+    assert [fault.sentence for fault in verify(journal.path).faults] == [
+        f"What was kept in {second} until it could be written is damaged (event 2 of it): that isn't taken "
+        f"in. All of it is in {second}; look there, and measure again what is missing."
+    ]
     unlock()
+    abandon(journal)
     with Journal.open(journal.path) as again:
         assert again.events() == events[:1]
+        (aside,) = journal.path.parent.glob("*.unsaved-damaged-*")
+        assert aside.read_bytes() == torn
+        (report,) = again.reports
+        assert f"is damaged (event 2 of it): that isn't taken in. All of it is in {aside};" in report
+    assert not second.exists()
+    with Journal.open(journal.path) as later:
+        assert later.reports == ()
 
 
-def test_what_was_kept_for_a_deleted_journal_does_not_get_into_a_new_one_of_its_name(tmp_path, reading):
+@pytest.mark.parametrize(
+    ("change", "kept", "wrong"),
+    [
+        (lambda lines: [lines[0], lines[1].replace(b'"17"', b'"71"'), lines[2]], [1], "event 1 of it"),
+        (lambda lines: [lines[0], lines[2], lines[1]], [0, 1], "its end"),
+        (lambda lines: lines[:2], [0], "its end"),
+        (lambda lines: lines[:1], [], "its end"),
+        (lambda lines: lines[:0], [], "its first line"),
+        (lambda lines: [lines[0][1:], *lines[1:]], [0, 1], "its first line"),
+        (lambda lines: [lines[0][1:], lines[2]], [], "its first line"),
+        (lambda lines: [lines[0], b"[" * 100_000, lines[2]], [1], "event 1 of it"),
+    ],
+)
+def test_what_was_altered_in_unsaved_events_is_not_taken_in_but_kept_and_said(
+    locked, reading, abandon, change, kept, wrong
+):
+    journal, unlock = locked
+    events = [journal.append(reading("17")), journal.append(reading("18"))]
+    second = Path(f"{journal.path}.unsaved")
+    altered = b"\n".join([*change(second.read_bytes().splitlines()), b""])
+    second.write_bytes(altered)
+    unlock()
+    abandon(journal)
+    with Journal.open(journal.path) as again:
+        assert [event.draft for event in again.events()] == [events[number].draft for number in kept]
+        assert f"({wrong})" in again.reports[0]
+    (aside,) = journal.path.parent.glob("*.unsaved-damaged-*")
+    assert aside.read_bytes() == altered
+    assert not second.exists()
+
+
+def test_unsaved_events_of_an_older_version_which_kept_no_hashes_are_taken_in(tmp_path, reading):
+    """Its form: the journal's first event, then the columns of one event a line."""
+    with Journal.open(tmp_path / "j") as journal:
+        first = journal.append(reading("17"))
+    with Journal.in_memory() as other:
+        other.append(reading("17"))
+        kept = other.append(reading("18"))
+    lines = [json.dumps({"journal": first.id}), json.dumps(columns(kept))]
+    Path(f"{tmp_path / 'j'}.unsaved").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    with Journal.open(tmp_path / "j") as again:
+        assert again.events() == [first, kept]
+        assert again.reports == ()
+
+
+def test_what_was_kept_for_a_deleted_journal_does_not_get_into_a_new_one_of_its_name(
+    tmp_path, reading, abandon
+):
     journal = Journal.open(tmp_path / "j")
     journal.append(reading("1"))
     other = sqlite3.connect(tmp_path / "j", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     kept = journal.append(reading("2"))
     other.close()
+    abandon(journal)
     for name in ("j", "j-wal", "j-shm"):
         (tmp_path / name).unlink()
     with Journal.open(tmp_path / "j") as fresh:
@@ -346,7 +418,7 @@ def test_reading_a_closed_journal_leaves_nothing_beside_it(tmp_path, reading):
     before = (tmp_path / "j").read_bytes()
     with Journal.open(tmp_path / "j", read_only=True) as reader:
         assert reader.events() == [event]
-    assert [each.name for each in tmp_path.iterdir()] == ["j"]
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["j", "j.newest"]
     assert (tmp_path / "j").read_bytes() == before
 
 
