@@ -13,10 +13,12 @@ from handsfree.dialogue import (
     Answer,
     asks_first,
     greeting,
+    judged_anew,
     replies_to,
     respond,
     respond_to_decision,
     still_open,
+    to_judge,
     together,
 )
 from handsfree.errors import KeypadError
@@ -25,6 +27,8 @@ from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.judge import make_ready
 from handsfree.plan import Plan, Rule
 from handsfree.record import (
+    Change,
+    ChangedPlan,
     Draft,
     Event,
     Heard,
@@ -32,9 +36,11 @@ from handsfree.record import (
     Kind,
     Session,
     Sounds,
+    change_of_plan,
     check_same_plan,
     fold,
     opening,
+    plan_changed,
     step,
 )
 from handsfree.speak import SILENCE, Reply, Tone, Wording
@@ -102,17 +108,22 @@ class Bench:
         self._sounds = sounds
         self._sound_lost = False
 
-    def open(self, **facts: str) -> Exchange:
+    def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
         """Begin, or go on where the journal stopped, and greet with the position in hand.
 
-        facts: what belongs on the sheet, such as who measures.
+        Args:
+            changed_plan: how to go on where the plan was edited since; None refuses that.
+            facts: what belongs on the sheet, such as who measures.
 
         Raises:
-            JournalError: the journal was made with another plan.
+            JournalError: the journal was made with another plan, and nothing was said of going on.
         """
         events = self._journal.events()
-        check_same_plan(self.plan, events)
+        if changed_plan is None:
+            check_same_plan(self.plan, events)
         self.session = fold(self.plan, events)
+        change = change_of_plan(self.plan, events)
+        changed = () if change is None or changed_plan is None else self._change(change, changed_plan)
         check = self.plan.check(self.session.check)
         if not events:
             taken = self._take([opening(self.plan, **facts)])
@@ -125,8 +136,34 @@ class Bench:
             here = self.session.position if done < total else None
             remind = self._cautions and check.rule is Rule.FILE_TO_GAP
             reply = self._say.resumed(done, total, here, remind=remind)
+        if changed and change is not None:
+            reply = self._with_change(reply, change, changed)
+        taken = (*changed, *taken)
         self._last = reply
         return Exchange("start", "", (), taken, reply)
+
+    def _change(self, change: Change, how: ChangedPlan) -> tuple[Event, ...]:
+        """Log that the plan was changed, and, where that is wanted, what stands under it."""
+        taken = self._take([plan_changed(self.plan, change, how, self.session)])
+        if how is ChangedPlan.JUDGE:
+            for entry in to_judge(self.session):
+                draft = judged_anew(self._say, self.session, entry)
+                taken += () if draft is None else self._take([draft])
+            here = taken[0].draft
+            if len(taken) > 1:  # a correction goes to its place: back to what was in hand
+                taken += self._take([Draft(Kind.MOVE, check=here.check, position=here.position)])
+        return taken
+
+    def _with_change(self, reply: Reply, change: Change, events: Sequence[Event]) -> Reply:
+        """Say with the greeting that the plan was changed, and what became of the readings."""
+        anew = [event.draft for event in events if event.kind is Kind.CORRECTION]
+        told = [
+            f"{draft.position.key if draft.position else ''} {draft.value}: {draft.verdict}" for draft in anew
+        ]
+        shown = f"The plan was changed: {change.sentence}."
+        shown += f" Judged anew: {'; '.join(told)}." if told else ""
+        spoken = self._say.trouble("plan_judged_anew" if told else "plan_changed").aloud
+        return replace(reply, text=f"{shown} {reply.text}", spoken=f"{spoken} {reply.aloud}")
 
     def hear(self, utterance: Utterance, origin: str | None = None) -> Exchange:
         """Take an utterance. `origin` names where it came from."""

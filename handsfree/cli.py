@@ -14,7 +14,7 @@ from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
 from handsfree.commands.export_options import add_export_command
 from handsfree.commands.journal_options import add_journal_command, add_share_command
-from handsfree.commands.kept_options import add_kept_options, facts_of, sounds_of
+from handsfree.commands.kept_options import add_kept_options, changed_plan_of, facts_of, sounds_of
 from handsfree.commands.plan_options import add_plan_command
 from handsfree.commands.recogniser_options import add_recogniser, ears_of
 from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
@@ -140,7 +140,7 @@ def _replay(options: argparse.Namespace) -> int:
         print(f"handsfree: {report}", file=sys.stderr)
     with opened.journal as journal, Sayer(options.say) as sayer:
         bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))
-        greeting = bench.open(**facts_of(options), **opened.facts)
+        greeting = bench.open(changed_plan_of(options), **facts_of(options), **opened.facts)
         sayer.say(greeting.reply)
         if not options.json:
             print(f"{plan.name}\n{greeting.reply.text}\n")

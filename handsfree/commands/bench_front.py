@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain, say_once
-from handsfree.commands.kept_options import facts_of, sounds_of
+from handsfree.commands.kept_options import changed_plan_of, facts_of, sounds_of
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
 from handsfree.errors import JournalError
@@ -61,7 +61,9 @@ def run_bench(options: argparse.Namespace) -> int:
         say_once(Wording().trouble("kept_damaged"), chosen)
     with opened.journal as journal:
         facts = {**facts_of(options), **opened.facts}
-        kept = replace(chosen, facts=facts, sounds=sounds_of(journal, options))
+        kept = replace(
+            chosen, facts=facts, sounds=sounds_of(journal, options), changed_plan=changed_plan_of(options)
+        )
         session = _run(plan, journal, kept, options)
     show_log(session)
     print(f"The log is in {opened.journal.path if opened.instead else path}")

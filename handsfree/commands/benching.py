@@ -24,7 +24,7 @@ from handsfree.hear.microphone import Microphone
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.live.places import phrases_folder
 from handsfree.plan import Plan
-from handsfree.record import Journal, Session, Sounds
+from handsfree.record import ChangedPlan, Journal, Session, Sounds
 from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.view import BenchView, bench_view
 from handsfree.speak import (
@@ -56,6 +56,7 @@ class BenchOptions:
     timings: a file that gets a JSON line for each answer, saying where the time went.
     cautions: speak those of a check at its start. sounds: where the sound of what was logged is
     kept; None keeps none. facts: what the journal is opened with, such as who measures.
+    changed_plan: how to go on where the plan was edited since; None refuses that.
     """
 
     recogniser: Choice = Choice.AUTO
@@ -74,6 +75,7 @@ class BenchOptions:
     cautions: bool = True
     sounds: Sounds | None = None
     facts: dict[str, str] = field(default_factory=dict)
+    changed_plan: ChangedPlan | None = None
 
 
 class Live:
@@ -119,7 +121,7 @@ class Live:
         self.bench = Bench(
             plan, journal, self._ears, wording, cautions=options.cautions, sounds=options.sounds
         )
-        greeting = self.bench.open(**options.facts)
+        greeting = self.bench.open(options.changed_plan, **options.facts)
         self._mouth = Mouth(self._voice, self._player, self.events.put)
         self.loop = LiveBench(
             self.bench,

@@ -3,6 +3,7 @@
 Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the storing first.
 """
 
+from handsfree.dialogue.anew import judged_anew, to_judge
 from handsfree.dialogue.answer import Answer
 from handsfree.dialogue.measured import asks_first
 from handsfree.dialogue.places import still_open
@@ -15,10 +16,12 @@ __all__ = [
     "SharedOut",
     "asks_first",
     "greeting",
+    "judged_anew",
     "replies_to",
     "respond",
     "respond_to_decision",
     "shared_out",
     "still_open",
+    "to_judge",
     "together",
 ]

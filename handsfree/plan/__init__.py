@@ -3,6 +3,7 @@
 from handsfree.plan.cautions import Caution, cautions, cautions_for
 from handsfree.plan.certainty import Acceptance, Certainty, Instrument, Stated
 from handsfree.plan.check import PART, Axis, Check, Part, Rule, Share
+from handsfree.plan.differing import differences
 from handsfree.plan.hot import Hot, Material
 from handsfree.plan.load import FORMAT, load_plan, parse_plan
 from handsfree.plan.measured import BoreShape, bore_shape, measured_target
@@ -38,6 +39,7 @@ __all__ = [
     "bore_shape",
     "cautions",
     "cautions_for",
+    "differences",
     "load_plan",
     "load_template",
     "measured_target",

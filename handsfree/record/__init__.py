@@ -1,5 +1,12 @@
 """The journal, the session that it comes to, and the ways out of it."""
 
+from handsfree.record.changed_plan import (
+    Change,
+    ChangedPlan,
+    change_of_plan,
+    check_same_plan,
+    plan_changed,
+)
 from handsfree.record.entry import Entry, Pass, State, TurnsMade
 from handsfree.record.event import Draft, Event, Heard, Kind
 from handsfree.record.export import from_json, to_csv, to_json
@@ -8,7 +15,7 @@ from handsfree.record.going_on import Opened, open_to_go_on
 from handsfree.record.journal import DamagedJournalError, Journal, local_clock
 from handsfree.record.recorded import Recorded, read
 from handsfree.record.results import Result, results
-from handsfree.record.session import Place, Session, check_same_plan, opening, plan_text
+from handsfree.record.session import Place, Session, opening, plan_text
 from handsfree.record.sheet import to_pdf
 from handsfree.record.shims import PulledShim, joint_at, shims_to_hand, taken_from
 from handsfree.record.sounds import Sounds
@@ -33,6 +40,8 @@ from handsfree.record.workbook import to_xlsx
 
 __all__ = [
     "DOUBT",
+    "Change",
+    "ChangedPlan",
     "DamagedJournalError",
     "Draft",
     "Entry",
@@ -54,6 +63,7 @@ __all__ = [
     "Verification",
     "bores_for_gaps",
     "bounds_of",
+    "change_of_plan",
     "check_same_plan",
     "comparable",
     "extend",
@@ -69,6 +79,7 @@ __all__ = [
     "open_to_go_on",
     "opening",
     "part_figures",
+    "plan_changed",
     "plan_text",
     "read",
     "results",

@@ -12,6 +12,7 @@ Undo, resume, replay and audit are the same fold over fewer or more events. The 
   voided refers to it, else it stands. The order of those events doesn't matter.
 - A move sets the position. A change of check goes back to where that check was left, or to its
   first position. The fold never goes on to another position by itself.
+- A change of the plan goes to the position that it names. The session is that of the last plan.
 - A question is open until the next entry, void, turns, move, change of check, stand by, finish or
   resumption.
 """
@@ -140,6 +141,8 @@ class _Bench:
                 self.dressed.append(self.count)
             case Kind.FINISHED:
                 self.finished = True
+            case Kind.PLAN:
+                self._go(event.draft.check, event.draft.position)
             case Kind.OPENED | Kind.RESUMED:
                 self.opened = self.opened or (event if kind is Kind.OPENED else None)
                 self.standing_by = self.finished = False

@@ -69,7 +69,7 @@ def _instead(asked: Path, damaged: DamagedJournalError, clock: Clock) -> Opened:
         if not journal.events():
             reports += _take_over(journal, damaged.path, facts)
         reports.append(f"Going on in {place}.")
-        return Opened(journal, tuple(reports), facts, instead=True)
+        return Opened(journal, tuple(reports), {} if journal.events() else facts, instead=True)
     raise AssertionError("there is always another number")
 
 

@@ -134,28 +134,16 @@ def opening(plan: Plan, **facts: str) -> Draft:
 
 
 def plan_text(events: Iterable[Event]) -> str:
-    """Give the text of the plan that a journal was opened with.
+    """Give the text of the plan that a journal goes by: of its opening, or the last one since.
 
     Raises:
         JournalError: the journal holds none.
     """
+    found = None
     for event in events:
         text = event.draft.data.get("plan")
-        if event.kind is Kind.OPENED and isinstance(text, str):
-            return text
-    raise JournalError("The journal is empty: no session was opened in it.")
-
-
-def check_same_plan(plan: Plan, events: Iterable[Event]) -> None:
-    """Let pass only events of a session that was opened with this very plan, or none.
-
-    Raises:
-        JournalError: the journal was opened with another plan.
-    """
-    for event in events:
-        if event.kind is Kind.OPENED and event.draft.data.get("plan_digest") != plan.digest:
-            name = event.draft.data.get("plan_name", "?")
-            raise JournalError(
-                f'The journal belongs to the plan "{name}" as it was when it was opened, and "{plan.name}" '
-                "differs from it; go on with that plan or name a new journal."
-            )
+        if event.kind in (Kind.OPENED, Kind.PLAN) and isinstance(text, str):
+            found = text
+    if found is None:
+        raise JournalError("The journal is empty: no session was opened in it.")
+    return found

@@ -39,13 +39,13 @@ SMALL_DISK = 4_000_000
 A_JOURNAL_LASTS = 10  # kills, so that making one is hit too
 
 
-def log_until_killed(path: Path, acknowledge: int, life: str, full: bool) -> None:
+def log_until_killed(path: Path, acknowledge: int, life: str, patient: bool) -> None:
     while True:
         try:
             journal = Journal.open(path)
             break
         except JournalError as fault:
-            if "is being written by" not in str(fault) and not full:
+            if "is being written by" not in str(fault) and not patient:
                 raise
             time.sleep(0.001)
     number = 0
@@ -58,10 +58,10 @@ def log_until_killed(path: Path, acknowledge: int, life: str, full: bool) -> Non
             os.write(acknowledge, f"{event.id}\n".encode())
 
 
-def child(path: Path, life: str, dice: random.Random, *, full: bool = False) -> tuple[int, int]:
+def child(path: Path, life: str, dice: random.Random, trouble: str = "none") -> tuple[int, int]:
     """Start a program that logs; give its process and the end of its pipe."""
-    limit = None
-    if full and not path.parent.is_mount() and path.exists():
+    limit, patient = None, trouble in ("lock", "full")  # these may keep it from being opened for a while
+    if trouble == "full" and not path.parent.is_mount() and path.exists():
         limit = path.stat().st_size + dice.randrange(200_000)
     reading, writing = os.pipe()
     process = os.fork()
@@ -73,7 +73,7 @@ def child(path: Path, life: str, dice: random.Random, *, full: bool = False) -> 
 
                 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
                 resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
-            log_until_killed(path, writing, life, full)
+            log_until_killed(path, writing, life, patient)
         except BaseException as fault:  # it must never come back into the caller
             os.write(2, f"{fault!r}\n".encode())
         finally:
@@ -95,16 +95,16 @@ def hold_now_and_then(path: Path, until: float, dice: random.Random) -> None:
         time.sleep(dice.uniform(0, 0.02))
 
 
-def one_life(path: Path, life: int, trouble: str, dice: random.Random) -> list[list[str]]:
+def one_life(path: Path, life: int, trouble: str, dice: random.Random, opening_s: float) -> list[list[str]]:
     """Let a program, or two, log for a moment and kill them; give what each acknowledged."""
-    lasts_s = dice.choice((dice.uniform(0, 0.03), dice.uniform(0.03, 0.25)))
+    lasts_s = dice.choice((dice.uniform(0, 1), dice.uniform(1, 8))) * opening_s
     if trouble == "lock":
         lasts_s *= 4  # each try waits for the lock a while
     ballast = path.with_name("ballast")
     if trouble == "full" and path.parent.is_mount():
         _fill(ballast, dice.randrange(200_000))
     names = ("a", "b") if trouble == "two" else ("a",)
-    programs = [child(path, f"{life}{name}", dice, full=trouble == "full") for name in names]
+    programs = [child(path, f"{life}{name}", dice, trouble) for name in names]
     until = time.monotonic() + lasts_s
     if trouble == "lock":
         hold_now_and_then(path, until, dice)
@@ -139,6 +139,20 @@ def small_disk(folder: Path) -> bool:
     return subprocess.run(mount, check=False, capture_output=True).returncode == 0
 
 
+def how_long(path: Path) -> float:
+    """Give the seconds that starting a program, opening a journal and logging one reading take now."""
+    began = time.monotonic()
+    process, reading = child(path, "", random.Random(0))
+    os.read(reading, 1)
+    lasted = time.monotonic() - began
+    os.kill(process, signal.SIGKILL)
+    os.waitpid(process, 0)
+    os.close(reading)
+    for one in path.parent.glob(path.name + "*"):
+        one.unlink()
+    return lasted
+
+
 def in_order(some: list[str], everything: list[str]) -> bool:
     """Whether one list is in another, in the same order."""
     rest = iter(everything)
@@ -170,6 +184,7 @@ def all_lives(folder: Path, kills: int, troubles: list[str], dice: random.Random
     )
     acknowledged: list[list[str]] = []
     known = 0
+    opening_s = how_long(folder / "beside")
     for life in range(kills):
         path = folder / f"{life // A_JOURNAL_LASTS}.journal"
         if life % A_JOURNAL_LASTS == 0:
@@ -177,7 +192,8 @@ def all_lives(folder: Path, kills: int, troubles: list[str], dice: random.Random
             for old in folder.glob("*.journal*") if folder.is_mount() else ():
                 old.unlink()
         trouble = troubles[life % len(troubles)]
-        fresh = one_life(path, life, trouble, dice)
+        opening_s = 0.7 * opening_s + 0.3 * how_long(folder / "beside")  # the machine may be busy
+        fresh = one_life(path, life, trouble, dice, opening_s)
         acknowledged += fresh
         unmade = not path.exists() or path.with_name(f"{path.name}-journal").exists()
         if not unmade and path.stat().st_size:  # as it was left, before anything is taken in

@@ -1,0 +1,53 @@
+"""What stands is judged anew after a change of the plan: a reading with another verdict now is corrected."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from handsfree.dialogue.answer import Said, amount_of, said_between
+from handsfree.dialogue.measured import log_size
+from handsfree.plan import Rule
+from handsfree.record import DOUBT, Draft, Entry, Heard, Kind, Session, bounds_of
+from handsfree.speak import Wording
+
+NOTE = "judged anew under the changed plan"
+
+
+def to_judge(session: Session) -> list[Entry]:
+    """Give what counts at each place that the plan still has, in the order in which it was measured."""
+    found = [
+        entry
+        for check in session.plan.checks
+        if check.rule is not Rule.TICK
+        for place in check.positions
+        if (entry := session.current(check.name, place)) is not None and entry.value is not None
+    ]
+    return sorted(found, key=lambda entry: (entry.measured, entry.number))
+
+
+def judged_anew(say: Wording, session: Session, entry: Entry) -> Draft | None:
+    """Make the correction that gives a reading the verdict of today's plan; None where it stays the same."""
+    said = _said_of(entry)
+    if said is None:
+        return None
+    heard = entry.event.draft.heard or Heard("keypad", "")
+    answer = log_size(say, session, entry.position, said, replace(heard, sound=None), corrects=entry)
+    draft = next((one for one in answer.drafts if one.kind is Kind.CORRECTION), None)
+    before = entry.event.draft
+    if draft is None or _verdict(draft) == _verdict(before):
+        return None
+    return replace(draft, note=NOTE)
+
+
+def _verdict(draft: Draft) -> tuple[object, ...]:
+    left = None if draft.remaining is None else draft.remaining.mm
+    return draft.verdict, left, DOUBT in draft.data
+
+
+def _said_of(entry: Entry) -> Said | None:
+    draft, bounds = entry.event.draft, bounds_of(entry)
+    if draft.value is None or bounds is None:
+        return None
+    if draft.other is not None:
+        return said_between(draft.value, draft.other)
+    return Said(bounds, amount_of(bounds) or draft.value, draft.value, draft.bound, feel=draft.feel)
