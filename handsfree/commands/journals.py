@@ -273,6 +273,8 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
         say_line(console, f"{path}: all {found.events} events are as they were logged.")
         if expected:
             say_line(console, "The hash that you gave is one of them.")
+        elif found.noted is not None:
+            say_line(console, f"Its end wasn't cut off: what is noted beside it goes to event {found.noted}.")
         else:
             say_line(
                 console, "Whether its end was cut off can only be seen with a hash kept elsewhere (--hash)."

@@ -37,11 +37,15 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Verification:
-    """What was found. `head` is the hash of the last event as it stands in the file."""
+    """What was found. `head` is the hash of the last event as it stands in the file.
+
+    noted: number of the newest event that is noted outside the journal, up to which its end is certain.
+    """
 
     events: int
     head: str
     faults: tuple[Fault, ...]
+    noted: int | None = None
 
     @property
     def holds(self) -> bool:
@@ -128,7 +132,8 @@ def verify(
         named = [(row.seq, row.cells["sound"]) for row in rows if isinstance(row.cells["sound"], str)]
         faults += [Fault(seq, wrong) for seq, name in named if (wrong := kept.trust(str(name)))]
     faults.sort(key=lambda fault: (fault.seq is None, fault.seq or 0))
-    return Verification(len(rows), rows[-1].hash if rows else START, tuple(faults))
+    noted = newest.seq if newest is not None and rows and rows[0].cells["id"] == newest.owner else None
+    return Verification(len(rows), rows[-1].hash if rows else START, tuple(faults), noted)
 
 
 def rows_of(path: Path) -> list[Row]:
