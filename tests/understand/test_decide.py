@@ -122,6 +122,20 @@ def test_the_packaged_thresholds_lean_to_asking():
     assert 0.5 <= limits.confidence < 1
 
 
+@pytest.mark.parametrize(
+    ("fit", "outcome"),
+    [
+        (-0.42, Outcome.ACCEPT),  # a long sentence in the clean that was heard rightly fitted no better
+        (-0.45, Outcome.ACCEPT),
+        (just_below(-0.45), Outcome.ASK),
+        (-0.49, Outcome.ASK),  # the best fit of three readings that 168 minutes of talk would have logged
+    ],
+)
+def test_the_packaged_fit_lies_between_the_worst_command_and_the_best_talk(weigh, fit, outcome):
+    """Both as measured: DEVELOPERS.md, "Move a threshold"."""
+    assert weigh(Evidence(EIGHTEEN, fit=fit, margin=9.0), Thresholds()).outcome is outcome
+
+
 @pytest.mark.parametrize("part", ["fit", "margin", "confidence"])
 def test_what_is_no_number_is_never_good_enough(weigh, part):
     numbers = {"fit": -0.1, "margin": 9.0, "confidence": 0.99} | {part: math.nan}
