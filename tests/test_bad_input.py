@@ -155,8 +155,18 @@ def test_keys_that_mean_nothing_are_asked_for_again(plan: Path) -> None:
 # ---- models ------------------------------------------------------------------------------------
 
 
-def test_a_model_folder_that_is_not_one(plan: Path) -> None:
+VOSK = ("--recogniser", "vosk")
+
+
+def test_a_vosk_model_without_asking_for_vosk(plan: Path) -> None:
     said = refusal(handsfree("hear", plan, SPEECH, "--model", plan.parent, cwd=plan.parent))
+    assert said == (
+        "--model names a Vosk model, and Vosk listens only when it is asked for; add --recogniser vosk"
+    )
+
+
+def test_a_model_folder_that_is_not_one(plan: Path) -> None:
+    said = refusal(handsfree("hear", plan, SPEECH, *VOSK, "--model", plan.parent, cwd=plan.parent))
     assert said == (
         f'Wanted a Vosk model in the folder "{plan.parent}" (named), found a folder without one; '
         "name the unpacked folder, the one with am/final.mdl in it."
@@ -166,13 +176,13 @@ def test_a_model_folder_that_is_not_one(plan: Path) -> None:
 def test_a_model_folder_with_nothing_real_in_it(plan: Path) -> None:
     (plan.parent / "model" / "am").mkdir(parents=True)
     (plan.parent / "model" / "am" / "final.mdl").write_bytes(b"not a model")
-    said = refusal(handsfree("hear", plan, SPEECH, "--model", "model", cwd=plan.parent))
+    said = refusal(handsfree("hear", plan, SPEECH, *VOSK, "--model", "model", cwd=plan.parent))
     assert said.startswith('The Vosk model in "model" can\'t be loaded')
     assert said.endswith("unpack it again.")
 
 
 def test_vosk_without_a_model(plan: Path) -> None:
-    said = refusal(handsfree("hear", plan, SPEECH, "--recogniser", "vosk", cwd=plan.parent))
+    said = refusal(handsfree("hear", plan, SPEECH, *VOSK, cwd=plan.parent))
     assert said == (
         'There is no Vosk model; "handsfree models get" fetches the small English one, '
         "or name a folder with --model or HANDSFREE_VOSK_MODEL."

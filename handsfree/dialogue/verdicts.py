@@ -238,6 +238,8 @@ def _word_shim(
             next_check=after.next_check,
             advice=say.keep_shim,
         )
+    if state is State.UNCERTAIN:
+        return say.uncertain(place, amount, was=was, filed=False)
     return say.shim(
         place,
         amount,

@@ -1,4 +1,4 @@
-"""Which recogniser listens: the embedded one, or Vosk where an English model is present."""
+"""Which recogniser listens: the embedded one, or Vosk where it is asked for."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ OWN = "+own"
 
 
 class Choice(StrEnum):
-    """Recognisers that can be asked for."""
+    """Recognisers that can be asked for. AUTO is the embedded one, whatever else is installed."""
 
     AUTO = "auto"
     PHRASE = "phrase"
@@ -70,22 +70,18 @@ class Ears:
         return self._ears[check]
 
     def _recogniser(self, listening: Listening) -> Recogniser:
-        if self.choice is not Choice.PHRASE:
-            vosk = self._vosk_recogniser(listening)
-            if vosk is not None:
-                return vosk
+        if self.choice is Choice.VOSK:
+            return self._vosk_recogniser(listening)
         if self._model is None:
             self._model = PhraseModel(encoder=self.encoder)
         return phrase_recogniser(listening, self._model, self.adaptation)
 
-    def _vosk_recogniser(self, listening: Listening) -> Recogniser | None:
+    def _vosk_recogniser(self, listening: Listening) -> Recogniser:
         from handsfree.hear.models import find_vosk_model, wanted_vosk_model
 
         folder = find_vosk_model(self.vosk_model)
         if folder is None:
-            if self.choice is Choice.VOSK:
-                raise wanted_vosk_model()
-            return None
+            raise wanted_vosk_model()
         from handsfree.hear.vosk_recogniser import VoskModel, VoskRecogniser
 
         if self._vosk is None:

@@ -163,12 +163,12 @@ def listing() -> str:
     for model in known_models():
         lines += [f"{model.name}: {model.purpose}", f"  licence  {model.licence}"]
         lines += _fetched_lines(model) if isinstance(model, FetchedModel) else _packaged_lines(model)
-    return "\n".join([*lines, f"Vosk model in use: {_in_use()}"])
+    return "\n".join([*lines, f"Vosk model for --recogniser vosk: {_in_use()}"])
 
 
 def _in_use() -> str:
     try:
-        return str(find_vosk_model() or "none, so the embedded recogniser listens")
+        return str(find_vosk_model() or "none")
     except ModelError as why:
         return f"none. {why}"
 

@@ -24,7 +24,7 @@ from handsfree.judge.filing import (
     safe_turns,
 )
 from handsfree.judge.fitting import Fitting, Place, fit_rings, other_bores, predicted_gap_mm
-from handsfree.judge.front import Joint, certainty_of, judge_direct, judge_joint, standard_mm
+from handsfree.judge.front import Joint, certainty_of, judge_direct, judge_joint, judge_lash, standard_mm
 from handsfree.judge.guard import (
     Chances,
     acceptance_zone_mm,
@@ -80,6 +80,7 @@ __all__ = [
     "judge_bounds",
     "judge_direct",
     "judge_joint",
+    "judge_lash",
     "judge_parts",
     "judge_reading",
     "learn",

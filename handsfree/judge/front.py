@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from handsfree.judge.reading import judge_bounds
+from handsfree.judge.reading import judge_bounds, judge_reading
 from handsfree.judge.sums import ShimChoice, judge_parts, judge_shim, parts_standard_mm
 from handsfree.judge.verdict import Bounds, Verdict
 from handsfree.length import Length
@@ -17,7 +17,10 @@ from handsfree.plan.target import Target
 
 
 def certainty_of(plan: Plan, check: Check, position: Position) -> Certainty:
-    """Give how far the judged value is to be trusted: one instrument, or all those of a sum."""
+    """Return how far the judged value is to be trusted: one instrument, or all those of a sum.
+
+    The limits of a shim check are for its lash, so that the lash's instrument counts there.
+    """
     if check.rule is Rule.DIFFERENCE:
         standard = parts_standard_mm(check)
     else:
@@ -30,6 +33,12 @@ def _lash(check: Check, position: Position) -> Position:
     if check.rule is Rule.SHIM:
         return check.at_part(check.item(position), check.parts[-1].name)
     return position
+
+
+def judge_lash(plan: Plan, check: Check, item: Position, lash: Length) -> Verdict:
+    """Return the verdict on the lash of an item alone, whichever shims there are."""
+    certainty = certainty_of(plan, check, item)
+    return judge_reading(check.target(check.item(item)), lash, Rule.SHIM, check.unit, certainty)
 
 
 def judge_direct(
@@ -99,7 +108,7 @@ def judge_joint(
     if missing:
         return Joint(missing)
     if check.rule is Rule.SHIM:
-        choice = judge_shim(check, target, by_part, to_hand)
+        choice = judge_shim(check, target, by_part, to_hand, certainty_of(plan, check, item))
         if choice is None:
             raise AssertionError("every part was read")
         return Joint((), choice.lash, choice.verdict, choice)

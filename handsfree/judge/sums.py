@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from handsfree.judge.guard import sum_standard_mm
 from handsfree.judge.reading import SIMPLE, judge_reading
-from handsfree.judge.verdict import Verdict
+from handsfree.judge.verdict import State, Verdict
 from handsfree.length import Length, Unit, in_unit
 from handsfree.plan.certainty import Certainty
 from handsfree.plan.check import Check, Part, Rule
@@ -83,8 +83,9 @@ class ShimChoice:
     """What to do about a lash.
 
     lash: as measured, with its `verdict`. ideal: the shim that would give the aim exactly.
-    choice: the size to fit, or None if none of those that can be had brings the lash inside.
-    predicted: the lash with it. change: whether it differs from what is in there now.
+    choice: the size to fit, or None if none of those that can be had brings the lash inside, and
+    where the lash is uncertain, which is a matter for the feeler and not for the drawer.
+    predicted: the lash with it. change: whether another shim than the one in there is called for.
     """
 
     lash: Length
@@ -96,12 +97,21 @@ class ShimChoice:
 
 
 def pick_shim(
-    target: Target, old: Length, lash: Length, sizes: tuple[Length, ...], unit: Unit | None = None
+    target: Target,
+    old: Length,
+    lash: Length,
+    sizes: tuple[Length, ...],
+    unit: Unit | None = None,
+    certainty: Certainty = SIMPLE,
 ) -> ShimChoice:
     """Pick the shim that brings a lash nearest to the middle of its limits.
 
     new = old + measured - target; predicted lash = old + measured - new. A lash that is good
-    already keeps its shim. Of two sizes equally near the thinner is taken, as it opens the lash.
+    already keeps its shim. One that is uncertain is measured again before anything is changed. Of
+    two sizes equally near the thinner is taken, as it opens the lash.
+
+    The nearest to the middle is the likeliest to conform as well. What it came to is judged by the
+    lash that is read with it, not by the prediction.
 
     Args:
         target: the wanted lash; both limits count as inside.
@@ -109,6 +119,7 @@ def pick_shim(
         lash: the lash (or float) with it.
         sizes: those that can be had.
         unit: the unit of computed figures; without it that of `lash`.
+        certainty: how far the lash is to be trusted, as for `judge_reading`.
 
     Source: the definition of lash: gap and shim share one fixed space. Worked examples: old 2.60,
     lash 0.15, wanted 0.20 mm: 2.55. Old 2.72, lash 0.11, limits 0.13 to 0.19: ideal 2.67; 2.65
@@ -117,10 +128,12 @@ def pick_shim(
     unit = unit or lash.unit
     space = old.mm + lash.mm
     units = {old.unit, lash.unit}
-    verdict = judge_reading(target, lash, Rule.SHIM, unit)
+    verdict = judge_reading(target, lash, Rule.SHIM, unit, certainty)
     middle = (target.lower.mm + target.upper.mm) / 2
     ideal = exact_length(space - middle, units | {target.lower.unit, target.upper.unit}, unit)
-    if target.lower.mm <= lash.mm <= target.upper.mm:
+    if verdict.state is State.UNCERTAIN:
+        return ShimChoice(lash, verdict, ideal, None, None, change=False)
+    if verdict.state is State.GOOD:
         return ShimChoice(lash, verdict, ideal, old, lash, change=False)
     fitting = [size for size in sizes if target.lower.mm <= space - size.mm <= target.upper.mm]
     if not fitting:
@@ -131,7 +144,11 @@ def pick_shim(
 
 
 def judge_shim(
-    check: Check, target: Target, readings: Mapping[str, Length], to_hand: tuple[Length, ...] = ()
+    check: Check,
+    target: Target,
+    readings: Mapping[str, Length],
+    to_hand: tuple[Length, ...] = (),
+    certainty: Certainty = SIMPLE,
 ) -> ShimChoice | None:
     """Pick the shim for a check's readings, or None while one is missing.
 
@@ -143,7 +160,7 @@ def judge_shim(
     old = _sum(shims, readings, check.unit)
     if measured is None or old is None:
         return None
-    return pick_shim(target, old, measured, (*to_hand, *check.shims), check.unit)
+    return pick_shim(target, old, measured, (*to_hand, *check.shims), check.unit, certainty)
 
 
 def _sum(parts: list[Part], readings: Mapping[str, Length], unit: Unit) -> Length | None:

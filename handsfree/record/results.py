@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from handsfree.judge import ShimChoice, sum_of_parts
+from handsfree.judge import ShimChoice, State, certainty_of, sum_of_parts
+from handsfree.judge.reading import SIMPLE
 from handsfree.judge.sums import judge_shim
 from handsfree.length import Length, plain
-from handsfree.plan import PART, Check, Position, Rule, Target, measured_target
+from handsfree.plan import PART, Certainty, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
 from handsfree.record.event import Draft, Event, Kind
 from handsfree.record.session import Session
@@ -26,7 +27,8 @@ class Result:
     stands. tries: how many readings were taken there, voided ones left out. work: the time that went
     into it, breaks left out; None where events weren't given. together: whether the readings of its
     parts belong together: not where one is in doubt, or a shim was changed and its lash not read since.
-    to_hand: shims that came out of other items and may go in here.
+    to_hand: shims that came out of other items and may go in here. certainty: how far what its limits
+    are for is to be trusted.
     """
 
     check: Check
@@ -37,6 +39,7 @@ class Result:
     work: timedelta | None = None
     together: bool = True
     to_hand: tuple[PulledShim, ...] = ()
+    certainty: Certainty = SIMPLE
 
     @cached_property
     def last(self) -> Entry | None:
@@ -88,7 +91,7 @@ class Result:
         if self.check.rule is not Rule.SHIM or self.target is None or not self._readings or not self.together:
             return None
         sizes = tuple(shim.size for shim in self.to_hand)
-        return judge_shim(self.check, self.target, self._readings, sizes)
+        return judge_shim(self.check, self.target, self._readings, sizes, self.certainty)
 
     @property
     def against_limits(self) -> Length | None:
@@ -122,6 +125,8 @@ class Result:
 
 
 def _fit(shim: ShimChoice, to_hand: Iterable[PulledShim]) -> str:
+    if shim.verdict.state is State.UNCERTAIN:
+        return "measure the lash again"
     if not shim.change:
         return "keep the shim"
     if shim.choice is None:
@@ -174,6 +179,7 @@ def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], 
                 work=sum(spent, timedelta()) if spent else None,
                 together=_together(session, check, positions),
                 to_hand=shims_to_hand(session, check, item),
+                certainty=certainty_of(session.plan, check, positions[0]),
             )
         )
     return found

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from handsfree.judge import Joint, judge_joint
+from handsfree.judge import Joint, State, judge_joint, judge_lash
 from handsfree.length import Length
 from handsfree.plan import Check, Position
 from handsfree.record.session import Session
@@ -79,7 +79,6 @@ def _take(free: list[PulledShim], size: Length, but: Position | None = None) -> 
 
 def _story(session: Session, check: Check, item: Position) -> _Story:
     shim, lash = (check.at_part(item, part.name) for part in check.read_parts)
-    target = check.target(item)
     entries = [entry for place in (shim, lash) for entry in session.standing(check.name, place)]
     together: dict[Position, Length] = {}
     pulled: list[PulledShim] = []
@@ -96,8 +95,13 @@ def _story(session: Session, check: Check, item: Position) -> _Story:
         together[entry.position] = figure
         if entry.position == shim and pulled:
             fitted.append(figure)
-        if len(together) == 2 and not target.lower.mm <= together[lash].mm <= target.upper.mm:
+        if len(together) == 2 and _is_wrong(session, check, item, together[lash]):
             due = entry.measured
     if due is not None:
         pulled.append(PulledShim(together[shim], item))
     return _Story(tuple(pulled), tuple(fitted), due)
+
+
+def _is_wrong(session: Session, check: Check, item: Position, lash: Length) -> bool:
+    """Whether a lash calls for another shim; one that is uncertain calls for another reading."""
+    return judge_lash(session.plan, check, item, lash).state in (State.SHORT, State.OVER)

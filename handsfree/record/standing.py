@@ -115,7 +115,7 @@ def part_figures(session: Session, check: Check, position: Position) -> dict[Pos
     for entry in sorted(entries, key=lambda entry: (entry.measured, entry.number)):
         if check.rule is Rule.SHIM and len(together) == len(places):
             verdict = judge_joint(session.plan, check, item, together).verdict
-            if verdict is not None and verdict.state is not State.GOOD:
+            if verdict is not None and verdict.state in (State.SHORT, State.OVER):
                 together = {}
         figure = figure_of(entry)
         if figure is None or is_doubted(entry):

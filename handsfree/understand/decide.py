@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from handsfree.understand.automaton import Automaton
+from handsfree.understand.command import Control
 from handsfree.understand.meaning import Context, Meaning, meanings
 
 
@@ -46,7 +47,10 @@ class Thresholds:
     chatter_fit: below it an utterance is talk that wasn't meant for the bench. sure_fit,
     sure_margin: both must be reached to act without asking. rival_margin: another meaning this
     close is worth naming in the question. confidence: for recognisers that give only that.
-    slowest: a pace above it means that more was said than was heard.
+    slowest: a pace above it means that more was said than was heard. far_fit, far_margin: procedure
+    words that reach both are taken at any pace: nothing but them was heard without a grammar either,
+    so that what went on around them was talk in the background. A number never is, since what its
+    time isn't accounted for may be more of it.
     """
 
     chatter_fit: float = -2.0
@@ -55,6 +59,8 @@ class Thresholds:
     rival_margin: float = 4.0
     confidence: float = 0.75
     slowest: float = 0.9
+    far_fit: float = -0.1
+    far_margin: float = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +98,26 @@ def decide(
         _below(evidence.fit, limits.sure_fit)
         or _below(evidence.margin, limits.sure_margin)
         or _below(evidence.confidence, limits.confidence)
-        or (evidence.pace is not None and evidence.pace > limits.slowest)
+        or _unaccounted(evidence, found[0], limits)
     )
     if not doubtful:
         return Decision(Outcome.ACCEPT, found)
     rivals = _rivals(evidence, automaton, context, limits)
     return Decision(Outcome.ASK, tuple(dict.fromkeys((*found, *rivals))))
+
+
+def _unaccounted(evidence: Evidence, meaning: Meaning, limits: Thresholds) -> bool:
+    """Whether there was more sound than the words take, and it may have been more of the command."""
+    if evidence.pace is None or evidence.pace <= limits.slowest:
+        return False
+    words_alone = all(isinstance(command, Control) for command in meaning.commands)
+    far_ahead = (
+        evidence.fit is not None
+        and evidence.margin is not None
+        and evidence.fit >= limits.far_fit
+        and evidence.margin >= limits.far_margin
+    )
+    return not (words_alone and far_ahead)
 
 
 def _below(number: float | None, limit: float) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handsfree.judge import judge_joint
-from handsfree.record import Journal, figures
+from handsfree.record import Journal, figures, results
 from tests.dialogue.rules import BEARINGS, HEAD, LASH, plan_of, said, talk, verdicts
 from tests.dialogue.talk import Clock, Talk
 
@@ -144,6 +144,26 @@ def test_a_lash_that_is_good_keeps_its_shim():
     assert (
         answers[1] == "Cylinder one lash, zero point one two. Good. Keep the shim. Next, cylinder two shim."
     )
+
+
+def test_guarded_lash_on_its_limit_is_measured_again_with_the_same_shim():
+    """Of a feeler good to 0.01 mm: 0.16 is the limit itself, 0.14 clears it by twice that."""
+    feeler = '[[instrument]]\nname = "feeler"\nstandard = "0.01 mm"\n'
+    plan = plan_of(
+        HEAD.replace('name = "Rules"', 'name = "Rules"\nacceptance = "guarded"')
+        + feeler
+        + LASH.replace('unit = "mm"\n', 'unit = "mm"\ninstrument = "feeler"\n')
+    )
+    bench = Talk(plan, Journal.in_memory(clock=Clock()))
+    answers = said(bench, "two point six", "point one six")
+    assert answers[1] == ("Cylinder one lash, zero point one six. Close to the limit. Measure again.")
+    assert verdicts(bench)[-1] == "uncertain"
+    assert next(result.text for result in results(bench.session)).endswith("; measure the lash again")
+    # the shim is still the one that was measured: the lash alone is read anew
+    answers = said(bench, "lash point one four")
+    assert answers == [
+        "Cylinder one lash, zero point one four. Good. Keep the shim. Next, cylinder two shim."
+    ]
 
 
 def test_a_lash_outside_gets_a_shim_and_what_it_should_give_then_both_are_measured_again():

@@ -370,11 +370,24 @@ def test_what_is_skipped_is_not_heard_and_times_go_on() -> None:
     endpointer = Endpointer()
     endpointer.feed(samples[: 16000 + len(part) // 2])
     assert endpointer.speaking
+    heard_s = endpointer.time_s
     endpointer.skip(10 * 16000)
     assert not endpointer.speaking
     before = endpointer.time_s
+    assert before == pytest.approx(heard_s + 10, abs=0.04)
     (end,) = ended(run(samples, endpointer))
     assert end.utterance.start_s == pytest.approx(before + 1, abs=0.15)
+
+
+def test_no_sound_is_given_to_two_utterances_however_soon_the_next_begins() -> None:
+    """The second begins before there was silence enough for all that is kept before a beginning."""
+    timing = Timing(pause_ms=96, end_ms=128)
+    samples, _ = scene(phrase("flite-slt", 3), phrase("flite-rms", 17), gap_s=0.25)
+    # silence is never the same twice, so that the sound of an utterance lies in one place only
+    samples = samples + np.random.default_rng(4).integers(-3, 4, len(samples)).astype(np.int16)
+    places = [place(samples, found) for found in utterances(samples, timing)]
+    assert len(places) >= 2
+    assert all(one.stop <= other.start + CHUNK * 3 for one, other in itertools.pairwise(places))
 
 
 def test_level_and_floor_follow_the_room() -> None:

@@ -200,6 +200,17 @@ def test_terminal_sends_the_same_keys(sent, keys):
     assert "".join(terminal_keys(sent)).replace("Num Lock", "NumLock") == keys.replace(" ", "")
 
 
+# xterm's control sequences, "VT220-style function keys": what the number pad sends in application mode,
+# from memory; `tests/outside/test_key_names.py` has those that terminfo names.
+APPLICATION = {**{"pqrstuvwxy"[n]: str(n) for n in range(10)}, **dict(zip("jkmnoM", "*+-./\r", strict=True))}
+
+
+@pytest.mark.parametrize(("letter", "key"), sorted(APPLICATION.items()))
+def test_every_key_of_application_mode_is_the_key_that_is_printed_on_it(letter, key):
+    assert list(terminal_keys(f"\x1bO{letter}")) == list(terminal_keys(key))
+    assert len(list(terminal_keys(key))) == 1
+
+
 def test_keys_from_a_real_terminal_come_one_by_one_and_it_is_given_back():
     import termios
 

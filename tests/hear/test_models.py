@@ -317,10 +317,10 @@ def test_packaged_models_are_what_the_list_says() -> None:
 def test_list_says_of_each_model_whether_it_is_here(own_data_folder: Path) -> None:
     name = models.english_vosk().name
     assert 'state    not here; "handsfree models get" fetches it' in models.listing()
-    assert "in use: none, so the embedded recogniser listens" in models.listing()
+    assert models.listing().endswith("Vosk model for --recogniser vosk: none")
     folder = make_model(own_data_folder / name)
     assert f"state    here, in {folder}" in models.listing()
-    assert models.listing().endswith(f"Vosk model in use: {folder}")
+    assert models.listing().endswith(f"Vosk model for --recogniser vosk: {folder}")
     assert "size     41,205,931 bytes" in models.listing()
 
 

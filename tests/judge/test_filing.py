@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from handsfree.judge import Pace, Pass, advise_pass, learn, removal_bound_mm, safe_turns
 from handsfree.judge.filing import FEWEST, LONGEST, RECENT
@@ -84,6 +85,18 @@ def test_few_passes_allow_at_most_half_of_what_is_left():
     assert advise_pass(rate, GAP, length("16")).turns == 5  # half of ten
     unsure = advise_pass(rate, GAP, length("16"), standard_mm=0.25 * float(THOU))
     assert unsure.turns < 5
+
+
+@pytest.mark.parametrize(
+    ("reading", "pace", "turns"),
+    [
+        ("17.4", Pace.EARLY, 1),  # two thou to spare below the upper limit, and 0.1 more
+        ("17.6", Pace.BY_HAND, 0),  # 1.9: a turn that removes twice what the first did would go over
+    ],
+)
+def test_one_turn_of_a_new_wheel_is_advised_only_where_twice_its_removal_has_room(reading, pace, turns):
+    advice = advise_pass(learn(passes((2, "2"))), GAP, length(reading))
+    assert (advice.pace, advice.turns) == (pace, turns)
 
 
 def test_learned_pass_states_what_is_left_turns_and_risk():
@@ -170,16 +183,21 @@ def test_more_filing_never_makes_a_gap_smaller(pairs, turns):
 
 
 @pytest.mark.parametrize(
-    "shop",
+    ("shop", "over"),
     [
-        Shop("steady hand, good leaves", pressure=0.1, leaf=0.15),
-        Shop("uneven pressure, worn leaves", pressure=0.25, leaf=0.25),
-        Shop("wheel that glazes", pressure=0.1, leaf=0.2, wear=0.03),
+        (Shop("steady hand, good leaves", pressure=0.05, leaf=0.1), 0.0004),
+        (Shop("uneven pressure, worn leaves", pressure=0.25, leaf=0.25), 0.0069),
+        (Shop("wheel that glazes", pressure=0.1, leaf=0.2, wear=0.03), 0.0009),
     ],
-    ids=lambda shop: shop.name.replace(" ", "-"),
+    ids=lambda value: value.name.replace(" ", "-") if isinstance(value, Shop) else "",
 )
-def test_simulated_rings_go_over_no_more_often_than_stated(shop):
-    """600 rings for each shop here; ten thousand are filed in tests/bench."""
-    outcome = file_rings(shop, rings=600, risk=0.05, rng=random.Random(20261125))
-    assert outcome.over <= 0.05
-    assert outcome.passes < 9  # and it gets there
+def test_simulated_rings_go_over_as_seldom_as_ten_thousand_did(shop, over):
+    """The share is that of ten thousand rings in `tests/bench/filing.md`; 1,000 are filed here.
+
+    The stated chance is 5 %, and the advice does far better; it is held to what it does: to what
+    1,000 draws at that share exceed once in a thousand times (Poisson's distribution).
+    """
+    rings = 1000
+    outcome = file_rings(shop, rings=rings, risk=0.05, rng=random.Random(20261125))
+    assert outcome.over * rings <= stats.poisson.ppf(0.999, over * rings)
+    assert outcome.passes < 5  # and it gets there

@@ -7,7 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import Advice, State, certainty_of, judge_direct, judge_joint, pick_shim, standard_mm
+from handsfree.judge import (
+    Advice,
+    State,
+    certainty_of,
+    judge_direct,
+    judge_joint,
+    judge_lash,
+    pick_shim,
+    standard_mm,
+)
 from handsfree.judge.sums import exact_length
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Acceptance, Target, parse_plan
@@ -154,10 +163,9 @@ def test_no_shim_in_the_drawer_does_is_said_so():
 
 
 def test_of_two_shims_equally_near_the_thinner_is_taken():
-    chosen = pick_shim(WINDOW, mm("2.60"), mm("0.085"), (mm("2.50"), mm("2.55")))
-    assert (
-        chosen.choice == mm("2.55") if abs(Fraction("0.135") - Fraction("0.16")) < Fraction("0.025") else True
-    )
+    # 2.50 gives 0.185 and 2.55 gives 0.135: both 0.025 from the middle of 0.13 to 0.19
+    chosen = pick_shim(WINDOW, mm("2.60"), mm("0.085"), (mm("2.55"), mm("2.50")))
+    assert chosen.choice == mm("2.50")
     level = Target(mm("0.16"), mm("0.10"), mm("0.22"))
     assert pick_shim(level, mm("2.60"), mm("0.085"), (mm("2.50"), mm("2.55"))).choice == mm("2.50")
 
@@ -171,6 +179,67 @@ def test_shim_of_a_plan_is_picked_from_its_readings():
     assert joint.shim.choice == mm("2.65")
     assert joint.verdict.state is State.SHORT
     assert judge_joint(plan, check, item, readings(check, item, shim=("2.72", "mm"))).missing == ("lash",)
+
+
+GUARDED_LASH = (
+    LASH.replace(
+        'name = "t"\n',
+        'name = "t"\nacceptance = "guarded"\n[[instrument]]\nname = "feeler"\nstandard = "0.01 mm"\n'
+        '[[instrument]]\nname = "micrometer"\nstandard = "0.001 mm"\n',
+        1,
+    )
+    .replace('nominal = "2.6 mm"\n', 'nominal = "2.6 mm"\ninstrument = "micrometer"\n')
+    .replace('name = "lash"\n[check.shims]', 'name = "lash"\ninstrument = "feeler"\n[check.shims]')
+)
+
+
+def guarded_lash(lash, acceptance="guarded"):
+    plan = parse_plan(GUARDED_LASH.replace('acceptance = "guarded"', f'acceptance = "{acceptance}"'))
+    (check,) = plan.checks
+    item = check.items[0]
+    read = readings(check, item, shim=("2.60", "mm"), lash=(lash, "mm"))
+    return judge_joint(plan, check, item, read), judge_lash(plan, check, item, mm(lash))
+
+
+@pytest.mark.parametrize(
+    ("lash", "state"),
+    [
+        ("0.113", State.SHORT),  # 0.13 - 1.645 * 0.01 = 0.11355
+        ("0.114", State.UNCERTAIN),
+        ("0.13", State.UNCERTAIN),  # exactly on the limit: one chance in two
+        ("0.146", State.UNCERTAIN),
+        ("0.147", State.GOOD),  # 0.13 + 1.645 * 0.01 = 0.14645
+        ("0.16", State.GOOD),
+        ("0.19", State.UNCERTAIN),
+        ("0.207", State.OVER),
+    ],
+)
+def test_guarded_lash_near_its_limit_is_uncertain_and_no_shim_is_changed_for_it(lash, state):
+    joint, alone = guarded_lash(lash)
+    assert joint.verdict.state is alone.state is state
+    match state:
+        case State.UNCERTAIN:
+            assert joint.verdict.advice is Advice.MEASURE_AGAIN
+            assert (joint.shim.choice, joint.shim.predicted, joint.shim.change) == (None, None, False)
+        case State.GOOD:
+            assert (joint.shim.choice, joint.shim.change) == (mm("2.60"), False)
+        case _:
+            assert joint.shim.change
+            assert joint.shim.choice is not None
+
+
+def test_lash_is_trusted_as_far_as_its_own_instrument_and_not_as_that_of_the_shim():
+    plan = parse_plan(GUARDED_LASH)
+    (check,) = plan.checks
+    for position in (check.items[0], *check.positions):
+        assert certainty_of(plan, check, position).standard_mm == pytest.approx(0.01)
+
+
+def test_simple_acceptance_of_a_lash_goes_by_its_limits_and_states_the_chance():
+    joint, alone = guarded_lash("0.13", "simple")
+    assert joint.verdict.state is alone.state is State.GOOD
+    assert joint.shim.choice == mm("2.60")
+    assert joint.verdict.probability == pytest.approx(0.5)
 
 
 @settings(deadline=None)

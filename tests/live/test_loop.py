@@ -10,6 +10,7 @@ from handsfree.hear import Hearing, NoLongerWantedError, always
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Lost, Overflow
 from handsfree.live import Ears, Quit
+from handsfree.understand import Outcome
 
 
 def test_spoken_reading_is_logged_and_answered(scene):
@@ -88,6 +89,19 @@ def test_ears_are_shut_while_the_voice_speaks_and_for_the_tail_of_the_room(scene
     assert bench.logged == ["18 thou", "19 thou"]
 
 
+def test_what_is_said_in_the_tail_of_an_answer_is_not_heard_and_what_follows_it_is(scene):
+    """The tail begins when the answer was over, so that half a second of it holds all of this."""
+    bench = scene(tail_s=0.5)
+    bench.say("cylinder three top eighteen thou")
+    bench.over()
+    began_s = bench.live._listener.endpointer.time_s
+    bench.hear(bench._speech[: int(16_000 * 0.48)])
+    assert not bench.live._listener.speaking
+    assert bench.live._listener.endpointer.time_s == pytest.approx(began_s + 0.48, abs=0.04)
+    bench.hear(bench._speech[: int(16_000 * 0.8)])
+    assert bench.live._listener.speaking
+
+
 def test_meter_moves_less_often_while_nobody_speaks(scene):
     """In a compressor's throb the level differs at every look, and each is a picture to draw."""
     bench = scene()
@@ -156,7 +170,14 @@ def test_stand_by_logs_nothing_until_go_ahead(scene):
 
 def test_chatter_is_answered_with_nothing_and_stays_off_the_display(scene):
     bench = scene()
+    bench.say("cylinder three top eighteen thou")
+    bench.over()
     before = (len(bench.mouth.said), bench.state.heard)
+    assert before[1] == "cylinder three top eighteen thou"
+    bench.recogniser.fit = -3.0  # words of the grammar that talk happens to fit badly
+    bench.say("cylinder five top nineteen thou")
+    assert bench.exchanges[-1].decision.outcome is Outcome.IGNORE
+    assert (len(bench.mouth.said), bench.state.heard) == before
     bench.say("")
     assert (len(bench.mouth.said), bench.state.heard) == before
     assert bench.state.ears is Ears.LISTENING

@@ -6,10 +6,18 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from handsfree.judge import acceptance_zone_mm, chances, disagreement, guard_mm, interval_estimate_mm
+from handsfree.judge import (
+    acceptance_zone_mm,
+    chances,
+    disagreement,
+    guard_mm,
+    interval_estimate_mm,
+    judge_joint,
+    judge_reading,
+)
 from handsfree.judge.repeats import RANGE_FACTORS
 from handsfree.length import length
-from handsfree.plan import Target
+from handsfree.plan import Acceptance, Certainty, Rule, Target, parse_plan
 
 pytestmark = pytest.mark.quick
 
@@ -31,10 +39,62 @@ def test_chances_agree_with_scipy_and_the_error_function(reading, standard):
 
 
 def test_chance_agrees_with_two_million_draws():
-    """JCGM 101 propagates distributions so: draw, count. TRADE gives 0.788 to 0.789 for this case."""
+    """JCGM 101 propagates distributions so: draw, count."""
     draws = np.random.default_rng(1).normal(18.4, 0.5, 2_000_000)
     counted = np.mean((draws >= 18) & (draws <= 22))
     assert chances(TARGET, length("18.4"), 0.5 * THOU).within == pytest.approx(counted, abs=0.001)
+
+
+SHIMMED = """
+format = 1
+name = "t"
+acceptance = "guarded"
+[engine]
+name = "e"
+[[instrument]]
+name = "feeler"
+standard = "0.5 thou"
+[[check]]
+name = "lash"
+rule = "shim"
+unit = "thou"
+instrument = "feeler"
+[check.axes]
+valve = 1
+[[check.part]]
+name = "shim"
+nominal = "102 thou"
+[[check.part]]
+name = "lash"
+[check.shims]
+sizes = ["98 thou", "100 thou", "102 thou", "106 thou"]
+[[check.target]]
+lower = 18
+upper = 22
+"""
+
+
+@pytest.mark.parametrize("reading", [*READINGS, "17.17", "17.18", "18.82", "18.83", "21.17", "21.18"])
+def test_guarded_lash_is_good_short_or_over_only_where_scipy_gives_95_percent(reading):
+    """A lash is judged as any figure is: by scipy's normal distribution, and by `limits` beside it."""
+    shimmed = parse_plan(SHIMMED)
+    check = shimmed.checks[0]
+    (item,) = check.items
+    lash = length(reading)
+    read = {check.at_part(item, "shim"): length("102"), check.at_part(item, "lash"): lash}
+    joint = judge_joint(shimmed, check, item, read)
+    x = float(reading)
+    sure = {
+        "short": stats.norm.cdf(18, x, 0.5),
+        "good": stats.norm.cdf(22, x, 0.5) - stats.norm.cdf(18, x, 0.5),
+        "over": stats.norm.sf(22, x, 0.5),
+    }
+    expected = next((state for state, chance in sure.items() if chance >= 0.95), "uncertain")
+    assert joint.verdict.state.value == expected
+    assert joint.verdict.probability == pytest.approx(sure["good"], abs=1e-12)
+    certainty = Certainty(0.5 * THOU, Acceptance.GUARDED)
+    assert judge_reading(check.target(item), lash, Rule.LIMITS, check.unit, certainty).state.value == expected
+    assert (joint.shim.choice is None) == (expected == "uncertain")
 
 
 @pytest.mark.parametrize("confidence", [0.9, 0.95, 0.99])

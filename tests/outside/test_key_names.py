@@ -1,8 +1,13 @@
 """Key codes and names against the kernel's own and the HID Usage Tables."""
 
-import pytest
+import re
+import shutil
+import subprocess
 
-from handsfree.hear.keypad import EVDEV_KEYS
+import pytest
+from hidtools import hut
+
+from handsfree.hear.keypad import EVDEV_KEYS, terminal_keys
 from handsfree.understand import ENTER, WIPE
 
 evdev = pytest.importorskip("evdev")
@@ -44,7 +49,19 @@ def test_our_names_are_those_of_the_usage_tables():
 
 
 def test_usage_tables_agree_with_hid_tools():
-    hut = pytest.importorskip("hidtools.hut")
     page = hut.HUT[0x07]
     for usage, name in USAGES.items():
-        assert name.upper() in page[usage].name.upper(), hex(usage)
+        _, key, *_ = page[usage].name.upper().split()
+        assert key == name.upper().split()[0], hex(usage)
+
+
+def test_keys_of_application_mode_are_those_that_terminfo_names():
+    """Capabilities kpADD and the like of ncurses' own description of xterm, as `infocmp -x` prints them."""
+    if shutil.which("infocmp") is None:
+        pytest.skip("infocmp isn't installed (Debian: ncurses-bin)")
+    told = subprocess.run(["infocmp", "-x", "-1", "xterm"], capture_output=True, text=True, check=True).stdout
+    named = dict(re.findall(r"(kp[A-Z]{3})=\\E(O.)", told))
+    keys = {"kpADD": "+", "kpDIV": "/", "kpDOT": ".", "kpMUL": "*", "kpSUB": "-", "kpZRO": "0"}
+    assert keys.keys() <= named.keys()
+    for name, key in keys.items():
+        assert list(terminal_keys(f"\x1b{named[name]}")) == [key], name

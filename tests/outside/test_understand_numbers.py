@@ -10,15 +10,13 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from num2words import num2words
+from text_to_num import alpha2digit
 
 from handsfree.length import Length, Unit
 from handsfree.plan import load_plan
 from handsfree.understand import Context, listen_for, meanings
 from handsfree.understand.numbers import cardinal_words, digit_words
-
-num2words = pytest.importorskip("num2words").num2words
-icu = pytest.importorskip("icu")
-alpha2digit = pytest.importorskip("text_to_num").alpha2digit
 
 pytestmark = pytest.mark.quick
 
@@ -42,6 +40,7 @@ def understood():
 
 @pytest.fixture(scope="module")
 def spell_out():
+    icu = pytest.importorskip("icu")  # compiled from source, so that it may be missing
     return icu.RuleBasedNumberFormat(icu.URBNFRuleSetTag.SPELLOUT, icu.Locale("en"))
 
 
@@ -54,14 +53,15 @@ def exactly(found: Length, value: Decimal | int) -> bool:
 
 
 @pytest.mark.parametrize("unit", ["", " thou", " thousandths"])
-def test_every_whole_number_from_1_to_99(understood, spell_out, unit):
-    wrong = {
-        number: words
-        for number in range(1, 100)
-        for words in (num2words(number), spell_out.format(number))
-        if not exactly(understood(words + unit), number)
-    }
-    assert wrong == {}
+def test_every_whole_number_from_1_to_99_as_num2words_spells_it(understood, unit):
+    said = {number: num2words(number) + unit for number in range(1, 100)}
+    assert {n: words for n, words in said.items() if not exactly(understood(words), n)} == {}
+
+
+@pytest.mark.parametrize("unit", ["", " thou", " thousandths"])
+def test_every_whole_number_from_1_to_99_as_icu_spells_it(understood, spell_out, unit):
+    said = {number: spell_out.format(number) + unit for number in range(1, 100)}
+    assert {n: words for n, words in said.items() if not exactly(understood(words), n)} == {}
 
 
 def test_every_hundredth_from_1_to_99_99_as_num2words_spells_it(understood):
@@ -80,12 +80,18 @@ def test_every_tenth_and_quarter_as_icu_spells_it(understood, spell_out):
     assert wrong == {}
 
 
-def test_values_below_one_with_their_unit(understood, spell_out):
-    for n in range(1, 100):
-        value = Decimal(n).scaleb(-2)
-        for words in (num2words(value.normalize()), spell_out.format(float(value))):
-            assert understood(f"{words} thou") == thou(value), words
-            assert understood(f"{words} millimetres") == Length(value, Unit.MM), words
+def test_values_below_one_with_their_unit_as_num2words_spells_them(understood):
+    for value in (Decimal(n).scaleb(-2) for n in range(1, 100)):
+        words = num2words(value.normalize())
+        assert understood(f"{words} thou") == thou(value), words
+        assert understood(f"{words} millimetres") == Length(value, Unit.MM), words
+
+
+def test_values_below_one_with_their_unit_as_icu_spells_them(understood, spell_out):
+    for value in (Decimal(n).scaleb(-2) for n in range(1, 100)):
+        words = spell_out.format(float(value))
+        assert understood(f"{words} thou") == thou(value), words
+        assert understood(f"{words} millimetres") == Length(value, Unit.MM), words
 
 
 def test_thousandths_of_an_inch_as_inch_readings(understood):

@@ -5,12 +5,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import PlanError
-from handsfree.plan import Sort, load_template, parse_plan, parse_template, templates
+from handsfree.plan import load_template, parse_plan, parse_template, templates
 from handsfree.plan.commands import answer_fault, new_plan, new_plan_questions, template_list
+from tests.plan.some_answers import HEAD, some_answers
 
 pytestmark = pytest.mark.quick
 
-HEAD = {"plan_name": "Job", "engine_name": "Twin", "cylinders": "2", "bore": "4.030 in"}
 OWN = """\
 format = 1
 name = "pin fit"
@@ -37,28 +37,6 @@ kind = "length"
 """
 
 
-def answers(names, **more):
-    """Some answer to every question of the templates, in growing order so that limits are limits."""
-    given = dict(HEAD)
-    for number, question in enumerate(new_plan_questions(names)):
-        if question.key in given or question.default("thou") or question.optional:
-            continue
-        sizes = {
-            "bore_least": "4.029 in",
-            "bore_most": "4.031 in",
-            "main_journal": "2.1 in",
-            "rod_journal": "2 in",
-            "shim_least": "80",
-            "shim_most": "120",
-            "shim_step": "2",
-            "shim_usual": "100",
-        }
-        given[question.key] = sizes.get(
-            question.key, "5" if question.sort is Sort.COUNT else f"{10 + number} thou"
-        )
-    return {**given, **more}
-
-
 def test_the_trade_s_own_checks_have_templates():
     assert {name for name, _ in template_list()} >= {
         "ring gaps",
@@ -77,7 +55,7 @@ def test_the_trade_s_own_checks_have_templates():
 def test_every_template_makes_a_plan(name):
     names = [name, "ring gaps"] if name == "tops tried" else [name]  # which are for their gaps
     more = {"duty": "road"} if "ring gaps" in names else {}
-    plan = parse_plan(new_plan(names, answers(names, **more)))
+    plan = parse_plan(new_plan(names, some_answers(names, **more)))
     assert [check.name for check in plan.checks] == names
 
 
@@ -85,7 +63,7 @@ def test_all_templates_together_make_one_plan_and_ask_each_thing_once():
     names = [name for name, _ in template_list()]
     keys = [question.key for question in new_plan_questions(names)]
     assert len(keys) == len(set(keys))
-    plan = parse_plan(new_plan(names, answers(names, duty="road")))
+    plan = parse_plan(new_plan(names, some_answers(names, duty="road")))
     assert [check.name for check in plan.checks] == names
 
 
@@ -144,7 +122,7 @@ def test_answers_can_be_checked_one_by_one():
 )
 def test_any_words_can_name_a_plan_and_come_back_whole(words):
     assume(words.strip() and words.isprintable())
-    text = new_plan(["end float"], answers(["end float"], plan_name=words))
+    text = new_plan(["end float"], some_answers(["end float"], plan_name=words))
     assert parse_plan(text).name == words.strip()
 
 

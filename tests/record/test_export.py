@@ -10,6 +10,7 @@ from handsfree.errors import JournalError
 from handsfree.length import Length, Unit, length
 from handsfree.record import Draft, Heard, Kind, fold, from_json, opening, to_csv, to_json
 from handsfree.record.export import harmless, header
+from handsfree.record.sheet import sheet_content
 
 pytestmark = pytest.mark.quick
 
@@ -55,6 +56,14 @@ def test_csv_has_one_row_for_every_entry_with_its_state(plan, events):
         "2026-11-25T07:30:01.000000Z",
         "2026-11-25T09:30:01+02:00",
     )
+
+
+def test_build_sheet_tells_withdrawn_entries_from_corrected_ones(plan, events):
+    changes = sheet_content(fold(plan, events), events, ())["changes"]
+    assert [(change[0], change[3]) for change in changes] == [
+        (str(events[1].seq), "withdrawn"),
+        (str(events[2].seq), "corrected"),
+    ]
 
 
 def test_csv_lines_end_as_the_standard_says_and_text_with_quotes_and_breaks_survives(plan, events):

@@ -122,6 +122,20 @@ def test_the_packaged_thresholds_lean_to_asking():
     assert 0.5 <= limits.confidence < 1
 
 
+@pytest.mark.parametrize(
+    ("fit", "outcome"),
+    [
+        (-0.42, Outcome.ACCEPT),  # a long sentence in the clean that was heard rightly fitted no better
+        (-0.45, Outcome.ACCEPT),
+        (just_below(-0.45), Outcome.ASK),
+        (-0.49, Outcome.ASK),  # the best fit of three readings that 168 minutes of talk would have logged
+    ],
+)
+def test_the_packaged_fit_lies_between_the_worst_command_and_the_best_talk(weigh, fit, outcome):
+    """Both as measured: DEVELOPERS.md, "Move a threshold"."""
+    assert weigh(Evidence(EIGHTEEN, fit=fit, margin=9.0), Thresholds()).outcome is outcome
+
+
 @pytest.mark.parametrize("part", ["fit", "margin", "confidence"])
 def test_what_is_no_number_is_never_good_enough(weigh, part):
     numbers = {"fit": -0.1, "margin": 9.0, "confidence": 0.99} | {part: math.nan}
@@ -188,3 +202,35 @@ def test_nothing_unsure_is_ever_accepted(weigh, words, fit, margin, confidence, 
 def test_more_sound_than_words_is_asked_about(weigh, pace, outcome):
     """A phrase of two seconds can't be all of what was said in six."""
     assert weigh(Evidence(EIGHTEEN, fit=0.0, margin=9.0, pace=pace)).outcome is outcome
+
+
+FAR = Thresholds()
+LONG = just_above(FAR.slowest)
+
+
+@pytest.mark.parametrize(
+    ("fit", "margin", "pace", "outcome"),
+    [
+        (FAR.far_fit, FAR.far_margin, LONG, Outcome.ACCEPT),
+        (FAR.far_fit, FAR.far_margin, 3.0, Outcome.ACCEPT),
+        (just_below(FAR.far_fit), FAR.far_margin, LONG, Outcome.ASK),
+        (FAR.far_fit, just_below(FAR.far_margin), LONG, Outcome.ASK),
+        (just_below(FAR.far_fit), just_below(FAR.far_margin), FAR.slowest, Outcome.ACCEPT),
+        (None, FAR.far_margin, LONG, Outcome.ASK),
+        (FAR.far_fit, None, LONG, Outcome.ASK),
+    ],
+)
+def test_procedure_word_far_ahead_of_all_else_is_taken_though_talk_goes_on_around_it(
+    weigh, fit, margin, pace, outcome
+):
+    """Babble around "disregard" lasts longer than the word, and is nobody's command."""
+    assert weigh(Evidence(("disregard",), fit=fit, margin=margin, pace=pace), FAR).outcome is outcome
+
+
+@pytest.mark.parametrize(
+    "words", [EIGHTEEN, ("cylinder", "three", "top"), ("cylinder", "three", "top", "eighteen")]
+)
+def test_nothing_but_a_procedure_word_is_taken_beyond_its_pace_however_far_ahead(weigh, words):
+    """What wasn't heard may be the rest of the number, or its place."""
+    assert weigh(Evidence(words, fit=0.0, margin=99.0, pace=LONG), FAR).outcome is Outcome.ASK
+    assert weigh(Evidence(words, fit=0.0, margin=99.0, pace=FAR.slowest), FAR).outcome is Outcome.ACCEPT
