@@ -132,7 +132,7 @@ def test_hear_names_an_unreadable_recording_and_goes_on(plan: Path, wav: Path) -
 
 def test_a_list_that_is_not_there(plan: Path) -> None:
     said = refusal(handsfree("hear", plan, "@none.txt", cwd=plan.parent))
-    assert said == 'list "none.txt" can\'t be read: No such file or directory'
+    assert said == "none.txt: there is no such list; check its name"
 
 
 def test_keys_that_no_number_pad_has(plan: Path) -> None:
