@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import errno
 import json
-import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
@@ -19,37 +19,70 @@ from handsfree.commands.plan_options import add_plan_command
 from handsfree.commands.recogniser_options import add_recogniser, ears_of
 from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
 from handsfree.errors import HandsfreeError
+from handsfree.streams import drop_output, ready_streams
+from handsfree.visible import sentence, shown
 
 DONE, BAD = 0, 2
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+NO_OUTPUT = (errno.EBADF, errno.EIO)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command: 0 done, 2 bad usage or bad input (one sentence on standard error)."""
-    options = _parser().parse_args(arguments)
-    run: Callable[[argparse.Namespace], int] = options.run
+    ready_streams()
     try:
-        status = run(options)
-        sys.stdout.flush()
+        return _run(arguments)
     except HandsfreeError as error:
-        print(f"handsfree: {error}", file=sys.stderr)
-        return BAD
+        return _refused(error)
     except BrokenPipeError:
         sys.stderr.close()  # whoever read our output has gone; nothing is wrong
         return DONE
     except OSError as error:
-        if error.errno not in NO_ROOM:
-            raise
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or leaving would try once more
-        print("handsfree: the disk is full, so the output can't be written; free some space", file=sys.stderr)
-        return BAD
+        return _refused(_obstacle(error))
     except KeyboardInterrupt:
         return 130
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    try:
+        options = _parser().parse_args(arguments)
+        run: Callable[[argparse.Namespace], int] = options.run
+        status = run(options)
+    except SystemExit:  # help, or bad usage
+        sys.stdout.flush()
+        raise
+    sys.stdout.flush()
     return status
 
 
+def _refused(why: object) -> int:
+    print(f"handsfree: {sentence(why)}", file=sys.stderr)
+    return BAD
+
+
+def _obstacle(error: OSError) -> str:
+    """Say what the system refused, where no command had a sentence of its own for it."""
+    if error.errno in NO_ROOM:
+        drop_output()
+        return "the disk is full, so the output can't be written; free some space"
+    why = error.strerror or error
+    if error.filename is not None:
+        return f"{shown(error.filename)}: the system says: {why}; name another file"
+    if error.errno in NO_OUTPUT:
+        drop_output()
+        return f"standard output can't be written ({why}); send it to a terminal, a file or a pipe"
+    return f"the system says: {why}"
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, whatever characters were typed."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(sentence(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="handsfree",
         description="Say or key a bench measurement, hear what is left to remove, keep the log.",
     )
@@ -114,8 +147,9 @@ def _hear(options: argparse.Namespace) -> int:
 
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
+    paths = named_files(options.inputs)
     ears = ears_of(plan, options)
-    for form in hear_files(ears, check.name, named_files(options.inputs)):
+    for form in hear_files(ears, check.name, paths):
         if options.json:
             print(json.dumps(form), flush=True)
         else:
@@ -134,6 +168,7 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.record import Journal, Opened, open_to_go_on
 
     plan = load_plan(options.plan)
+    paths = named_files(options.inputs)
     ears = ears_of(plan, options)
     opened = open_to_go_on(options.journal) if options.journal else Opened(Journal.in_memory())
     for report in opened.reports:
@@ -144,7 +179,7 @@ def _replay(options: argparse.Namespace) -> int:
         sayer.say(greeting.reply)
         if not options.json:
             print(f"{plan.name}\n{greeting.reply.text}\n")
-        for step in replay(bench, named_files(options.inputs)):
+        for step in replay(bench, paths):
             said = sayer.say(step.exchange.reply) if step.exchange else None
             if options.json:
                 print(json.dumps(step_form(step, said)), flush=True)
@@ -153,7 +188,7 @@ def _replay(options: argparse.Namespace) -> int:
         if not options.json:
             show_log(bench.session)
         for fault in sayer.faults:
-            print(f"handsfree: {fault}", file=sys.stderr)
+            print(f"handsfree: {sentence(fault)}", file=sys.stderr)
     return DONE
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
@@ -11,9 +12,12 @@ from typing import Any
 
 from handsfree.errors import ScoreError
 from handsfree.length import Length, Unit
+from handsfree.textfile import read_text
+from handsfree.visible import shown
 
 NAME = "manifest.csv"
 KINDS = ("reading", "bare", "word", "chatter")
+_MOST_BYTES = 30_000_000  # some 300,000 recordings
 _NEEDED = ("file", "voice", "kind", "text", "cylinder", "ring", "value", "unit")
 
 
@@ -85,17 +89,17 @@ def read_manifest(folder: Path) -> list[Row]:
         ScoreError: where it is missing, lacks a column, or a row makes no sense; it names the line.
     """
     path = folder / NAME
+    if folder.is_dir() and not path.exists():
+        raise ScoreError(f"{shown(folder)} has no {NAME}; make one with the columns {', '.join(_NEEDED)}")
+    text = read_text(path, "manifest", ScoreError, most_bytes=_MOST_BYTES)
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            missing = [column for column in _NEEDED if column not in (reader.fieldnames or ())]
-            if missing:
-                raise ScoreError(f"{path}: no column {missing[0]!r}; it needs {', '.join(_NEEDED)}")
-            return [_row(path, reader.line_num, record) for record in reader]
-    except FileNotFoundError:
-        raise ScoreError(f"{folder} has no {NAME}; make one with the columns {', '.join(_NEEDED)}") from None
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise ScoreError(f"{path} can't be read: {error}") from error
+        reader = csv.DictReader(io.StringIO(text, newline=""))
+        missing = [column for column in _NEEDED if column not in (reader.fieldnames or ())]
+        if missing:
+            raise ScoreError(f"{shown(path)}: no column {missing[0]!r}; it needs {', '.join(_NEEDED)}")
+        return [_row(path, reader.line_num, record) for record in reader]
+    except csv.Error as error:
+        raise ScoreError(f"{shown(path)} can't be read as CSV: {error}; mend it") from None
 
 
 def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:

@@ -12,11 +12,15 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from handsfree.commands.webbing import address_of
+from handsfree.errors import HandsfreeError
 from handsfree.hear.sound import read_sound, write_wav
+from handsfree.record.identity import Identities
 from tests.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects, refusal
 
 SPEECH = RECORDINGS / "02-michael.ogg"
@@ -132,7 +136,7 @@ def test_hear_names_an_unreadable_recording_and_goes_on(plan: Path, wav: Path) -
 
 def test_a_list_that_is_not_there(plan: Path) -> None:
     said = refusal(handsfree("hear", plan, "@none.txt", cwd=plan.parent))
-    assert said == 'list "none.txt" can\'t be read: No such file or directory'
+    assert said == "none.txt: there is no such list; check its name"
 
 
 def test_keys_that_no_number_pad_has(plan: Path) -> None:
@@ -150,6 +154,157 @@ def test_keys_that_mean_nothing_are_asked_for_again(plan: Path) -> None:
     assert [form["outcome"] for form in forms] == ["ask", "ask", "accept"]
     assert [form["logged"] == [] for form in forms] == [True, True, False]
     assert "there is no cylinder 9 in this plan" in forms[0]["answer"]
+
+
+def test_a_byte_order_mark_in_a_key_file_and_a_list_is_passed_over(plan: Path) -> None:
+    mark = b"\xef\xbb\xbf"
+    (plan.parent / "marked.keys").write_bytes(mark + b"16 Enter\r\n")
+    (plan.parent / "list.txt").write_bytes(mark + b"marked.keys\r\n")
+    (form,) = objects(handsfree("replay", plan, "@list.txt", "--json", cwd=plan.parent))
+    assert form["answer"] == "One top, sixteen. File two."
+
+
+@pytest.mark.parametrize("content", [b"bad\xe9.keys\n", b"a\0b.keys\n"])
+def test_a_list_that_is_no_text_stops_before_the_session_begins(plan: Path, content: bytes) -> None:
+    (plan.parent / "list.txt").write_bytes(content)
+    done = handsfree("replay", plan, "@list.txt", "--journal", "s.journal", cwd=plan.parent)
+    assert refusal(done).startswith("list.txt")
+    assert done.stdout == ""
+    assert not (plan.parent / "s.journal").exists()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems have no such names")
+def test_a_file_name_that_is_not_utf8_costs_nothing(plan: Path) -> None:
+    """Neither its own readings nor those of the files after it; the log names it in plain letters."""
+    name = os.fsdecode(b"caf\xe9.keys")
+    (plan.parent / name).write_text("16 Enter\n", "utf-8")
+    (plan.parent / "next.keys").write_text("17 Enter\n", "utf-8")
+    none = os.fsdecode(b"n\xf6.wav")
+    given = [name, none, "x" * 5000, "next.keys", "--journal", "s.journal"]
+    forms = objects(handsfree("replay", plan, *given, "--json", cwd=plan.parent))
+    assert [form["file"] for form in forms] == [r"caf\xe9.keys", r"n\xf6.wav", "x" * 5000, "next.keys"]
+    assert [form.get("answer") for form in forms][::3] == [
+        "One top, sixteen. File two.",
+        "One top, seventeen. File one.",
+    ]
+    session = json.loads(handsfree("export", "s.journal", "--to", "json", cwd=plan.parent).stdout)
+    assert json.dumps(r"caf\xe9.keys") in json.dumps(session)
+
+
+@pytest.mark.parametrize("source", ["/dev/zero", "pipe"])
+def test_a_file_without_an_end_is_refused_at_once(plan: Path, source: str) -> None:
+    os.mkfifo(plan.parent / "pipe")
+    (plan.parent / "endless.keys").symlink_to(source)
+    assert "a device or a pipe" in refusal(handsfree("card", source, cwd=plan.parent))
+    assert "a device or a pipe" in refusal(handsfree("hear", plan, f"@{source}", cwd=plan.parent))
+    (form,) = objects(handsfree("replay", plan, "endless.keys", "--json", cwd=plan.parent))
+    assert "a device or a pipe" in form["fault"]
+
+
+def test_a_control_character_in_a_file_name_never_reaches_the_terminal(plan: Path) -> None:
+    name = "odd\x1b[2J\u202e.keys"
+    (plan.parent / name).write_text("16 Return\n", "utf-8")
+    done = handsfree("replay", plan, name, "none\x1b[2J.wav", cwd=plan.parent)
+    assert done.returncode == 0
+    assert r"odd\x1b[2J\u202e.keys" in done.stdout
+    assert not {"\x1b", "\u202e"} & set(done.stdout + done.stderr)
+    assert "\x1b" not in refusal(handsfree_here("card", "none\x1b[2J"))
+
+
+# ---- the standard streams, numbers, the clock ---------------------------------------------------
+
+
+def in_shell(plan: Path, command: str) -> subprocess.CompletedProcess[str]:
+    """Run a command line of the shell, in which streams can be closed."""
+    line = f'"{sys.executable}" -m handsfree.cli {command}'
+    env = os.environ | {"PYTHONPATH": str(ROOT)}
+    return subprocess.run(
+        ["sh", "-c", line], cwd=plan.parent, env=env, capture_output=True, text=True, timeout=120, check=False
+    )
+
+
+NOWHERE = (
+    "handsfree: standard output can't be written (Bad file descriptor); "
+    "send it to a terminal, a file or a pipe\n"
+)
+
+
+@pytest.mark.parametrize("command", ["card plan.toml", "--help", "plan show plan.toml"])
+def test_closed_output_is_said_and_is_no_success(plan: Path, command: str) -> None:
+    done = in_shell(plan, f"{command} >&-")
+    assert (done.returncode, done.stderr) == (2, NOWHERE)
+
+
+def test_closed_output_never_becomes_a_file_that_is_opened_later(plan: Path) -> None:
+    (plan.parent / "one.keys").write_text("16 Enter\n", "utf-8")
+    done = in_shell(plan, "replay plan.toml one.keys --json --journal s.journal <&- >&- 2>&-")
+    assert done.returncode == 2
+    code = "import os, sys; from handsfree.streams import ready_streams as r; r(); "
+    code += "print(os.open(os.devnull, 0), file=sys.stderr)"
+    line = f'"{sys.executable}" -c "{code}" <&- >&-'
+    env = os.environ | {"PYTHONPATH": str(ROOT)}
+    first = subprocess.run(["sh", "-c", line], env=env, capture_output=True, text=True, check=False)
+    assert first.stderr == "3\n"
+
+
+def test_closed_input_and_errors_stop_nothing(plan: Path) -> None:
+    assert in_shell(plan, "card plan.toml <&-").stdout == handsfree_here("card", plan).stdout
+    done = in_shell(plan, "card none.toml 2>&-")
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", "")
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp437"])
+def test_a_letter_that_the_code_page_lacks_is_replaced(plan: Path, encoding: str) -> None:
+    altered(plan, "Heron Lane, eight", "Ĥeron Läne, eight")
+    line = [sys.executable, "-m", "handsfree.cli", "plan", "show", str(plan)]
+    env = os.environ | {"PYTHONIOENCODING": encoding}
+    done = subprocess.run(line, env=env, cwd=ROOT, capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert "Ĥeron Läne, eight".encode(encoding, "replace") in done.stdout
+
+
+def test_json_is_ascii_whatever_the_code_page(plan: Path) -> None:
+    (plan.parent / "größe.keys").write_text("16 Enter\n", "utf-8")
+    env = {"PYTHONIOENCODING": "ascii"}
+    (form,) = objects(handsfree("replay", plan, "größe.keys", "--json", cwd=plan.parent, env=env))
+    assert form["file"] == "größe.keys"
+
+
+@pytest.mark.parametrize(
+    ("option", "given", "complaint"),
+    [
+        ("--rate", "9" * 5000, "is no whole number from 60 to 500"),
+        ("--rate", "0", "is no whole number from 60 to 500"),
+        ("--volume", "nan", "nan isn't from 0 to 1"),
+        ("--volume", "loud", "invalid fraction value: 'loud'"),
+    ],
+)
+def test_a_number_that_cannot_be_is_one_sentence(plan: Path, option: str, given: str, complaint: str) -> None:
+    done = handsfree_here("bench", plan, "--plain", "--silent", "--no-microphone", option, given)
+    assert done.returncode == 2
+    assert complaint in done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.splitlines()[-1]) < 1100
+
+
+@pytest.mark.parametrize("port", ["9" * 5000, "²", "٣", "0", "65536", ""])
+def test_a_port_that_cannot_be_is_refused(port: str) -> None:
+    with pytest.raises(HandsfreeError, match="is no address for --web"):
+        address_of(f"127.0.0.1:{port}")
+
+
+def test_a_negative_seed_is_refused(tmp_path: Path) -> None:
+    done = handsfree_here("score", tmp_path, "--seed", "-1")
+    assert done.returncode == 2
+    assert "seed" in done.stderr
+
+
+def test_a_clock_before_1970_still_gives_ids_that_sort() -> None:
+    """A machine whose clock was never set: RFC 9562 counts from 1970 and knows nothing before."""
+    ids = Identities()
+    times = [datetime(year, 1, 1, tzinfo=UTC) for year in (1901, 1969, 1970, 2026)]
+    given = [ids.give(at) for at in times]
+    assert given == sorted(set(given))
 
 
 # ---- models ------------------------------------------------------------------------------------

@@ -79,7 +79,7 @@ def test_a_missing_column_is_named(tmp_path: Path) -> None:
 
 def test_a_manifest_that_is_not_text_is_refused_in_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "manifest.csv").write_bytes(b"file,voice\xff\xfe\n")
-    with pytest.raises(ScoreError, match="can't be read"):
+    with pytest.raises(ScoreError, match="no text in UTF-8, so no manifest"):
         read_manifest(tmp_path)
 
 

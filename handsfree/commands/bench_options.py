@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from handsfree.commands.kept_options import add_kept_options
+from handsfree.commands.numbers import fraction, rate
 
 WEB = "127.0.0.1:8123"
 """Where `--web` serves when nothing else is said: this machine only."""
@@ -31,7 +32,9 @@ def add_bench_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
     parser.add_argument("--answers", choices=("terse", "normal", "full"), default="normal")
-    parser.add_argument("--rate", type=int, metavar="WPM", help="words a minute of the voice (165)")
+    parser.add_argument("--rate", type=rate, metavar="WPM", help="words a minute of the voice (165)")
     parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
-    parser.add_argument("--volume", type=float, default=0.8, metavar="0..1", help="no louder than this (0.8)")
+    parser.add_argument(
+        "--volume", type=fraction, default=0.8, metavar="0..1", help="no louder than this (0.8)"
+    )
     parser.add_argument("--timings", type=Path, metavar="FILE", help="write where each answer's time went")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +13,12 @@ from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.sound import read_sound
 from handsfree.understand import Decision, Outcome, command_form, decide
+from handsfree.visible import sentence, shown
 
 Form = dict[str, Any]
 
 
-def hear_files(ears: Ears, check: str, paths: Iterator[Path]) -> Iterator[Form]:
+def hear_files(ears: Ears, check: str, paths: Iterable[Path]) -> Iterator[Form]:
     """Recognise files one after the other; one object an utterance, as `--json` prints it.
 
     A file that can't be read is reported on standard error and gives no object.
@@ -27,14 +28,14 @@ def hear_files(ears: Ears, check: str, paths: Iterator[Path]) -> Iterator[Form]:
         try:
             samples = read_sound(path)
         except SoundError as error:
-            print(error, file=sys.stderr)
+            print(sentence(error), file=sys.stderr)
             continue
         found = utterances(samples)
         if not found:
-            yield silent_form(str(path), len(samples) / 16000, ear.recogniser.name)
+            yield silent_form(shown(path), len(samples) / 16000, ear.recogniser.name)
         for utterance in found:
             hearing, decision = hear_one(ear, utterance)
-            yield form_of(str(path), hearing, decision)
+            yield form_of(shown(path), hearing, decision)
 
 
 def hear_one(ear: Ear, utterance: Utterance) -> tuple[Hearing, Decision]:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
@@ -25,6 +23,8 @@ from handsfree.plan.commands import (
 )
 from handsfree.plan.contradictions import findings
 from handsfree.record import read
+from handsfree.textfile import parse_toml, read_text
+from handsfree.visible import shown
 
 DONE, CONTRADICTS = 0, 2
 Ask = Callable[[str], str]
@@ -125,18 +125,12 @@ def given_answers(file: Path | None, pairs: Sequence[str]) -> dict[str, str]:
     """
     answers: dict[str, str] = {}
     if file is not None:
-        try:
-            table = tomllib.loads(file.read_bytes().decode("utf-8"), parse_float=Decimal)
-        except FileNotFoundError:
-            raise PlanError(f"{file}: there is no such file of answers; check its name") from None
-        except (OSError, UnicodeDecodeError):
-            raise PlanError(f"{file}: the answers can't be read as text; save them as UTF-8") from None
-        except tomllib.TOMLDecodeError as error:
-            raise PlanError(f"{file}: this is no whole TOML file: {error}; mend that place") from None
+        where = shown(file)
+        table = parse_toml(read_text(file, "file of answers", PlanError), where, PlanError)
         for key, value in table.items():
             if isinstance(value, dict | bool):
                 raise PlanError(
-                    f'{file}: the answer to "{key}" is no text or figure; write it in quotation marks'
+                    f'{where}: the answer to "{key}" is no text or figure; write it in quotation marks'
                 )
             answers[key] = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
     for pair in pairs:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,9 @@ from handsfree.commands.inputs import is_keys
 from handsfree.errors import HandsfreeError, KeypadError
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.sound import read_sound
+from handsfree.textfile import read_text
 from handsfree.understand import command_form, entries, read_keys
+from handsfree.visible import sentence, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,33 +29,28 @@ class Step:
     fault: str | None = None
 
 
-def replay(bench: Bench, paths: Iterator[Path]) -> Iterator[Step]:
+def replay(bench: Bench, paths: Iterable[Path]) -> Iterator[Step]:
     """Play files to an open bench, in order. A file that can't be used is told, and the rest go on."""
     for path in paths:
+        name = shown(path.name)
         try:
             if is_keys(path):
                 for entry in entries(_keys(path)):
-                    yield Step(path.name, exchange=bench.key(entry, origin=path.name))
+                    yield Step(name, exchange=bench.key(entry, origin=name))
                 continue
             found = utterances(read_sound(path))
         except HandsfreeError as error:
-            yield Step(path.name, fault=str(error))
+            yield Step(name, fault=sentence(error))
             continue
         for utterance in found:
-            exchange = bench.hear(utterance, origin=path.name)
-            yield Step(path.name, utterance.start_s, utterance.end_s, exchange)
+            exchange = bench.hear(utterance, origin=name)
+            yield Step(name, utterance.start_s, utterance.end_s, exchange)
         if not found:
-            yield Step(path.name)
+            yield Step(name)
 
 
 def _keys(path: Path) -> list[str]:
-    try:
-        text = path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise KeypadError(f'key file "{path}" can\'t be read: {error.strerror or error}') from error
-    except UnicodeDecodeError as error:
-        raise KeypadError(f'key file "{path}" isn\'t text; write key names in it') from error
-    return read_keys(text, str(path))
+    return read_keys(read_text(path, "key file", KeypadError), shown(path))
 
 
 def step_form(step: Step, said: str | None = None) -> dict[str, Any]:

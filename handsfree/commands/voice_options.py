@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import math
 from pathlib import Path
 from typing import Any
 
+from handsfree.commands.numbers import count, decibels, seed
 from handsfree.commands.recogniser_options import add_recogniser
 
 PHRASES = 20
@@ -29,11 +29,11 @@ def add_score_command(commands: Any) -> None:  # argparse gives the type of its 
         "--noise", action="append", metavar="KIND", help="put this noise under them; may be given repeatedly"
     )
     score.add_argument(
-        "--snr", action="append", type=_decibels, metavar="DB", help="speech this far above the noise; so too"
+        "--snr", action="append", type=decibels, metavar="DB", help="speech this far above the noise; so too"
     )
     score.add_argument("--voice", metavar="NAME", help="only this voice of the manifest")
-    score.add_argument("--every", type=_count, default=1, metavar="N", help="only one recording in N")
-    score.add_argument("--seed", type=int, default=1, metavar="N", help="changes the noise (1)")
+    score.add_argument("--every", type=count, default=1, metavar="N", help="only one recording in N")
+    score.add_argument("--seed", type=seed, default=1, metavar="N", help="changes the noise (1)")
     add_recogniser(score)
     score.add_argument("--json", action="store_true", help="one object")
     score.set_defaults(run=_run("scoring", "run_score"))
@@ -64,11 +64,11 @@ def add_rehearse_command(commands: Any) -> None:
     )
     rehearse.add_argument(
         "--count",
-        type=_count,
+        type=count,
         metavar="N",
         help=f"phrases to read ({PHRASES}); with --from the most to take (all)",
     )
-    rehearse.add_argument("--seed", type=int, default=1, metavar="N", help="other phrases (1)")
+    rehearse.add_argument("--seed", type=seed, default=1, metavar="N", help="other phrases (1)")
     rehearse.add_argument(
         "--voice", metavar="NAME", help="whose they are (me); with --from only this voice of its manifest"
     )
@@ -100,20 +100,6 @@ def add_adapt_command(commands: Any) -> None:
     what.add_argument("--show", action="store_true", help="show what was learned, and where it is kept")
     what.add_argument("--undo", action="store_true", help="take it away")
     adapt.set_defaults(run=_run("adapting", "run_adapt"))
-
-
-def _decibels(text: str) -> float:
-    number = float(text)
-    if not math.isfinite(number):
-        raise argparse.ArgumentTypeError(f"{text} is no number of decibels")
-    return number
-
-
-def _count(text: str) -> int:
-    number = int(text)
-    if number < 1:
-        raise argparse.ArgumentTypeError(f"{text} is less than one")
-    return number
 
 
 def _run(module: str, name: str) -> Any:

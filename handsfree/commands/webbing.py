@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -27,7 +28,7 @@ def address_of(text: str) -> tuple[str, int]:
     (('127.0.0.1', 8123), ('::1', 80))
     """
     host, colon, port = text.rpartition(":")
-    if not colon or not host or not port.isdecimal() or not 0 < int(port) < 65536:
+    if not colon or not host or not re.fullmatch("[0-9]{1,5}", port) or not 0 < int(port) < 65536:
         raise HandsfreeError(f'"{text}" is no address for --web; write HOST:PORT, such as 127.0.0.1:8123')
     return host.strip("[]"), int(port)
 

@@ -10,7 +10,6 @@ import json
 import math
 import os
 import tempfile
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +17,9 @@ from typing import Any
 
 from handsfree.errors import AdaptationError
 from handsfree.own.forms import Forms, with_forms
+from handsfree.textfile import parse_toml, read_text
 from handsfree.understand import Spellings, Thresholds
+from handsfree.visible import shown
 
 FORMAT = 1
 NAME = "adaptation.toml"
@@ -28,7 +29,8 @@ MOST_PACE = 0.3
 _END = "# end"
 _DEFAULTS = Thresholds()
 _FITS, _MARGINS = (-2.0, 0.0), (0.0, 9.0)  # what lies beyond would accept always, or never
-_REMEDY = 'mend it, take it away with "handsfree adapt --undo", or go without it by --no-adapt'
+_INSTEAD = 'take it away with "handsfree adapt --undo", or go without it by --no-adapt'
+_REMEDY = f"mend it, {_INSTEAD}"
 
 
 @dataclass(frozen=True)
@@ -86,17 +88,13 @@ def load_adaptation(path: Path | None = None) -> Adaptation | None:
         AdaptationError: it can't be read, is torn, or was written by a newer handsfree.
     """
     path = path or adaptation_path()
-    try:
-        text = path.read_bytes().decode("utf-8")
-        table = tomllib.loads(text)
-    except FileNotFoundError:
+    if not path.exists():
         return None
-    except OSError as error:
-        raise AdaptationError(
-            f"{path}: what was learned of your voice can't be read: {error.strerror or error}; {_REMEDY}"
-        ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise AdaptationError(f"{path}: this is no whole TOML file ({error}); {_REMEDY}") from error
+    try:
+        text = read_text(path, "record of your voice", AdaptationError)
+        table = parse_toml(text, shown(path), AdaptationError, decimals=float)
+    except AdaptationError as error:
+        raise AdaptationError(f"{error}, {_INSTEAD}") from None
     number = table.get("format")
     if isinstance(number, int) and number > FORMAT:
         raise AdaptationError(

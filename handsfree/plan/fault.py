@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from handsfree.errors import PlanError
 from handsfree.length import Length, Unit
 from handsfree.plan.where import Place, dotted, line_of
-from handsfree.plan.written import WrittenError, did_you_mean, visible, written_length, written_unit
+from handsfree.plan.written import WrittenError, did_you_mean, written_length, written_unit
+from handsfree.visible import sentence as one_sentence
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
@@ -31,7 +32,7 @@ class Source:
             parts.append(f"line {line}")
         if place:
             parts.append(dotted(place))
-        return PlanError(visible(f"{', '.join(parts)}: {sentence}"))
+        return PlanError(one_sentence(f"{', '.join(parts)}: {sentence}"))
 
     def length(self, place: Place, figure: str | int | Decimal, unit: Unit | None) -> Length:
         """Read a length, or say where it can't be read.

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
-from decimal import Decimal
 from pathlib import Path
 
 from handsfree.errors import PlanError
 from handsfree.plan.fault import Source
 from handsfree.plan.plan import Plan
+from handsfree.textfile import parse_toml, read_text
+from handsfree.visible import shown
 
 FORMAT = 1
 
@@ -20,16 +20,7 @@ def load_plan(path: Path | str) -> Plan:
         PlanError: the file is missing, can't be read, is no TOML, or says something that can't be;
             one sentence with the file, the place and what to do.
     """
-    where = str(path)
-    try:
-        text = Path(path).read_bytes().decode("utf-8")
-    except FileNotFoundError:
-        raise PlanError(f"{where}: there is no such plan file; check its name") from None
-    except UnicodeDecodeError:
-        raise PlanError(f"{where}: this is no text in UTF-8, so no plan; save it as UTF-8") from None
-    except OSError as error:
-        raise PlanError(f"{where}: the plan can't be read ({error.strerror}); check the path") from None
-    return parse_plan(text, where)
+    return parse_plan(read_text(path, "plan file", PlanError), shown(path))
 
 
 def parse_plan(text: str, where: str = "plan") -> Plan:
@@ -44,12 +35,7 @@ def parse_plan(text: str, where: str = "plan") -> Plan:
     from handsfree.plan.sheet import PlanSheet, known_keys
 
     source = Source(text, where)
-    try:
-        table = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(f"{where}: this is no whole TOML file: {error}; mend that place") from None
-    except RecursionError:
-        raise PlanError(f"{where}: the lists in this file are nested too deep; it is no plan") from None
+    table = parse_toml(text, where, PlanError)
     _check_format(source, table.get("format"))
     try:
         sheet = PlanSheet.model_validate(table)

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from enum import StrEnum
 from importlib.resources import files
 from pathlib import Path
@@ -15,7 +13,9 @@ from typing import Any
 from handsfree.errors import PlanError
 from handsfree.length import Unit
 from handsfree.plan.fault import Source
-from handsfree.plan.written import WrittenError, did_you_mean, nearest, visible, written_length
+from handsfree.plan.written import WrittenError, did_you_mean, nearest, written_length
+from handsfree.textfile import parse_toml, read_text
+from handsfree.visible import shown, visible
 
 TEMPLATE_FORMAT = 1
 HEAD = "engine"
@@ -87,13 +87,7 @@ def load_template(path: Path | str) -> Template:
     Raises:
         PlanError: it is missing, no template, or of a newer format; one sentence.
     """
-    try:
-        text = Path(path).read_bytes().decode("utf-8")
-    except FileNotFoundError:
-        raise PlanError(f"{path}: there is no such template; check its name") from None
-    except (OSError, UnicodeDecodeError):
-        raise PlanError(f"{path}: the template can't be read as text; save it as UTF-8") from None
-    return parse_template(text, str(path))
+    return parse_template(read_text(path, "template", PlanError), shown(path))
 
 
 def parse_template(text: str, where: str) -> Template:
@@ -103,10 +97,7 @@ def parse_template(text: str, where: str) -> Template:
         PlanError: as `load_template`.
     """
     source = Source(text, where)
-    try:
-        table = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise PlanError(f"{where}: this is no whole TOML file: {error}; mend that place") from None
+    table = parse_toml(text, where, PlanError)
     number = table.get("format")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise source.fault(("format",), f"a template begins with format = {TEMPLATE_FORMAT}; write that")

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 
+from handsfree.textfile import lines_of as text_lines
+
 Place = tuple[str | int, ...]
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?")
@@ -30,7 +32,7 @@ def lines_of(text: str) -> dict[Place, int]:
     lines: dict[Place, int] = {}
     counts: dict[Place, int] = {}
     table: Place = ()
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text_lines(text), start=1):
         header = _HEADER.fullmatch(line)
         if header:
             table = ()

@@ -39,15 +39,6 @@ class WrittenError(ValueError):
     """A figure that can't be read; its text says what is wrong and what to write, without the place."""
 
 
-def visible(text: str) -> str:
-    r"""Give a text in which what can't be printed (line breaks, reversed writing) is written out.
-
-    >>> visible("a\nb")
-    'a\\nb'
-    """
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
-
-
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """Give the word of `words` that looks most like `word`, or None if none does.
 

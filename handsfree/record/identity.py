@@ -43,7 +43,7 @@ class Identities:
         >>> Identities(bits=lambda n: 0).give(datetime(2022, 2, 22, 19, 22, 22, tzinfo=UTC))
         '017f22e2-79b0-7000-8000-000000000000'
         """
-        millisecond = round(at.timestamp() * 1000)
+        millisecond = max(0, round(at.timestamp() * 1000))  # a clock that was never set may be before 1970
         if millisecond > self._millisecond:
             self._millisecond = millisecond
             self._random = self._bits(

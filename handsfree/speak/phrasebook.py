@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import string
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -11,6 +10,8 @@ from pathlib import Path
 
 from handsfree.errors import VoiceError
 from handsfree.speak.reply import Tone, Verbosity
+from handsfree.textfile import parse_toml, read_text
+from handsfree.visible import shown
 
 PHRASES_FILE = Path(__file__).with_name("wording.toml")
 
@@ -85,12 +86,7 @@ def shipped_phrasebook() -> Phrasebook:
 
 
 def _parse(path: Path) -> Phrasebook:
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as fault:
-        raise VoiceError(f'can\'t read the phrases in "{path}": {fault}; restore the file') from fault
-    except tomllib.TOMLDecodeError as fault:
-        raise VoiceError(f'the phrases in "{path}" are not TOML: {fault}; mend that place') from fault
+    table = parse_toml(read_text(path, "file of phrases", VoiceError), shown(path), VoiceError)
     book: dict[str, Phrase] = {}
     _walk(path, "", table, book)
     return book

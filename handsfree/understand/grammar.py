@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.errors import GrammarError
+from handsfree.textfile import read_text
 from handsfree.understand.automaton import Automaton, Builder
 
 ROOT = "utterance"
@@ -102,10 +103,9 @@ def load_grammar(path: Path | None = None) -> Grammar:
     import pyparsing
 
     path = path or grammar_folder() / "bench.gram"
+    text = read_text(path, "grammar", GrammarError)
     try:
-        parsed = jsgf.parse_grammar_string(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise GrammarError(f'grammar "{path}" can\'t be read: {error.strerror or error}') from error
+        parsed = jsgf.parse_grammar_string(text)
     except (pyparsing.ParseBaseException, jsgf.GrammarError) as error:
         raise GrammarError(f'grammar "{path}" isn\'t JSGF: {error}; mend the line that it names') from error
     return Grammar(parsed.name, {rule.name: rule.expansion for rule in parsed.rules})

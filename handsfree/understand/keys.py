@@ -17,6 +17,7 @@ from functools import cache
 from handsfree.errors import KeypadError
 from handsfree.length import Length, Unit, plain
 from handsfree.plan.position import Position
+from handsfree.textfile import lines_of
 from handsfree.understand.command import (
     Bracket,
     ChangeCheck,
@@ -243,7 +244,7 @@ def read_keys(text: str, where: str) -> list[str]:
         KeypadError: for anything that isn't a key, with its line.
     """
     found: list[str] = []
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(lines_of(text), start=1):
         rest = line.partition("#")[0]
         for key in re.findall(r"Num ?Lock|Enter|\S", rest, flags=re.IGNORECASE):
             name = ENTER if key.lower() == "enter" else WIPE if key.lower().startswith("num") else key

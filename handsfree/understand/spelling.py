@@ -9,16 +9,17 @@ a state is the set of places where a reader can be, and whoever needs it again k
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
 from handsfree.errors import GrammarError
+from handsfree.textfile import parse_toml, read_text
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.grammar import grammar_folder
 from handsfree.understand.numbers import cardinal_words
+from handsfree.visible import shown
 
 Words = tuple[str, ...]
 
@@ -53,12 +54,7 @@ def load_spellings(path: Path | None = None) -> Spellings:
         GrammarError: when the file can't be read or isn't of the form.
     """
     path = path or grammar_folder() / "spellings.toml"
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise GrammarError(f'spellings "{path}" can\'t be read: {error.strerror or error}') from error
-    except tomllib.TOMLDecodeError as error:
-        raise GrammarError(f'spellings "{path}": {error}; mend that line') from error
+    tables = parse_toml(read_text(path, "file of spellings", GrammarError), shown(path), GrammarError)
     forms: dict[Words, list[str]] = {}
     for table, entries in tables.items():
         if table not in ("words", "phrases"):

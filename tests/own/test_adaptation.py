@@ -92,7 +92,7 @@ def test_a_file_that_cannot_be_used_is_refused_in_one_sentence(tmp_path: Path, t
 def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "adaptation.toml"
     path.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(AdaptationError, match="no whole TOML file"):
+    with pytest.raises(AdaptationError, match="no text in UTF-8"):
         load_adaptation(path)
 
 

@@ -1,0 +1,149 @@
+"""Reading text files that a person gives: plans, templates, key files, lists, manifests, wording.
+
+Every such file comes through here, so that a device, an endless pipe, a huge file or one in another
+encoding gives one sentence, and a byte order mark, which some editors write, is taken off.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import tomllib
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+from handsfree.errors import HandsfreeError
+from handsfree.visible import sentence, shown
+
+MOST_BYTES = 1_000_000
+"""A plan of 1,000 positions has some 50,000; more is another file, or an endless one."""
+
+MOST_DIGITS = 40
+"""Of a number in TOML, and of its exponent's size: far beyond every figure of a bench."""
+
+Refusal = type[HandsfreeError]
+
+
+def read_text(path: Path | str, what: str, refusal: Refusal, *, most_bytes: int = MOST_BYTES) -> str:
+    """Return the text of a file in UTF-8, without its byte order mark.
+
+    Line ends stay as they are. The file is opened without waiting, so that a pipe can't hold the
+    program up.
+
+    Args:
+        path: the file.
+        what: the kind of file, for the sentence: "plan file".
+        refusal: the class of error to raise.
+        most_bytes: a longer file is refused.
+
+    Raises:
+        HandsfreeError: of the class `refusal`, where the file is missing, no ordinary file, too
+            long, not UTF-8, or holds a NUL byte; one sentence.
+    """
+    where = shown(path)
+    try:
+        data = _read_bytes(path, most_bytes + 1)
+    except FileNotFoundError:
+        raise refusal(f"{where}: there is no such {what}; check its name") from None
+    except _NoFileError as error:
+        raise refusal(f"{where}: {error}, so it can't be read as a {what}; name a file") from None
+    except OSError as error:
+        raise refusal(f"{where}: the {what} can't be read ({error.strerror or error}); check it") from None
+    except ValueError:  # a NUL in the name
+        raise refusal(f"{where}: no file can have this name; check it") from None
+    if len(data) > most_bytes:
+        raise refusal(f"{where}: this is longer than {most_bytes:,} bytes, so no {what}; check its name")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise refusal(f"{where}: this is no text in UTF-8, so no {what}; save it as UTF-8") from None
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise refusal(f"{where}, line {line}: a NUL byte stands there, so this is no {what}; save it as text")
+    return text
+
+
+def lines_of(text: str) -> list[str]:
+    r"""Return the lines of a text, with line ends of any system taken off.
+
+    `str.splitlines` also splits at characters that no editor counts as the end of a line.
+
+    >>> lines_of("a\r\nb\n")
+    ['a', 'b']
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return lines if lines[-1] else lines[:-1]
+
+
+def parse_toml(
+    text: str, where: str, refusal: Refusal, *, decimals: Callable[[str], Any] = Decimal
+) -> dict[str, Any]:
+    """Return the table that a TOML text holds.
+
+    Args:
+        text: the text.
+        where: names it in errors.
+        refusal: the class of error to raise.
+        decimals: makes a number of the text of one with a point or an exponent.
+
+    Raises:
+        HandsfreeError: of the class `refusal`, where it is no TOML, nested too deep, or holds a
+            number beyond every figure of a bench; one sentence.
+    """
+    try:
+        table = tomllib.loads(text, parse_float=decimals)
+    except tomllib.TOMLDecodeError as error:
+        raise refusal(sentence(f"{where}: this is no whole TOML file: {error}; mend that place")) from None
+    except RecursionError:
+        raise refusal(f"{where}: the lists in this file are nested too deep; mend it") from None
+    except (ValueError, InvalidOperation):  # thousands of digits, of a number or its exponent
+        raise refusal(_too_long(where)) from None
+    if _holds_too_long(table):
+        raise refusal(_too_long(where))
+    return table
+
+
+class _NoFileError(Exception):
+    """What stands there is no ordinary file."""
+
+
+def _read_bytes(path: Path | str, most: int) -> bytes:
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    try:
+        mode = os.fstat(handle).st_mode
+        if stat.S_ISDIR(mode):
+            raise _NoFileError("this is a folder")
+        if not stat.S_ISREG(mode):
+            raise _NoFileError("this is a device or a pipe")
+        with open(handle, "rb", closefd=False) as file:
+            return file.read(most)
+    finally:
+        os.close(handle)
+
+
+def _too_long(where: str) -> str:
+    return f"{where}: a number in this file has more than {MOST_DIGITS} digits; mend it"
+
+
+def _holds_too_long(table: dict[str, Any]) -> bool:
+    """Whether a number is so long that writing it out or counting with it would take no end."""
+    left: list[Any] = [table]
+    while left:
+        value = left.pop()
+        if isinstance(value, dict):
+            left.extend(value.values())
+        elif isinstance(value, list):
+            left.extend(value)
+        elif _is_too_long(value):
+            return True
+    return False
+
+
+def _is_too_long(value: object) -> bool:
+    if isinstance(value, int):
+        return value.bit_length() > 3 * MOST_DIGITS
+    if isinstance(value, Decimal) and value.is_finite():
+        return len(value.as_tuple().digits) > MOST_DIGITS or abs(value.adjusted()) > MOST_DIGITS
+    return False
