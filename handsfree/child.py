@@ -8,6 +8,7 @@ with ``"bytes": n`` in it, n bytes follow the line.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import json
 import os
 import queue
@@ -21,6 +22,8 @@ from pathlib import Path
 from typing import IO, Any
 
 Message = tuple[dict[str, Any], bytes]
+
+_PR_SET_PDEATHSIG = 1  # Linux, include/uapi/linux/prctl.h
 
 
 class ChildLostError(Exception):
@@ -38,6 +41,34 @@ def script_command(script: Path, *arguments: str) -> list[str]:
     of the standard library's.
     """
     return [sys.executable, "-P", str(script), *arguments]
+
+
+def die_with_parent() -> None:
+    """Let this process be killed when its parent ends, however that ends.
+
+    On Linux the kernel does it, even while this process hangs: it is tied to the thread that started it, so
+    that thread must live as long as the process is wanted. Elsewhere the end of a pipe must tell, see
+    `watch_pipe`.
+    """
+    if sys.platform != "linux":
+        return
+    parent = os.getppid()
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
+    if os.getppid() != parent:  # it ended meanwhile, and nobody will say so any more
+        os._exit(0)
+
+
+def watch_pipe(pipe: IO[bytes]) -> None:
+    """End this process when a pipe ends whose other end its parent holds and never writes to."""
+
+    def wait() -> None:
+        with contextlib.suppress(ValueError, OSError):
+            while pipe.read(1):
+                pass
+        os._exit(0)
+
+    threading.Thread(target=wait, name="parent", daemon=True).start()
 
 
 class Child:
@@ -125,6 +156,7 @@ class Parent:
     """
 
     def __init__(self) -> None:
+        die_with_parent()
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
         self._out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
         os.dup2(sys.stderr.fileno(), sys.stdout.fileno())

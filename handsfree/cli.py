@@ -18,7 +18,7 @@ from handsfree.commands.kept_options import add_kept_options, facts_of, sounds_o
 from handsfree.commands.plan_options import add_plan_command
 from handsfree.commands.recogniser_options import add_recogniser, ears_of
 from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
-from handsfree.errors import HandsfreeError
+from handsfree.errors import GONE, HandsfreeError
 
 DONE, BAD = 0, 2
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
@@ -34,10 +34,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except HandsfreeError as error:
         print(f"handsfree: {error}", file=sys.stderr)
         return BAD
-    except BrokenPipeError:
-        sys.stderr.close()  # whoever read our output has gone; nothing is wrong
-        return DONE
     except OSError as error:
+        if error.errno in GONE:
+            sys.stderr.close()  # whoever read our output has gone; nothing is wrong
+            return DONE
         if error.errno not in NO_ROOM:
             raise
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or leaving would try once more
