@@ -17,7 +17,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import IO, Any
 
@@ -153,9 +153,13 @@ class Parent:
 
     Anything that is printed goes to standard error. When the parent is gone, the process ends,
     even while the main thread hangs.
+
+    Args:
+        at_end: called before that, from a thread of its own, unless the process is killed.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, at_end: Callable[[], object] = lambda: None) -> None:
+        self._at_end = at_end
         die_with_parent()
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
         self._out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
@@ -183,6 +187,8 @@ class Parent:
         with contextlib.suppress(ValueError, OSError):
             while message := read_message(sys.stdin.buffer):
                 self._inbox.put(message)
+        with contextlib.suppress(Exception):
+            self._at_end()
         os._exit(0)
 
 

@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
@@ -19,6 +20,10 @@ from handsfree.commands.plan_options import add_plan_command
 from handsfree.commands.recogniser_options import add_recogniser, ears_of
 from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
 from handsfree.errors import GONE, HandsfreeError
+from handsfree.terminal import for_terminal
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 DONE, BAD = 0, 2
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
@@ -32,7 +37,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status = run(options)
         sys.stdout.flush()
     except HandsfreeError as error:
-        print(f"handsfree: {error}", file=sys.stderr)
+        print(f"handsfree: {for_terminal(str(error))}", file=sys.stderr)
         return BAD
     except OSError as error:
         if error.errno in GONE:
@@ -48,8 +53,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return status
 
 
+class _Parser(argparse.ArgumentParser):
+    """Prints arguments that it doesn't know, and they may hold anything."""
+
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+        super()._print_message(for_terminal(message), file)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="handsfree",
         description="Say or key a bench measurement, hear what is left to remove, keep the log.",
     )
@@ -119,7 +131,8 @@ def _hear(options: argparse.Namespace) -> int:
         if options.json:
             print(json.dumps(form), flush=True)
         else:
-            print(f"{form['file']}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
+            name = for_terminal(str(form["file"]))
+            print(f"{name}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
     return DONE
 
 
@@ -141,17 +154,17 @@ def _replay(options: argparse.Namespace) -> int:
         greeting = bench.open(**facts_of(options))
         sayer.say(greeting.reply)
         if not options.json:
-            print(f"{plan.name}\n{greeting.reply.text}\n")
+            print(for_terminal(f"{plan.name}\n{greeting.reply.text}\n"))
         for step in replay(bench, named_files(options.inputs)):
             said = sayer.say(step.exchange.reply) if step.exchange else None
             if options.json:
                 print(json.dumps(step_form(step, said)), flush=True)
             else:
-                print("\n".join(lines_of(step)), flush=True)
+                print(for_terminal("\n".join(lines_of(step))), flush=True)
         if not options.json:
             show_log(bench.session)
         for fault in sayer.faults:
-            print(f"handsfree: {fault}", file=sys.stderr)
+            print(f"handsfree: {for_terminal(str(fault))}", file=sys.stderr)
     return DONE
 
 
@@ -165,7 +178,7 @@ def _card(options: argparse.Namespace) -> int:
     from handsfree.plan import load_plan
     from handsfree.show.card import phrase_card
 
-    print(phrase_card(load_plan(options.plan)))
+    print(for_terminal(phrase_card(load_plan(options.plan))))
     return DONE
 
 
@@ -175,9 +188,9 @@ def _check(options: argparse.Namespace) -> int:
     if options.listen:
         from handsfree.commands.listening import run_listen_check
 
-        run_listen_check(options.device, options.output, lambda line: print(line, flush=True))
+        run_listen_check(options.device, options.output, lambda line: print(for_terminal(line), flush=True))
         return DONE
-    print(table_of(run_checks()))
+    print(for_terminal(table_of(run_checks())))
     return DONE
 
 
@@ -185,9 +198,9 @@ def _models(options: argparse.Namespace) -> int:
     from handsfree.hear import models
 
     if options.action == "list":
-        print(models.listing())
+        print(for_terminal(models.listing()))
     else:
-        print(f"The model is in {models.get_model()}")
+        print(for_terminal(f"The model is in {models.get_model()}"))
     return DONE
 
 

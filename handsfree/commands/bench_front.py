@@ -20,6 +20,7 @@ from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
 from handsfree.record import Journal, Session
 from handsfree.speak import Verbosity, VoiceSettings, Wording
+from handsfree.terminal import for_terminal
 
 
 def bench_options(options: argparse.Namespace) -> BenchOptions:
@@ -69,7 +70,7 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
         kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options))
         session = _run(plan, journal, kept, options, web)
     show_log(session)
-    print(f"The log is in {path}")
+    print(for_terminal(f"The log is in {path}"))
     return 0
 
 
@@ -97,4 +98,4 @@ def _run(
 
 
 def _line(text: str) -> None:
-    print(text, flush=True)
+    print(for_terminal(text), flush=True)

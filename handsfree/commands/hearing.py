@@ -12,6 +12,7 @@ from handsfree.hear import Hearing, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.sound import read_sound
+from handsfree.terminal import for_terminal
 from handsfree.understand import Decision, Outcome, command_form, decide
 
 Form = dict[str, Any]
@@ -27,7 +28,7 @@ def hear_files(ears: Ears, check: str, paths: Iterator[Path]) -> Iterator[Form]:
         try:
             samples = read_sound(path)
         except SoundError as error:
-            print(error, file=sys.stderr)
+            print(for_terminal(str(error)), file=sys.stderr)
             continue
         found = utterances(samples)
         if not found:

@@ -219,8 +219,8 @@ class LiveBench:
     def _is_cut(self, done: Done, decision: Decision) -> bool:
         """Tell whether an utterance began while an answer was playing, so that nothing may be logged of it.
 
-        Its first words may be missing, or it is the bench's own voice. It is asked about once: a bench that hears
-        its own question would ask without end.
+        Its first words may be missing, or it is the bench's own voice. It is asked about once: a bench that
+        hears its own question would ask without end.
         """
         if self._headset or not 0 <= done.utterance.start_s - self._opened_s <= _CUT_S:
             self._asked_again = False
