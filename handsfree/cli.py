@@ -48,6 +48,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or leaving would try once more
         print("handsfree: the disk is full, so the output can't be written; free some space", file=sys.stderr)
         return BAD
+    except SystemExit as left:
+        if isinstance(left.__context__, BrokenPipeError):  # how rich leaves when its reader has gone
+            return DONE
+        raise
     except KeyboardInterrupt:
         return 130
     return status

@@ -6,9 +6,7 @@ import unicodedata
 
 _KEPT = frozenset("\n\t")
 # Controls, marks that turn the direction of writing, halves of letters, and ends of lines.
-_UNFIT = frozenset(
-    {"Cc", "Cf", "Cs", "Zl", "Zp"}
-)
+_UNFIT = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
 
 def for_terminal(text: str) -> str:
