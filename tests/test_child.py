@@ -124,7 +124,8 @@ time.sleep(60)
 PARENT_OF_MUTE = """
 import os, subprocess, sys
 command = [sys.executable, "-c", sys.argv[1]]
-child = subprocess.Popen(command, stdout=subprocess.PIPE, stdin=subprocess.DEVNULL)
+none = subprocess.DEVNULL
+child = subprocess.Popen(command, stdout=subprocess.PIPE, stdin=none, stderr=none)
 print(int(child.stdout.readline()), flush=True)
 os.kill(os.getpid(), 9)
 """

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import queue
+import re
 import threading
 import time
 from collections.abc import Callable
@@ -30,6 +31,8 @@ from handsfree.understand import ENTER, Automaton, Bracket, Decision, Outcome, R
 ROOM_TAIL_S = 0.20
 """How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
 
+_COMES_BACK_S = 3.0  # after the end of an answer
+_WORDS = re.compile(r"[a-z']+")
 _CUT_S = 0.064  # sound that is there so soon after the ears were opened was there before: two chunks
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
 _CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
@@ -125,6 +128,7 @@ class LiveBench:
         self._speaking = 0  # answers handed to the mouth and not yet over
         self._shut_until = -math.inf
         self._echo = Echo()
+        self._said: tuple[tuple[str, ...], float] = ((), -math.inf)  # the last answer's words, and its end
         self._opened_s = -math.inf  # how much of the stream had passed when the ears were opened
         self._asked_again = False  # about an utterance that began before they were
         self._found_once = False
@@ -206,7 +210,7 @@ class LiveBench:
             else:
                 decided_at = self._clock()
                 decision = self.bench.weigh(each.hearing)
-                if self._is_cut(each, decision):
+                if self._is_own_voice(each, each.hearing) or self._is_cut(each, decision):
                     continue
                 exchange = self.bench.heard(each.hearing, decision, utterance=each.utterance)
                 stream_s, captured_at = self._now_in_stream
@@ -215,6 +219,16 @@ class LiveBench:
                 self._timing = (exchange.reply, spoken_until, certain_at, decided_at, self._clock())
                 self._answer(exchange)
         self._meter(bool(done))
+
+    def _is_own_voice(self, done: Done, hearing: Hearing) -> bool:
+        """Tell whether an utterance is the last answer, word for word, come back later than could be learned.
+
+        Nobody replies to "say again" with "say again"; a bench that takes that for an order never stops.
+        """
+        stream_s, captured_at = self._now_in_stream
+        began_at = captured_at - (stream_s - done.utterance.start_s)
+        words, ended_at = self._said
+        return not self._headset and hearing.words == words and began_at < ended_at + _COMES_BACK_S
 
     def _is_cut(self, done: Done, decision: Decision) -> bool:
         """Tell whether an utterance began while an answer was playing, so that nothing may be logged of it.
@@ -308,6 +322,7 @@ class LiveBench:
         if spoken.played:
             ended_at = spoken.played.ended_at
             self._echo.played(spoken.played.began_at)
+        self._said = (tuple(_WORDS.findall(spoken.reply.aloud.lower())), ended_at)
         self._shut_until = max(self._shut_until, ended_at + self._echo.late_s + self._tail_s)
         if spoken.sound_fault:
             self._add("sound_lost", spoken.sound_fault)

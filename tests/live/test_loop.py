@@ -164,6 +164,22 @@ def test_what_began_while_an_answer_was_playing_is_asked_about_once_and_never_lo
     assert bench.logged == ["18 thou", "19 thou"]
 
 
+def test_question_that_comes_back_word_for_word_is_not_answered(scene):
+    """As on a busy machine, whose sound server held it back for longer than it took to say it."""
+    bench = scene()
+    bench.recogniser.fit = -1.0  # doubtful
+    bench.say("one point ten")
+    assert bench.mouth.said[-1] == "Say again?"
+    count = len(bench.mouth.said)
+    bench.recogniser.fit = 0.0
+    bench.over()
+    bench.say("say again")
+    assert len(bench.mouth.said) == count
+    bench.quiet(4)
+    bench.say("say again")  # by now it is somebody who says so
+    assert len(bench.mouth.said) == count + 1
+
+
 def test_procedure_word_said_into_the_end_of_a_question_is_taken(scene):
     bench = scene(tail_s=0.0)
     bench.key("90")
