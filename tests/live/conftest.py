@@ -39,13 +39,12 @@ class Recogniser:
     def __init__(self):
         self.words = ""
         self.broken = False
-        self.fit = 0.0
 
     def hear(self, utterance, wanted=always):  # noqa: ARG002 - it answers at once
         if self.broken:
             raise RuntimeError("out of memory")
         words = tuple(self.words.split())  # at every short pause in the speech, too
-        return Hearing(words, utterance.start_s, utterance.end_s, self.name, fit=self.fit, margin=9.0)
+        return Hearing(words, utterance.start_s, utterance.end_s, self.name, fit=0.0, margin=9.0)
 
 
 class Ears:
