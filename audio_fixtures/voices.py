@@ -25,6 +25,8 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"  # before onnxruntime is imported: it would report to its maker
+
 RATE_HZ = 16_000
 Sound = NDArray[np.float32]
 

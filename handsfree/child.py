@@ -8,6 +8,7 @@ with ``"bytes": n`` in it, n bytes follow the line.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import json
 import os
 import queue
@@ -16,11 +17,13 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import IO, Any
 
 Message = tuple[dict[str, Any], bytes]
+
+_PR_SET_PDEATHSIG = 1  # Linux, include/uapi/linux/prctl.h
 
 
 class ChildLostError(Exception):
@@ -38,6 +41,34 @@ def script_command(script: Path, *arguments: str) -> list[str]:
     of the standard library's.
     """
     return [sys.executable, "-P", str(script), *arguments]
+
+
+def die_with_parent() -> None:
+    """Let this process be killed when its parent ends, however that ends.
+
+    On Linux the kernel does it, even while this process hangs: it is tied to the thread that started it, so
+    that thread must live as long as the process is wanted. Elsewhere the end of a pipe must tell, see
+    `watch_pipe`.
+    """
+    if sys.platform != "linux":
+        return
+    parent = os.getppid()
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
+    if os.getppid() != parent:  # it ended meanwhile, and nobody will say so any more
+        os._exit(0)
+
+
+def watch_pipe(pipe: IO[bytes]) -> None:
+    """End this process when a pipe ends whose other end its parent holds and never writes to."""
+
+    def wait() -> None:
+        with contextlib.suppress(ValueError, OSError):
+            while pipe.read(1):
+                pass
+        os._exit(0)
+
+    threading.Thread(target=wait, name="parent", daemon=True).start()
 
 
 class Child:
@@ -122,9 +153,14 @@ class Parent:
 
     Anything that is printed goes to standard error. When the parent is gone, the process ends,
     even while the main thread hangs.
+
+    Args:
+        at_end: called before that, from a thread of its own, unless the process is killed.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, at_end: Callable[[], object] = lambda: None) -> None:
+        self._at_end = at_end
+        die_with_parent()
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
         self._out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
         os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
@@ -151,6 +187,8 @@ class Parent:
         with contextlib.suppress(ValueError, OSError):
             while message := read_message(sys.stdin.buffer):
                 self._inbox.put(message)
+        with contextlib.suppress(Exception):
+            self._at_end()
         os._exit(0)
 
 

@@ -8,7 +8,7 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from handsfree import __version__
 from handsfree.commands.bench_options import add_bench_options
@@ -18,9 +18,12 @@ from handsfree.commands.kept_options import add_kept_options, changed_plan_of, f
 from handsfree.commands.plan_options import add_plan_command
 from handsfree.commands.recogniser_options import add_recogniser, ears_of
 from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
-from handsfree.errors import HandsfreeError
+from handsfree.errors import GONE, HandsfreeError
 from handsfree.streams import drop_output, ready_streams
-from handsfree.visible import sentence, shown
+from handsfree.visible import for_terminal, sentence, shown
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 DONE, BAD = 0, 2
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
@@ -34,11 +37,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _run(arguments)
     except HandsfreeError as error:
         return _refused(error)
-    except BrokenPipeError:
-        sys.stderr.close()  # whoever read our output has gone; nothing is wrong
-        return DONE
     except OSError as error:
+        if error.errno in GONE:
+            sys.stderr.close()  # whoever read our output has gone; nothing is wrong
+            return DONE
         return _refused(_obstacle(error))
+    except SystemExit as left:
+        if isinstance(left.__context__, BrokenPipeError):  # how rich leaves when its reader has gone
+            return DONE
+        raise
     except KeyboardInterrupt:
         return 130
 
@@ -79,6 +86,9 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         super().error(sentence(message))
+
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+        super()._print_message(for_terminal(message), file)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -153,7 +163,8 @@ def _hear(options: argparse.Namespace) -> int:
         if options.json:
             print(json.dumps(form), flush=True)
         else:
-            print(f"{form['file']}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
+            name = for_terminal(str(form["file"]))
+            print(f"{name}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
     return DONE
 
 
@@ -178,13 +189,13 @@ def _replay(options: argparse.Namespace) -> int:
         greeting = bench.open(changed_plan_of(options), **facts_of(options), **opened.facts)
         sayer.say(greeting.reply)
         if not options.json:
-            print(f"{plan.name}\n{greeting.reply.text}\n")
+            print(for_terminal(f"{plan.name}\n{greeting.reply.text}\n"))
         for step in replay(bench, paths):
             said = sayer.say(step.exchange.reply) if step.exchange else None
             if options.json:
                 print(json.dumps(step_form(step, said)), flush=True)
             else:
-                print("\n".join(lines_of(step)), flush=True)
+                print(for_terminal("\n".join(lines_of(step))), flush=True)
         if not options.json:
             show_log(bench.session)
         for fault in sayer.faults:
@@ -202,7 +213,7 @@ def _card(options: argparse.Namespace) -> int:
     from handsfree.plan import load_plan
     from handsfree.show.card import phrase_card
 
-    print(phrase_card(load_plan(options.plan)))
+    print(for_terminal(phrase_card(load_plan(options.plan))))
     return DONE
 
 
@@ -212,9 +223,9 @@ def _check(options: argparse.Namespace) -> int:
     if options.listen:
         from handsfree.commands.listening import run_listen_check
 
-        run_listen_check(options.device, options.output, lambda line: print(line, flush=True))
+        run_listen_check(options.device, options.output, lambda line: print(for_terminal(line), flush=True))
         return DONE
-    print(table_of(run_checks()))
+    print(for_terminal(table_of(run_checks())))
     return DONE
 
 
@@ -222,9 +233,9 @@ def _models(options: argparse.Namespace) -> int:
     from handsfree.hear import models
 
     if options.action == "list":
-        print(models.listing())
+        print(for_terminal(models.listing()))
     else:
-        print(f"The model is in {models.get_model()}")
+        print(for_terminal(f"The model is in {models.get_model()}"))
     return DONE
 
 

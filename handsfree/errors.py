@@ -1,5 +1,10 @@
 """What can go wrong, each as one sentence: what was wanted, what was found, where, what to do."""
 
+import errno
+
+GONE = frozenset({errno.EPIPE, errno.EIO})
+"""What writing to a reader or a terminal fails with when that has gone."""
+
 
 class HandsfreeError(Exception):
     """Base of every error that a person may see; its text is one plain sentence."""

@@ -12,6 +12,9 @@ from hypothesis import settings
 os.environ["XDG_DATA_HOME"] = tempfile.mkdtemp(prefix="handsfree-tests-data-")
 atexit.register(shutil.rmtree, os.environ["XDG_DATA_HOME"], ignore_errors=True)
 
+# No test, and nothing that one starts, lets onnxruntime report to its maker: set before its first import.
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+
 # What a script starts in the background ignores Ctrl-C, and so does every program that it starts.
 signal.signal(signal.SIGINT, signal.default_int_handler)
 

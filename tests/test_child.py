@@ -111,3 +111,67 @@ def test_child_ends_when_its_parent_was_killed_even_while_it_hangs(tmp_path):
     while orphan.exists() and "State:\tZ" not in (orphan / "status").read_text() and time.monotonic() < until:
         time.sleep(0.02)
     assert not orphan.exists() or "State:\tZ" in (orphan / "status").read_text()
+
+
+MUTE = """
+import os, signal, sys, threading, time
+from handsfree.child import die_with_parent
+die_with_parent()
+print(os.getpid(), flush=True)
+signal.pthread_sigmask(signal.SIG_BLOCK, set(signal.Signals))
+time.sleep(60)
+"""
+PARENT_OF_MUTE = """
+import os, subprocess, sys
+command = [sys.executable, "-c", sys.argv[1]]
+none = subprocess.DEVNULL
+child = subprocess.Popen(command, stdout=subprocess.PIPE, stdin=none, stderr=none)
+print(int(child.stdout.readline()), flush=True)
+os.kill(os.getpid(), 9)
+"""
+WATCHER = """
+import os, sys, time
+from handsfree.child import watch_pipe
+watch_pipe(sys.stdin.buffer)
+print(os.getpid(), flush=True)
+time.sleep(60)
+"""
+
+
+def dead(process_id, seconds=20):
+    status = Path(f"/proc/{process_id}/status")
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        try:
+            if "State:\tZ" in status.read_text():
+                return True
+        except (FileNotFoundError, ProcessLookupError):
+            return True
+        time.sleep(0.02)
+    return False
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the kernel's own signal")
+def test_child_that_reads_no_pipe_is_killed_with_its_parent():
+    done = subprocess.run(
+        [sys.executable, "-c", PARENT_OF_MUTE, MUTE],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
+    )
+    assert dead(int(done.stdout))
+
+
+def test_child_that_watches_a_pipe_ends_with_it():
+    child = subprocess.Popen(
+        [sys.executable, "-c", WATCHER],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
+    )
+    child.stdout.readline()
+    assert child.poll() is None
+    child.stdin.close()
+    assert child.wait(timeout=20) == 0
+    child.stdout.close()

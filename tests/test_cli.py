@@ -17,7 +17,7 @@ import soundfile
 
 from handsfree import __version__
 from handsfree.hear.sound import read_sound, write_wav
-from tests.program import PLAN, RECORDINGS, ROOT, handsfree, objects
+from tests.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects
 
 FIELDS = ["file", "start", "end", "heard", "outcome", "command", "fit", "margin", "runner_up"]
 FIELDS += ["decode_ms", "recogniser"]
@@ -274,3 +274,28 @@ def test_a_reader_that_goes_away_is_no_fault(tmp_path: Path) -> None:
     assert process.wait(timeout=60) == 0
     assert process.stderr.read() == b""
     process.stderr.close()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("card", "a\x1b]0;owned\x07.toml"),
+        ("card", "a\x9b2J.toml"),
+        ("replay", PLAN, "a\x1b[2J.wav"),
+        ("card", PLAN, "more\x1b[31m"),
+        ("export", "j\x1b[2J.journal", "--to", "csv"),
+    ],
+)
+def test_signs_of_a_name_that_a_terminal_would_obey_are_written_out(arguments):
+    done = handsfree_here(*arguments)
+    assert not {"\x1b", "\x9b", "\x07"} & set(done.stdout + done.stderr)
+    assert "\\x" in done.stdout + done.stderr
+
+
+def test_a_file_whose_name_a_terminal_would_obey_is_replayed_and_shown(tmp_path):
+    keys = tmp_path / "a\x1b[2Jb.keys"
+    keys.write_text("3*1*18 Enter\n", "utf-8")
+    done = handsfree("replay", PLAN, keys, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "\x1b" not in done.stdout
+    assert r"a\x1b[2Jb.keys" in done.stdout

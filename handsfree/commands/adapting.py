@@ -35,6 +35,7 @@ from handsfree.own.limits import WRONG_COSTS
 from handsfree.plan.written import did_you_mean
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, judge_row, rows_of
 from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
+from handsfree.visible import for_terminal
 
 DONE = 0
 
@@ -243,4 +244,4 @@ def _score_told(learned: Learned) -> list[str]:
 
 
 def _line(text: str) -> None:
-    print(text, flush=True)
+    print(for_terminal(text), flush=True)

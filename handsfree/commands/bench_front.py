@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -11,6 +12,7 @@ from handsfree.commands.benching import BenchOptions, run_display, run_plain, sa
 from handsfree.commands.kept_options import changed_plan_of, facts_of, sounds_of
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
+from handsfree.commands.webbing import Web
 from handsfree.errors import JournalError
 from handsfree.hear.ears import Choice
 from handsfree.live.first_plan import plan_text, questions, write_plan
@@ -18,6 +20,7 @@ from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
 from handsfree.record import Journal, Session, open_to_go_on
 from handsfree.speak import Verbosity, VoiceSettings, Wording
+from handsfree.visible import for_terminal
 
 
 def bench_options(options: argparse.Namespace) -> BenchOptions:
@@ -45,8 +48,18 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
 def run_bench(options: argparse.Namespace) -> int:
     """Run a live session and show its log at the end; 0 when it ended in good order."""
     chosen = bench_options(options)
-    where = options.plan or _first_plan(chosen, options)
-    plan = load_plan(where)
+    plan = None if options.plan is None else load_plan(options.plan)
+    with contextlib.ExitStack() as around:
+        # before anything is written: an address that can't be used must leave no trace in the journal
+        web = around.enter_context(contextlib.closing(Web(options.web))) if options.web else None
+        return _run_bench(chosen, plan, options, web)
+
+
+def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namespace, web: Web | None) -> int:
+    where = options.plan
+    if plan is None:
+        where = _first_plan(chosen, options, web)
+        plan = load_plan(where)
     path = options.journal or journal_beside(where)
     try:
         opened = open_to_go_on(path)
@@ -64,28 +77,34 @@ def run_bench(options: argparse.Namespace) -> int:
         kept = replace(
             chosen, facts=facts, sounds=sounds_of(journal, options), changed_plan=changed_plan_of(options)
         )
-        session = _run(plan, journal, kept, options)
+        session = _run(plan, journal, kept, options, web)
     show_log(session)
-    print(f"The log is in {opened.journal.path if opened.instead else path}")
+    print(for_terminal(f"The log is in {opened.journal.path if opened.instead else path}"))
     return 0
 
 
-def _first_plan(chosen: BenchOptions, options: argparse.Namespace) -> Path:
+def _first_plan(chosen: BenchOptions, options: argparse.Namespace, web: Web | None) -> Path:
     """Ask for what a plan needs, by voice or key, and write it."""
     _line("No plan was named, so here are five questions: cylinders, rings, the two targets and how much")
     _line("more is allowed. Say or key a number to each, then finish, then affirm.")
     with Journal.in_memory() as journal:
-        session = _run(questions(), journal, replace(chosen, cautions=False), options)
+        session = _run(questions(), journal, replace(chosen, cautions=False), options, web)
     path = write_plan(plan_text(session), Path.cwd())
     _line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
     return path
 
 
-def _run(plan: Plan, journal: Journal, chosen: BenchOptions, options: argparse.Namespace) -> Session:
+def _run(
+    plan: Plan,
+    journal: Journal,
+    chosen: BenchOptions,
+    options: argparse.Namespace,
+    web: Web | None,
+) -> Session:
     if options.plain or options.web or not sys.stdout.isatty():
-        return run_plain(plan, journal, chosen, _line, options.web)
+        return run_plain(plan, journal, chosen, _line, web)
     return run_display(plan, journal, chosen)
 
 
 def _line(text: str) -> None:
-    print(text, flush=True)
+    print(for_terminal(text), flush=True)

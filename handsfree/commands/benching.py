@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import queue
 import select
 import signal
@@ -16,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
-from handsfree.errors import SoundError
+from handsfree.errors import GONE, SoundError
 from handsfree.hear.ears import Choice, warm_up
 from handsfree.hear.ears import Ears as Recognisers
 from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
@@ -42,8 +43,12 @@ from handsfree.speak import (
 )
 
 if TYPE_CHECKING:
+    from handsfree.commands.webbing import Web
     from handsfree.hear.keypad import KeypadEvent
     from handsfree.own import Adaptation
+
+
+_LOOK_EVERY_S = 0.5  # whether the terminal is still there
 
 
 @dataclass(frozen=True)
@@ -86,6 +91,7 @@ class Live:
         journal: where it is kept.
         options: what was chosen.
         told: takes each exchange, for those who print it.
+        events: where keys that were typed before already wait.
     """
 
     def __init__(
@@ -94,10 +100,11 @@ class Live:
         journal: Journal,
         options: BenchOptions,
         told: Callable[[LiveState, LiveState, Exchange | None], object] | None = None,
+        events: queue.SimpleQueue[LiveEvent] | None = None,
     ) -> None:
         # A signal's handler puts into it as well, perhaps while this very thread is taking from it:
         # SimpleQueue bears that, Queue would wait for itself for ever.
-        self.events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
+        self.events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue() if events is None else events
         self._told = told
         self._state = LiveState()
         self._view: tuple[Session, LiveState, int, BenchView] | None = None
@@ -140,9 +147,9 @@ class Live:
         # the model takes a second or two to load and to warm up: while the greeting is spoken
         warm_up(self._ears.ear(self.bench.session.check).recogniser)
 
-    def press(self, key: str) -> None:
-        """Take a key from the display."""
-        self.events.put(KeyPressed(key))
+    def press(self, key: str, source: str = "display") -> None:
+        """Take a key from a display."""
+        self.events.put(KeyPressed(key, source))
 
     def leave(self) -> None:
         """Stop the loop."""
@@ -230,50 +237,106 @@ def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
             signal.signal(number, handler)
 
 
-def _terminal_gone() -> bool:
-    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one."""
+def _terminal_gone(*files: int) -> bool:
+    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one.
+
+    files: what to look at; standard input unless others are named.
+    """
     if not hasattr(select, "poll"):
         return False  # no such terminals here
     terminal = select.poll()
-    terminal.register(0, 0)
-    return any(event & select.POLLHUP for _, event in terminal.poll(0))
+    for file in files or (0,):
+        terminal.register(file, 0)
+    return any(event & (select.POLLHUP | select.POLLERR) for _, event in terminal.poll(0))
+
+
+class _Around:
+    """What a bench with lines of text has around it: keys from standard input, and somebody who reads.
+
+    Args:
+        events: the bench's.
+        out: takes a line; one that fails means that nobody reads any more.
+        alone: nothing can come but what is typed: the bench ends where that ends.
+    """
+
+    def __init__(
+        self, events: queue.SimpleQueue[LiveEvent], out: Callable[[str], object], *, alone: bool
+    ) -> None:
+        self._events = events
+        self._out = out
+        self._alone = alone
+        self._over = threading.Event()
+        # a pipe's end is the end of what is typed; a terminal's, or that of a pipe to read from, ends it all
+        self._watched = [file for file in (0, 1) if _is_open(file) and (file == 1 or os.isatty(file))]
+        self.keys: TerminalKeys | None = None
+
+    def __enter__(self) -> _Around:
+        with contextlib.suppress(OSError, ValueError, ImportError):  # no input: microphone and pad alone
+            keys = TerminalKeys(self._events.put, ended=self._typed_all, waiting=self._events.qsize)
+            keys.start()
+            self.keys = keys
+        threading.Thread(target=self._watch, name="terminal", daemon=True).start()
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._over.set()
+        if self.keys is not None:
+            self.keys.stop()
+
+    def line(self, text: str) -> None:
+        """Print a line."""
+        try:
+            self._out(text)
+        except OSError as fault:
+            if fault.errno in GONE:
+                self._events.put(Quit())
+            # a full disk, or the like, is no reason to leave the person who works by ear
+
+    def _typed_all(self) -> None:
+        if self.keys is not None and self.keys.is_terminal:
+            self._events.put(Quit())
+        elif self._alone:
+            self._events.put(Quit(hush=False))
+
+    def _watch(self) -> None:
+        while self._watched and not self._over.wait(_LOOK_EVERY_S):
+            if _terminal_gone(*self._watched):
+                self._events.put(Quit())
+                return
+
+
+def _is_open(file: int) -> bool:
+    """Tell whether a standard stream is there: Python has none for one that was closed from the start."""
+    return (sys.stdin, sys.stdout)[file] is not None
 
 
 def run_plain(
-    plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: str | None = None
+    plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: Web | None = None
 ) -> Session:
-    """Work with lines of plain text; keys come from the terminal, if there is one.
+    """Work with lines of plain text; keys come from the terminal, or from a pipe.
 
-    web: HOST:PORT at which a browser gets the display as well.
+    web: where a browser gets the display as well.
     """
+    events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
+    around = _Around(events, out, alone=options.deaf and web is None)
 
     def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
         for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
-            out(line)
+            around.line(line)
 
-    live = Live(plan, journal, options, told)
-    keys: TerminalKeys | None = None
-    try:
-        keys = TerminalKeys(live.events.put)
-        keys.start()
-    except (OSError, ValueError, ImportError):
-        keys = None  # a pipe: microphone and number pad alone
-    try:
-        with contextlib.ExitStack() as around:
-            came = around.enter_context(_ended_by_signals(live.leave))
+    with contextlib.ExitStack() as ending:
+        came = ending.enter_context(_ended_by_signals(lambda: events.put(Quit())))
+        ending.enter_context(around)  # first: what is typed from now on is taken
+        live = Live(plan, journal, options, told, events)
+        ending.callback(live.close)
+        try:
             if web is not None:
-                from handsfree.commands.webbing import web_display
-
-                around.enter_context(web_display(web, live.latest, live.press, out))
+                ending.enter_context(web.display(live.latest, live.press, around.line))
             live.loop.run()
-        if signal.SIGINT in came:
-            out("stopped; everything answered is in the journal")
-    except KeyboardInterrupt:
-        out("stopped at once; everything answered is in the journal")
-    finally:
-        if keys is not None:
-            keys.stop()
-        live.close()
+            if signal.SIGINT in came:
+                around.line("stopped; everything answered is in the journal")
+        except KeyboardInterrupt:
+            around.line("stopped at once; everything answered is in the journal")
     return live.bench.session
 
 

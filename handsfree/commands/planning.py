@@ -24,7 +24,7 @@ from handsfree.plan.commands import (
 from handsfree.plan.contradictions import findings
 from handsfree.record import read
 from handsfree.textfile import parse_toml, read_text
-from handsfree.visible import shown
+from handsfree.visible import for_terminal, shown
 
 DONE, CONTRADICTS = 0, 2
 Ask = Callable[[str], str]
@@ -34,7 +34,7 @@ def run_new(options: argparse.Namespace) -> int:
     """Make a plan: 0, or 2 if what was answered contradicts itself."""
     own = tuple(load_template(path) for path in options.own)
     if options.list:
-        print(_listing(options.checks, own), end="")
+        print(for_terminal(_listing(options.checks, own)), end="")
         return DONE
     given = given_answers(options.answers, options.answer)
     ask = _ask if sys.stdin.isatty() else None
@@ -56,14 +56,14 @@ def run_new(options: argparse.Namespace) -> int:
 
 def run_show(options: argparse.Namespace) -> int:
     """Print a plan."""
-    print(show_plan(load_plan(options.plan)), end="")
+    print(for_terminal(show_plan(load_plan(options.plan))), end="")
     return DONE
 
 
 def run_check(options: argparse.Namespace) -> int:
     """Check a plan: 0, or 2 if anything contradicts itself."""
     plan = load_plan(options.plan)
-    print(check_plan(plan), end="")
+    print(for_terminal(check_plan(plan)), end="")
     contradicts = any(finding.weight is Weight.CONTRADICTION for finding in findings(plan))
     return CONTRADICTS if contradicts else DONE
 
@@ -77,7 +77,7 @@ def run_share(options: argparse.Namespace) -> int:
             f"{options.journal}: no check of its plan shares rings out; give the one in which they are tried "
             "a [check.share]"
         )
-    print("\n".join(line for shared in found for line in _shared_lines(shared)))
+    print(for_terminal("\n".join(line for shared in found for line in _shared_lines(shared))))
     return DONE
 
 
@@ -202,4 +202,4 @@ def _ask(question: str) -> str:
 
 
 def _tell(text: str) -> None:
-    print(text, file=sys.stderr)
+    print(for_terminal(text), file=sys.stderr)

@@ -28,6 +28,7 @@ from handsfree.plan import Check, load_plan
 from handsfree.record.sounds import flac
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, Condition, Scored, report, rows_of, scored_row
 from handsfree.show.banner import banner
+from handsfree.visible import for_terminal
 
 DONE, STOPPED = 0, 130
 _MOST_CONFUSIONS = 12  # that are told; a phrase that was misread gives many
@@ -229,4 +230,4 @@ def _show(head: str, text: str) -> None:
 
 
 def _line(text: str) -> None:
-    print(text, flush=True)
+    print(for_terminal(text), flush=True)

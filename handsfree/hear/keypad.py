@@ -1,4 +1,4 @@
-"""The keypad: 17 keys of a USB number pad, read directly on Linux, or from the terminal.
+"""The keypad: 17 keys of a USB number pad, read directly on Linux, or from the terminal or a pipe.
 
 Key names are those of the HID Usage Tables (keyboard page, usages 0x53 to 0x63) without the word
 Keypad, as `handsfree.understand` has them: Num Lock / * - + Enter 1 ... 9 0 .
@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from handsfree.understand import ENTER, WIPE
+from handsfree.understand import BACK, ENTER, WIPE, key_names
 
 # Linux's key codes by HID usage. Source: HID Usage Tables 1.12, keyboard page, and the kernel's
 # include/uapi/linux/input-event-codes.h, by way of the names in python-evdev's ecodes.
@@ -31,21 +31,22 @@ EVDEV_KEYS = {
     **{f"KEY_KP{digit}": str(digit) for digit in range(10)},
 }
 
-# Terminals send characters. Backspace and Escape wipe, since Num Lock sends nothing there; a comma
-# is what the point key of many national layouts gives.
+# Terminals send characters. Escape wipes, since Num Lock sends nothing there; a comma is what the point
+# key of many national layouts gives.
 TERMINAL_KEYS = {
     **{key: key for key in "0123456789./*-+"},
     ",": ".",
     "\r": ENTER,
     "\n": ENTER,
-    "\x7f": WIPE,
-    "\x08": WIPE,
+    "\x7f": BACK,
+    "\x08": BACK,
     "\x1b": WIPE,
 }
 # What a number pad in "application mode" sends instead (xterm's control sequences, VT220).
 _APPLICATION_KEYS = {
     **{f"\x1bO{chr(ord('p') + digit)}": str(digit) for digit in range(10)},
     "\x1bOM": ENTER,
+    "\x1b[3~": BACK,  # the key Delete
     "\x1bOn": ".",
     "\x1bOo": "/",
     "\x1bOj": "*",
@@ -61,13 +62,20 @@ DEBOUNCE_S = 0.06
 
 _PRESSED = 1  # an event's value: 0 released, 1 pressed, 2 repeated while held
 _RETRY_S = 1.0
+_LONGEST_LINE = 1000  # of a pipe; an entry is far shorter
+_MOST_WAITING = 1000
+_CAN_WAIT = hasattr(select, "poll")  # elsewhere only sockets can be waited for
 
 
 @dataclass(frozen=True, slots=True)
 class KeyPressed:
-    """A key went down, by its name."""
+    """A key went down, by its name.
+
+    source: which keyboard it is on. Each source has an entry of its own.
+    """
 
     key: str
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,56 +222,132 @@ class NumberPad:
             for event in pad.read():
                 key = pressed_key(event, self._evdev.ecodes)
                 if key is not None and debounce.passes(key, event.timestamp()):
-                    self._sink(KeyPressed(key))
+                    self._sink(KeyPressed(key, "number pad"))
+
+
+def piped_keys(line: str) -> Iterator[str]:
+    """Give the keys of a line that came through a pipe; its end is Enter.
+
+    Written as in a key file, with Enter or without. A sign that is no key is passed on all the same, so that
+    its entry is refused: without it the entry could be another number.
+
+    >>> list(piped_keys("1*1* 18  # no. 2")), list(piped_keys("18x Enter"))
+    (['1', '*', '1', '*', '1', '8', 'Enter'], ['1', '8', 'x', 'Enter'])
+    """
+    entry, mark, _ = line.partition("#")
+    if mark and not entry.strip():
+        return
+    keys = [key if key.isprintable() else "?" for key in key_names(entry)]
+    yield from keys if keys[-1:] == [ENTER] else [*keys, ENTER]
 
 
 class TerminalKeys:
-    """Reads the same keys from a terminal, one press at a time, without echo.
+    """Reads the same keys from standard input: one press at a time from a terminal, by lines from a pipe.
+
+    Nothing that was typed before is dropped.
 
     Args:
         sink: takes the events; called from a thread of its own.
-        fd: the terminal's file descriptor; standard input when not given.
+        fd: the file descriptor; standard input when not given.
+        ended: called when nothing more can come: True if a terminal went, or a pipe ended that had brought
+            something; not called for an empty one.
+        waiting: tells how many events wait to be handled; of a pipe no more is read while there are many.
 
     Raises:
-        OSError: it isn't a terminal.
+        OSError: there is no standard input.
     """
 
-    def __init__(self, sink: Callable[[KeypadEvent], object], fd: int | None = None) -> None:
+    def __init__(
+        self,
+        sink: Callable[[KeypadEvent], object],
+        fd: int | None = None,
+        *,
+        ended: Callable[[], object] = lambda: None,
+        waiting: Callable[[], int] = lambda: 0,
+    ) -> None:
         self._sink = sink
-        self._fd = sys.stdin.fileno() if fd is None else fd
-        if not os.isatty(self._fd):
-            raise OSError("not a terminal")
+        if fd is None:
+            if sys.stdin is None:  # closed; its number may be that of another file by now
+                raise OSError("no standard input")
+            fd = sys.stdin.fileno()
+        self._fd = fd
+        self._ended = ended
+        self._waiting = waiting
+        self._before: list[Any] | None = None
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="terminal keys", daemon=True)
 
+    @property
+    def is_terminal(self) -> bool:
+        """Whether keys come one at a time, without echo."""
+        return self._before is not None
+
     def start(self) -> None:
-        """Begin to read."""
+        """Begin to read.
+
+        Raises:
+            OSError, ImportError: this terminal can't be read key by key.
+        """
+        if os.isatty(self._fd):
+            import termios
+            import tty
+
+            self._before = termios.tcgetattr(self._fd)
+            try:
+                # Ctrl-C still interrupts. At once: the default would drop what has been typed so far.
+                tty.setcbreak(self._fd, termios.TCSANOW)
+            except termios.error as fault:
+                raise OSError(str(fault)) from fault
         self._thread.start()
 
     def stop(self) -> None:
         """Stop reading and give the terminal back as it was."""
         self._stopping.set()
-        if self._thread.is_alive():
+        if self._thread.is_alive() and _CAN_WAIT:
             self._thread.join(timeout=5)
+        if self._before is not None:
+            import termios
+
+            with contextlib.suppress(termios.error):  # the terminal has gone
+                termios.tcsetattr(self._fd, termios.TCSADRAIN, self._before)
+            self._before = None
 
     def _run(self) -> None:
-        import termios
-        import tty
-
-        before = termios.tcgetattr(self._fd)
+        typed = False
         try:
-            tty.setcbreak(self._fd)  # Ctrl-C still interrupts
-            while not self._stopping.is_set():
-                ready, _, _ = select.select([self._fd], [], [], 0.2)
-                if not ready:
-                    continue
-                text = os.read(self._fd, 256).decode("utf-8", errors="ignore")
-                if not text:
-                    return
-                for key in terminal_keys(text):
-                    self._sink(KeyPressed(key))
-        except OSError as fault:
-            self._sink(KeypadLost(fault.strerror or str(fault)))
-        finally:
-            with contextlib.suppress(termios.error):
-                termios.tcsetattr(self._fd, termios.TCSADRAIN, before)
+            for key in self._typed() if self.is_terminal else self._piped():
+                typed = True
+                self._sink(KeyPressed(key, "terminal"))
+        except OSError as fault:  # it hung up
+            if self.is_terminal:
+                self._sink(KeypadLost(fault.strerror or str(fault)))
+        if not self._stopping.is_set() and (typed or self.is_terminal):
+            self._ended()
+
+    def _typed(self) -> Iterator[str]:
+        for sent in self._read():
+            yield from terminal_keys(sent.decode("utf-8", errors="ignore"))
+
+    def _piped(self) -> Iterator[str]:
+        rest = b""
+        for sent in self._read():
+            *lines, rest = (rest + sent).split(b"\n")
+            rest = rest[:_LONGEST_LINE]
+            for line in lines:
+                yield from piped_keys(line.decode("utf-8", errors="replace").rstrip("\r"))
+            while self._waiting() > _MOST_WAITING and not self._stopping.is_set():
+                self._stopping.wait(0.05)
+
+    def _read(self) -> Iterator[bytes]:
+        """Give what comes until its end.
+
+        Raises:
+            OSError: the terminal has gone.
+        """
+        while not self._stopping.is_set():
+            if _CAN_WAIT and not select.select([self._fd], [], [], 0.2)[0]:
+                continue
+            sent = os.read(self._fd, 256)
+            if not sent:
+                return
+            yield sent

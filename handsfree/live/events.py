@@ -59,7 +59,9 @@ class Steps:
 
 @dataclass(frozen=True, slots=True)
 class Quit:
-    """Somebody asked the bench to stop."""
+    """Somebody asked the bench to stop. `hush`: at once, without finishing the answer in hand."""
+
+    hush: bool = True
 
 
 LiveEvent = MicrophoneEvent | KeypadEvent | Decoded | Spoken | Quit

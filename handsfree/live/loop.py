@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import queue
+import re
 import threading
 import time
 from collections.abc import Callable
@@ -19,18 +20,28 @@ from handsfree.bench import Bench, Exchange
 from handsfree.hear import Hearing, NoLongerWantedError, Samples, Timing, Utterance
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Frame, Lost, Overflow
+from handsfree.live.echo import Echo
 from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
 from handsfree.live.patience import Patience
 from handsfree.live.state import Ears, LiveState
 from handsfree.speak import SILENCE, Reply, Wording
-from handsfree.understand import ENTER, WIPE, Automaton, Outcome
+from handsfree.understand import ENTER, Automaton, Bracket, Decision, Outcome, Reading, Turns, pressed
 
 ROOM_TAIL_S = 0.20
 """How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
 
+_COMES_BACK_S = 3.0  # after the end of an answer
+_WORDS = re.compile(r"[a-z']+")
+_CUT_S = 0.064  # sound that is there so soon after the ears were opened was there before: two chunks
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
 _CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
+
+
+def _sizes(decision: Decision) -> bool:
+    """Whether it could put a size into the log."""
+    commands = (command for meaning in decision.meanings for command in meaning.commands)
+    return any(isinstance(command, Reading | Bracket | Turns) for command in commands)
 
 
 class Speaks(Protocol):
@@ -116,9 +127,15 @@ class LiveBench:
         self._listener = Listener(submit or self._submit, self._wait_for, timing)
         self._speaking = 0  # answers handed to the mouth and not yet over
         self._shut_until = -math.inf
+        self._echo = Echo()
+        self._said: tuple[tuple[str, ...], float] = ((), -math.inf)  # the last answer's words, and its end
+        self._opened_s = -math.inf  # how much of the stream had passed when the ears were opened
+        self._asked_again = False  # about an utterance that began before they were
         self._found_once = False
         self._level_due = 0.0
+        self._entries: dict[str, str] = {}  # what was begun at each source of keys
         self._finishing = False
+        self._leaving = False
 
     def greet(self, greeting: Exchange) -> None:
         """Say how the session begins."""
@@ -142,8 +159,8 @@ class LiveBench:
                 self._act(self._listener.decoded(event))
             case Spoken():
                 return self._spoken(event)
-            case KeyPressed(key):
-                self._key(key)
+            case KeyPressed(key, source):
+                self._key(key, source)
             case Overflow():
                 self._overflow()
             case Lost(why):
@@ -158,9 +175,11 @@ class LiveBench:
                 if again:
                     self._clear("keypad_lost")
                     self._say_trouble("keypad_back", stays=False)
-            case Quit():
-                self._mouth.hush()
-                return False
+            case Quit(hush):
+                self._leaving = True
+                if hush or not self._speaking:
+                    self._mouth.hush()
+                    return False
         return True
 
     # ---- ears
@@ -168,7 +187,9 @@ class LiveBench:
     def _frame(self, samples: Samples, at_s: float) -> None:
         if not self._headset and (self._speaking or at_s <= self._shut_until):
             self._relax(False)  # a long piece could hold the end of the answer and what comes after it
+            self._echo.hear(samples, at_s)
             self._listener.skip(len(samples))
+            self._opened_s = self._listener.endpointer.time_s
             return
         began, done = self._listener.frame(samples)
         self._relax(self._listener.endpointer.calm and not self._speaking)
@@ -189,6 +210,8 @@ class LiveBench:
             else:
                 decided_at = self._clock()
                 decision = self.bench.weigh(each.hearing)
+                if self._is_own_voice(each, each.hearing) or self._is_cut(each, decision):
+                    continue
                 exchange = self.bench.heard(each.hearing, decision, utterance=each.utterance)
                 stream_s, captured_at = self._now_in_stream
                 spoken_until = captured_at - (stream_s - each.utterance.end_s)
@@ -196,6 +219,32 @@ class LiveBench:
                 self._timing = (exchange.reply, spoken_until, certain_at, decided_at, self._clock())
                 self._answer(exchange)
         self._meter(bool(done))
+
+    def _is_own_voice(self, done: Done, hearing: Hearing) -> bool:
+        """Tell whether an utterance is the last answer, word for word, come back later than could be learned.
+
+        Nobody replies to "say again" with "say again"; a bench that takes that for an order never stops.
+        """
+        stream_s, captured_at = self._now_in_stream
+        began_at = captured_at - (stream_s - done.utterance.start_s)
+        words, ended_at = self._said
+        return not self._headset and hearing.words == words and began_at < ended_at + _COMES_BACK_S
+
+    def _is_cut(self, done: Done, decision: Decision) -> bool:
+        """Tell whether an utterance began while an answer was playing, so that nothing may be logged of it.
+
+        Its first words may be missing, or it is the bench's own voice. It is asked about once: a bench that
+        hears its own question would ask without end.
+        """
+        if self._headset or not 0 <= done.utterance.start_s - self._opened_s <= _CUT_S:
+            self._asked_again = False
+            return False
+        if decision.outcome is Outcome.IGNORE or not (decision.outcome is Outcome.ASK or _sizes(decision)):
+            return False
+        if not self._asked_again:
+            self._asked_again = True
+            self._say_trouble("overflow", stays=False)
+        return True
 
     def _submit(self, utterance: Utterance) -> Decoding:
         assert self._pool is not None  # noqa: S101 - made above when nothing else was given
@@ -221,6 +270,7 @@ class LiveBench:
 
     def _lost(self, why: str) -> None:
         self._listener.restart()
+        self._opened_s = -math.inf
         self._show(ears=Ears.DEAF, device="", level_db=-100.0)
         self._say_trouble("microphone_lost" if self._found_once else "no_microphone", why)
 
@@ -233,16 +283,20 @@ class LiveBench:
 
     # ---- keys
 
-    def _key(self, key: str) -> None:
+    def _key(self, key: str, source: str) -> None:
         if self._speaking:
             self._mouth.hush()
+        begun = self._entries.pop(source, "")
+        if key != ENTER and (after := pressed(begun, key)):
+            self._entries[source] = after
+        self._show(
+            begun=self._entries.get(source, "")
+        )  # where several key at once, that of whoever pressed last
         if key == ENTER:
-            begun = self.state.begun
-            self._show(begun="")
+            self._asked_again = False
             self._answer(self.bench.key(begun))
-            return
-        self._mouth.tick()
-        self._show(begun="" if key == WIPE else self.state.begun + key)
+        else:
+            self._mouth.tick()
 
     # ---- mouth
 
@@ -264,8 +318,12 @@ class LiveBench:
     def _spoken(self, spoken: Spoken) -> bool:
         self._speaking = max(0, self._speaking - 1)
         self._time(spoken)
-        ended_at = spoken.played.ended_at if spoken.played else self._clock()
-        self._shut_until = max(self._shut_until, ended_at + self._tail_s)
+        ended_at = self._clock()
+        if spoken.played:
+            ended_at = spoken.played.ended_at
+            self._echo.played(spoken.played.began_at)
+        self._said = (tuple(_WORDS.findall(spoken.reply.aloud.lower())), ended_at)
+        self._shut_until = max(self._shut_until, ended_at + self._echo.late_s + self._tail_s)
         if spoken.sound_fault:
             self._add("sound_lost", spoken.sound_fault)
         elif spoken.played is not None:
@@ -275,7 +333,7 @@ class LiveBench:
         elif spoken.reply.aloud:
             self._clear("voice_lost")
         self._show()
-        return not (self._finishing and self._speaking == 0)
+        return not ((self._finishing or self._leaving) and self._speaking == 0)
 
     def _time(self, spoken: Spoken) -> None:
         if self._timing is None or self._timed is None or spoken.played is None:

@@ -27,7 +27,7 @@ class LiveState:
 
     level_db, floor_db: of the microphone and of the room, below full scale.
     heard: what was heard or keyed last, in words. answer, tone: the last answer.
-    begun: keys pressed since the last Enter. trouble: sentences about what is wrong now.
+    begun: the unfinished entry to which a key was added last. trouble: sentences about what is wrong now.
     device: the microphone's name. overflows: how often sound was lost.
     """
 

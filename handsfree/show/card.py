@@ -142,7 +142,10 @@ def _words_card() -> str:
     keys = {word: entry for entry, word in WORD_KEYS.items()}
     rows = [(word.value, keys[word] or "(Enter alone)", use) for word, use in _USES.items()]
     lines = ["PROCEDURE WORDS", "", *_table(("say", "key, then Enter", "what it does"), rows)]
-    wiping = f"{WIPE} wipes what was begun. Holding a key does nothing more than pressing it."
+    wiping = (
+        f"{WIPE} wipes what was begun; a keyboard's Backspace takes back one key. "
+        "Holding a key does nothing more than pressing it."
+    )
     lines += ["", *textwrap.wrap(wiping, _WIDTH)]
     return "\n".join(lines)
 

@@ -13,11 +13,11 @@ from textual.widgets import Static
 from handsfree.hear.keypad import TERMINAL_KEYS
 from handsfree.show.paint import paint
 from handsfree.show.view import BenchView
-from handsfree.understand import ENTER, WIPE
+from handsfree.understand import BACK, ENTER, WIPE
 
 _EVERY_S = 0.08  # how often a change is looked for, and at most how often one is shown
 _NUDGED_EVERY_S = 0.5  # where changes are told: for the clock, and whether the bench has ended
-_NAMED_KEYS = {"enter": ENTER, "backspace": WIPE, "escape": WIPE, "delete": WIPE}
+_NAMED_KEYS = {"enter": ENTER, "backspace": BACK, "delete": BACK, "escape": WIPE}
 
 
 def key_name(key: str, character: str | None) -> str | None:

@@ -6,6 +6,7 @@ before anything is read. Nothing is ever unpickled.
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import threading
@@ -18,7 +19,7 @@ from typing import Any
 from handsfree.live.state import Ears
 from handsfree.show.view import BenchView, Cell, Grid, Mark
 from handsfree.speak import Tone
-from handsfree.understand import KEYS
+from handsfree.understand import BACK, KEYS
 
 ADDRESS, SECRET = "HANDSFREE_VIEW", "HANDSFREE_VIEW_SECRET"
 _EVERY_S = 0.08
@@ -56,10 +57,10 @@ class ViewServer:
 
     Args:
         latest: gives the newest view.
-        key: takes the name of a key that was pressed at a display.
+        key: takes the name of a key that was pressed at a display, and a name for that display.
     """
 
-    def __init__(self, latest: Callable[[], BenchView | None], key: Callable[[str], object]) -> None:
+    def __init__(self, latest: Callable[[], BenchView | None], key: Callable[[str, str], object]) -> None:
         self._latest = latest
         self._key = key
         self._secret = os.urandom(32)
@@ -78,15 +79,17 @@ class ViewServer:
         self._listener.close()
 
     def _serve(self) -> None:
-        while not self._closing:
+        for number in itertools.count(1):
+            if self._closing:
+                return
             try:
                 connection = self._listener.accept()
             except Exception:  # a wrong secret, a broken connection, or the end
                 time.sleep(0.05)
                 continue
-            threading.Thread(target=self._attend, args=(connection,), daemon=True).start()
+            threading.Thread(target=self._attend, args=(connection, f"display {number}"), daemon=True).start()
 
-    def _attend(self, connection: Connection) -> None:
+    def _attend(self, connection: Connection, name: str) -> None:
         shown: BenchView | None = None
         try:
             while not self._closing:
@@ -96,8 +99,8 @@ class ViewServer:
                     connection.send_bytes(json.dumps(view_form(view)).encode())
                 if connection.poll(_EVERY_S):
                     key = json.loads(connection.recv_bytes(256))
-                    if key in KEYS:
-                        self._key(key)
+                    if isinstance(key, str) and key in KEYS | {BACK}:
+                        self._key(key, name)
         except (OSError, EOFError, ValueError):
             pass
         finally:

@@ -1,7 +1,8 @@
 """The display in a browser: textual-serve behind a door.
 
-Bound to this machine, only pages of this machine get in. Bound to anything else, a browser gets in
-with a one-time pass: it is good once, buys a cookie, and a new pass is made for the next one.
+A browser gets in with a one-time pass: it is good once, buys a cookie, and a new pass is made for the next
+one. On this machine, too: other users and programs reach its loopback address as well. Bound to this machine,
+only pages that are addressed as this machine get in.
 """
 
 from __future__ import annotations
@@ -13,17 +14,27 @@ import os
 import re
 import secrets
 import shlex
+import socket
 import sys
-import tempfile
 from collections.abc import Awaitable, Callable
+from http.cookies import CookieError
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 from urllib.parse import urlsplit
 
+import aiohttp_jinja2
+import jinja2
 from aiohttp import web
 from textual_serve.server import Server
 
+from handsfree.child import die_with_parent, watch_pipe
+
 COOKIE = "handsfree"
+MOST_VIEWERS = 4
+REQUEST_TIMEOUT_S = 15.0
+"""How long a connection may take for a request, and stay open without one."""
+
+_HOSTS = re.compile(r"[A-Za-z0-9.:\[\]_-]{1,255}")  # it is written into the page
 _HOST: contextvars.ContextVar[str] = contextvars.ContextVar("host", default="")
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
@@ -41,9 +52,8 @@ class Door:
         self.local = is_loopback(host)
         self._announce = announce
         self._pass = ""
-        self._cookies: set[str] = set()
-        if not self.local:
-            self._renew()
+        self._cookies: set[bytes] = set()
+        self._renew()
 
     def admits(self, host: str, origin: str | None, cookie: str | None) -> bool:
         """Tell whether a request may pass.
@@ -53,18 +63,23 @@ class Door:
             origin: its Origin header, if it has one: it must be the page's own.
             cookie: our cookie's value, if it came.
         """
-        if origin is not None and urlsplit(origin).netloc != host:
+        try:
+            name = urlsplit(f"//{host}").hostname or ""
+            if origin is not None and urlsplit(origin).netloc != host:
+                return False
+        except ValueError:  # brackets that don't match, and the like
             return False
-        if self.local:
-            return is_loopback(urlsplit(f"//{host}").hostname or "")
-        return cookie is not None and any(secrets.compare_digest(cookie, each) for each in self._cookies)
+        if not _HOSTS.fullmatch(host) or (self.local and not is_loopback(name)):
+            return False
+        offered = (cookie or "").encode(errors="surrogatepass")
+        return any(secrets.compare_digest(offered, each) for each in self._cookies)
 
     def spend(self, offered: str) -> str | None:
         """Take a pass; the right one is good once and gives a cookie."""
-        if self.local or not secrets.compare_digest(offered.encode(), self._pass.encode()):
+        if not secrets.compare_digest(offered.encode(errors="surrogatepass"), self._pass.encode()):
             return None
         cookie = secrets.token_urlsafe(24)
-        self._cookies.add(cookie)
+        self._cookies.add(cookie.encode())
         self._renew()
         return cookie
 
@@ -89,9 +104,10 @@ def is_loopback(host: str) -> bool:
 class BenchServer(Server):
     """textual-serve with a door, without its greeting, and without fonts from elsewhere."""
 
-    def __init__(self, command: str, host: str, port: int, door: Door, templates: Path) -> None:
-        super().__init__(command, host=host, port=port, title="handsfree", templates_path=templates)
+    def __init__(self, command: str, host: str, port: int, door: Door) -> None:
+        super().__init__(command, host=host, port=port, title="handsfree")
         self._door = door
+        self._viewers = 0
         self._own_url = self.__dict__.pop("public_url", f"http://{host}:{port}")
 
     @property
@@ -103,15 +119,37 @@ class BenchServer(Server):
     def public_url(self, value: str) -> None:
         self._own_url = value
 
-    def initialize_logging(self) -> None:
-        """Say nothing: the terminal belongs to the bench."""
+    def serve_at(self, bound: socket.socket | None) -> None:
+        """Serve until a signal ends it, at a socket that listens already, or else at one of its own."""
+        web.run_app(
+            self._make_app(),
+            host=None if bound else self.host,
+            port=None if bound else self.port,
+            sock=bound,
+            keepalive_timeout=REQUEST_TIMEOUT_S,
+            shutdown_timeout=1,
+            print=None,
+            access_log=None,
+        )
 
     async def on_startup(self, app: web.Application) -> None:
-        """Say nothing."""
+        """Say nothing: the terminal belongs to the bench."""
+
+    async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
+        """Show the bench in one more browser: each takes a process."""
+        if self._viewers >= MOST_VIEWERS:
+            raise web.HTTPServiceUnavailable(text=f"{MOST_VIEWERS} browsers show the bench; close one.\n")
+        self._viewers += 1
+        try:
+            return await super().handle_websocket(request)
+        finally:
+            self._viewers -= 1
 
     async def _make_app(self) -> web.Application:
         app = await super()._make_app()
+        aiohttp_jinja2.setup(app, loader=jinja2.DictLoader({"app_index.html": plain_page()}))
         app.middlewares.append(self._guard())
+        app.on_response_prepare.append(_protect)
         return app
 
     def _guard(self) -> Any:
@@ -119,42 +157,63 @@ class BenchServer(Server):
         async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
             offered = request.query.get("pass")
             if offered is not None:
-                cookie = self._door.spend(offered)
-                if cookie is None:
-                    raise web.HTTPForbidden(text="That pass was used or is wrong; take the one shown now.\n")
-                entered = web.HTTPFound("/")
-                entered.set_cookie(COOKIE, cookie, httponly=True, samesite="Strict")
-                raise entered
-            if not self._door.admits(
-                request.host, request.headers.get("Origin"), request.cookies.get(COOKIE)
-            ):
+                self._enter(request, offered)
+            try:
+                cookie = request.cookies.get(COOKIE)
+            except CookieError as fault:
+                raise web.HTTPBadRequest(text="That cookie can't be read.\n") from fault
+            if not self._door.admits(request.host, request.headers.get("Origin"), cookie):
                 raise web.HTTPForbidden(text="Open this page with the pass that the bench shows.\n")
             _HOST.set(request.host)
             return await handler(request)
 
         return guard
 
+    def _enter(self, request: web.Request, offered: str) -> NoReturn:
+        """Let the browser in that offers the right pass, by sending it to the page with its cookie."""
+        if request.method != "GET":  # programs that only look at an address don't use its pass up
+            raise web.HTTPMethodNotAllowed(request.method, ["GET"])
+        cookie = self._door.spend(offered)
+        if cookie is None:
+            raise web.HTTPForbidden(text="That pass was used or is wrong; take the one shown now.\n")
+        size = request.query.get("fontsize", "")
+        entered = web.HTTPFound(f"/?fontsize={size}" if size.isdecimal() else "/")
+        entered.set_cookie(COOKIE, cookie, httponly=True, samesite="Strict")
+        raise entered
 
-def plain_templates(folder: Path) -> Path:
-    """Copy the server's page without its link to fonts elsewhere: a bench may have no network."""
+
+async def _protect(_: web.Request, response: web.StreamResponse) -> None:
+    """Let no page put the display into a frame, and nothing remember an address with a pass."""
+    response.headers.update(
+        {
+            "Content-Security-Policy": "frame-ancestors 'none'",
+            "X-Frame-Options": "DENY",
+            "X-Content-Type-Options": "nosniff",
+            "Referrer-Policy": "no-referrer",
+            "Cache-Control": "no-store",
+        }
+    )
+
+
+def plain_page() -> str:
+    """Give the server's page without its link to fonts elsewhere: a bench may have no network."""
     import textual_serve
 
     source = Path(textual_serve.__file__).parent / "templates" / "app_index.html"
-    text = source.read_text(encoding="utf-8")
-    text = re.sub(r'<link[^>]*href="https?://[^>]*>', "", text)
-    (folder / "app_index.html").write_text(text, encoding="utf-8")
-    return folder
+    return re.sub(r'<link[^>]*href="https?://[^>]*>', "", source.read_text(encoding="utf-8"))
 
 
 def main() -> None:
-    """Serve until ended: HOST and PORT are arguments; passes go to standard output, one a line."""
+    """Serve until ended, at HOST, PORT and perhaps a listening socket's number; passes are printed."""
+    watch_pipe(sys.stdin.buffer)
+    die_with_parent()
     host, port = sys.argv[1], int(sys.argv[2])
+    bound = socket.socket(fileno=int(sys.argv[3])) if len(sys.argv) > 3 else None
     door = Door(host, lambda word: print(word, flush=True))  # noqa: T201 - read by the bench
-    command = f"{shlex.quote(sys.executable)} -m handsfree.show.viewer"
-    with tempfile.TemporaryDirectory(prefix="handsfree-web-") as name:
-        server = BenchServer(command, host, port, door, plain_templates(Path(name)))
-        os.environ.setdefault("PYTHONPATH", str(Path(__file__).parents[2]))
-        server.serve()
+    # without a shell in between, so that the display is the server's own child
+    command = f"{'exec ' if os.name == 'posix' else ''}{shlex.quote(sys.executable)} -m handsfree.show.viewer"
+    os.environ.setdefault("PYTHONPATH", str(Path(__file__).parents[2]))
+    BenchServer(command, host, port, door).serve_at(bound)
 
 
 if __name__ == "__main__":

@@ -144,9 +144,9 @@ def play(parent: Parent, speaker: Loudspeaker, answer: int, samples: bytes, *, u
             feed.cut = True
         elif late is not None and late[0].get("more") == answer:
             feed.finish(late[1])
-    time.sleep(max(0.0, feed.ended_at - time.monotonic()))
-    parent.send({"ended": answer, "at": feed.ended_at, "whole": feed.whole})
-    speaker.rest()
+    speaker.rest()  # it returns when the device has played all of it, which on a busy machine may be late
+    ended_at = max(feed.ended_at, time.monotonic() - _TAIL_S) if feed.whole else feed.ended_at
+    parent.send({"ended": answer, "at": ended_at, "whole": feed.whole})
 
 
 def main() -> None:

@@ -162,15 +162,19 @@ class EngineVoice:
         if self._worker is None:
             if time.monotonic() < self._rest_until:
                 raise VoiceError("the voice doesn't start; the answer is on the display")
-            if self._folder is None:
-                self._folder = Path(tempfile.mkdtemp(prefix="handsfree-voice-"))
-                weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
             engine = [self.settings.engine] if self.settings.engine else []
             try:
-                self._worker = _Worker([*self._command, str(self._folder), *engine])
+                self._worker = _Worker([*self._command, self._way(), *engine])
             except OSError as fault:
                 raise VoiceError(f"the voice can't be started: {fault}; check the installation") from fault
         return self._worker
+
+    def _way(self) -> str:
+        """Give the folder for sounds on their way; Linux needs none."""
+        if sys.platform != "linux" and self._folder is None:
+            self._folder = Path(tempfile.mkdtemp(prefix="handsfree-voice-"))
+            weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
+        return str(self._folder or "")
 
     def _drop(self) -> None:
         if self._worker is not None:

@@ -1,9 +1,9 @@
 """The child process that owns the speech engine, so that a hang can be killed.
 
-Run by its path with FOLDER and, if wanted, the ENGINE; FOLDER takes the sound files on their way
-and is the parent's to remove, as a killed process can't. It greets with ``{"ready": engine}`` or
-``{"error": why}``. A request is ``{"id", "text", "voice", "words_per_minute"}``; its answer is
-``{"id", "samplerate_hz"}`` with int16 samples, or ``{"id", "error"}``.
+Run by its path with FOLDER and, if wanted, the ENGINE; FOLDER takes the sound files on their way and is the
+parent's to remove. It is empty on Linux: there they stay in memory, since a parent may be killed. It greets
+with ``{"ready": engine}`` or ``{"error": why}``. A request is ``{"id", "text", "voice",
+"words_per_minute"}``; its answer is ``{"id", "samplerate_hz"}`` with int16 samples, or ``{"id", "error"}``.
 
 pyttsx3 has faults which are met here: it prints to standard output (so messages go elsewhere), its
 `save_to_file` may return before the file is whole (so the file is read until its header and its
@@ -16,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import os
+import shutil
 import sys
 import time
 import wave
@@ -83,7 +84,36 @@ def open_engine(wanted: str | None) -> tuple[Any, str]:
     raise RuntimeError("no speech engine")
 
 
-def render(engine: Any, request: dict[str, Any], folder: Path) -> tuple[int, bytes]:
+class Way:
+    """A file by which the engine hands its sound over; it takes nothing but a path.
+
+    Args:
+        folder: where to make it; empty for one in memory, of which nothing can be left behind (Linux).
+    """
+
+    def __init__(self, folder: str) -> None:
+        self._folder = folder
+        self._memory = -1
+        if folder:
+            self.path = Path(folder) / "answer.wav"
+        else:
+            self._memory = os.memfd_create("answer")
+            self.path = Path(f"/proc/self/fd/{self._memory}")
+
+    def empty(self) -> None:
+        """Forget the sound before."""
+        if self._folder:
+            self.path.unlink(missing_ok=True)
+        else:
+            os.ftruncate(self._memory, 0)
+
+    def remove(self) -> None:
+        """Leave nothing behind where the parent can't clear up any more."""
+        if self._folder:
+            shutil.rmtree(self._folder, ignore_errors=True)
+
+
+def render(engine: Any, request: dict[str, Any], way: Way) -> tuple[int, bytes]:
     """Render one request through a file.
 
     Returns:
@@ -93,20 +123,19 @@ def render(engine: Any, request: dict[str, Any], folder: Path) -> tuple[int, byt
         Exception: the engine's own fault.
         TimeoutError: it left no whole file.
     """
-    path = folder / "answer.wav"
-    path.unlink(missing_ok=True)
+    way.empty()
     faults: list[Exception] = []
     listening = engine.connect("error", lambda exception, **_: faults.append(exception))
     if request.get("voice"):
         engine.setProperty("voice", request["voice"])
     if request.get("words_per_minute"):
         engine.setProperty("rate", request["words_per_minute"])
-    engine.save_to_file(request["text"], str(path))
+    engine.save_to_file(request["text"], str(way.path))
     engine.runAndWait()
     engine.disconnect(listening)
     if faults:  # pyttsx3 would go on, with another voice than the one asked for
         raise faults[0]
-    return read_whole(path, time.monotonic() + _WHOLE_FILE_TIMEOUT_S)
+    return read_whole(way.path, time.monotonic() + _WHOLE_FILE_TIMEOUT_S)
 
 
 def read_whole(path: Path, deadline: float) -> tuple[int, bytes]:
@@ -152,8 +181,8 @@ def _read_any(path: Path) -> tuple[int, bytes]:
 
 def main() -> None:
     """Serve requests until standard input ends."""
-    parent = Parent()
-    folder = Path(sys.argv[1])
+    way = Way(sys.argv[1])
+    parent = Parent(at_end=way.remove)
     wanted = sys.argv[2] if len(sys.argv) > 2 else None
     try:
         engine, name = open_engine(wanted)
@@ -164,7 +193,7 @@ def main() -> None:
     while message := parent.receive():
         request, _ = message
         try:
-            rate, frames = render(engine, request, folder)
+            rate, frames = render(engine, request, way)
         except Exception as fault:
             parent.send({"id": request["id"], "error": f"{type(fault).__name__}: {fault}"})
         else:

@@ -16,7 +16,18 @@ from handsfree.understand.command import (
 from handsfree.understand.command_form import command_form, command_from
 from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
 from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
-from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
+from handsfree.understand.keys import (
+    BACK,
+    ENTER,
+    KEYS,
+    WIPE,
+    WORD_KEYS,
+    Pad,
+    entries,
+    key_names,
+    pressed,
+    read_keys,
+)
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
 from handsfree.understand.replies import (
@@ -30,6 +41,7 @@ from handsfree.understand.replies import (
 from handsfree.understand.spelling import Letters, LetterState, Spellings, load_spellings
 
 __all__ = [
+    "BACK",
     "ENTER",
     "KEYS",
     "WIPE",
@@ -64,6 +76,7 @@ __all__ = [
     "decide",
     "entries",
     "grammar_folder",
+    "key_names",
     "kind_of",
     "listen_for",
     "load_grammar",
@@ -71,6 +84,7 @@ __all__ = [
     "meanings",
     "pad_for",
     "phrases_of",
+    "pressed",
     "read_keys",
     "said_number",
     "said_place",

@@ -1,9 +1,9 @@
 """The keypad's grammar: the 17 keys of a USB number pad to the same commands that speech gives.
 
 Made for one gloved thumb: every entry ends with Enter, Num Lock wipes what was begun, and nothing
-is ever done by holding a key. Key names are those of the HID Usage Tables (usage page 7), without
-the word Keypad: Num Lock / * - + Enter 1 ... 9 0 . Source of the names: HID Usage Tables 1.12,
-keyboard page, usages 0x53 to 0x63.
+is ever done by holding a key. A keyboard's Backspace, which no number pad has, takes back one key. Key
+names are those of the HID Usage Tables (usage page 7), without the word Keypad: Num Lock / * - + Enter 1
+... 9 0 . Source of the names: HID Usage Tables 1.12, keyboard page, usages 0x53 to 0x63.
 """
 
 from __future__ import annotations
@@ -32,7 +32,12 @@ from handsfree.understand.command import (
 
 ENTER = "Enter"
 WIPE = "Num Lock"
+BACK = "Backspace"
 KEYS = frozenset({*"0123456789./*-+", ENTER, WIPE})
+LONGEST_ENTRY = 100
+"""Keys of the longest entry that is kept; no command has half as many."""
+
+_NAMES = {"enter": ENTER, "numlock": WIPE, "backspace": BACK}  # as a key file may write them
 
 # Entries that are procedure words. What they have in common: no digit but 0.
 WORD_KEYS = {
@@ -215,10 +220,23 @@ def _decimal(digits: str) -> Decimal:
     return Decimal(f"0{digits}" if digits.startswith(".") else digits)
 
 
+def pressed(begun: str, key: str) -> str:
+    """Return an entry that was begun as it is after one more key, which isn't Enter.
+
+    >>> pressed("18", "5"), pressed("18", "Backspace"), pressed("18", "Num Lock")
+    ('185', '1', '')
+    """
+    if key == WIPE:
+        return ""
+    if key == BACK:
+        return begun[:-1]
+    return (begun + key)[:LONGEST_ENTRY]
+
+
 def entries(keys: Sequence[str]) -> list[str]:
     """Cut a stream of key presses into entries: what stands before each Enter, wiped by Num Lock.
 
-    >>> entries(["1", "7", "Num Lock", "1", "8", "Enter"])
+    >>> entries(["1", "7", "Num Lock", "1", "9", "Backspace", "8", "Enter"])
     ['18']
     """
     found: list[str] = []
@@ -227,11 +245,19 @@ def entries(keys: Sequence[str]) -> list[str]:
         if key == ENTER:
             found.append(begun)
             begun = ""
-        elif key == WIPE:
-            begun = ""
         else:
-            begun += key
+            begun = pressed(begun, key)
     return found
+
+
+def key_names(text: str) -> list[str]:
+    """Cut text into keys, with or without blanks between them; a sign that is no key stays as it is.
+
+    >>> key_names("18 enter numlock x")
+    ['1', '8', 'Enter', 'Num Lock', 'x']
+    """
+    found = re.findall(r"Num ?Lock|Enter|Backspace|\S", text, flags=re.IGNORECASE)
+    return [_NAMES.get(key.lower().replace(" ", ""), key) for key in found]
 
 
 def read_keys(text: str, where: str) -> list[str]:
@@ -246,11 +272,10 @@ def read_keys(text: str, where: str) -> list[str]:
     found: list[str] = []
     for number, line in enumerate(lines_of(text), start=1):
         rest = line.partition("#")[0]
-        for key in re.findall(r"Num ?Lock|Enter|\S", rest, flags=re.IGNORECASE):
-            name = ENTER if key.lower() == "enter" else WIPE if key.lower().startswith("num") else key
-            if name not in KEYS:
+        for name in key_names(rest):
+            if name not in KEYS | {BACK}:
                 raise KeypadError(
-                    f'key file "{where}", line {number}: "{key}" is no key of a number pad; '
+                    f'key file "{where}", line {number}: "{name}" is no key of a number pad; '
                     "use the digits, . / * - + Enter and Num Lock"
                 )
             found.append(name)

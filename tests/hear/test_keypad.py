@@ -112,9 +112,9 @@ def test_presses_come_through_by_their_hid_names(read):
     for n, code in enumerate([codes.KEY_KP1, codes.KEY_KP8, codes.KEY_KPENTER]):
         pad.put(event(code, 1, n), event(code, 0, n + 0.05))
     assert [events.get(timeout=5) for _ in range(3)] == [
-        KeyPressed("1"),
-        KeyPressed("8"),
-        KeyPressed("Enter"),
+        KeyPressed("1", "number pad"),
+        KeyPressed("8", "number pad"),
+        KeyPressed("Enter", "number pad"),
     ]
     assert events.empty()
 
@@ -127,7 +127,11 @@ def test_held_key_counts_once_and_a_bouncing_one_too(read):
     pad.put(event(codes.KEY_KP5, 0, 2.0), event(codes.KEY_KP5, 1, 2.01), event(codes.KEY_KP5, 0, 2.02))
     pad.put(event(codes.KEY_KP5, 1, 2.03), event(codes.KEY_KP5, 0, 2.1), event(codes.KEY_KPENTER, 1, 2.5))
     got = [events.get(timeout=5) for _ in range(3)]
-    assert got == [KeyPressed("5"), KeyPressed("5"), KeyPressed("Enter")]
+    assert got == [
+        KeyPressed("5", "number pad"),
+        KeyPressed("5", "number pad"),
+        KeyPressed("Enter", "number pad"),
+    ]
 
 
 def test_same_digit_twice_on_purpose_counts_twice(read):
@@ -135,7 +139,7 @@ def test_same_digit_twice_on_purpose_counts_twice(read):
     _, events = read(pad)
     events.get(timeout=5)
     pad.put(event(codes.KEY_KP2, 1, 1.0), event(codes.KEY_KP2, 0, 1.08), event(codes.KEY_KP2, 1, 1.2))
-    assert [events.get(timeout=5) for _ in range(2)] == [KeyPressed("2")] * 2
+    assert [events.get(timeout=5) for _ in range(2)] == [KeyPressed("2", "number pad")] * 2
 
 
 def test_unplugged_pad_is_lost_and_found_again_when_it_is_back(read):
@@ -148,7 +152,7 @@ def test_unplugged_pad_is_lost_and_found_again_when_it_is_back(read):
     package.devices.append(Device("pad again"))
     assert events.get(timeout=5) == KeypadFound("pad again", again=True)
     package.devices[1].put(event(codes.KEY_KPDOT, 1, 9.0))
-    assert events.get(timeout=5) == KeyPressed(".")
+    assert events.get(timeout=5) == KeyPressed(".", "number pad")
 
 
 def test_whole_keyboard_is_never_grabbed(read):
@@ -189,9 +193,9 @@ def test_debounce_forgets_nothing_between_keys():
         ("18.5\r", "1 8 . 5 Enter"),
         ("18,5\n", "1 8 . 5 Enter"),
         ("3*1*18+-\r", "3 * 1 * 1 8 + - Enter"),
-        ("1\x7f2\x08", "1 NumLock 2 NumLock"),
+        ("1\x7f2\x08", "1 Backspace 2 Backspace"),
         ("\x1bOq\x1bOx\x1bOn\x1bOu\x1bOM", "1 8 . 5 Enter"),
-        ("\x1b[A\x1b[1;5C7\x1b[3~8", "7 8"),
+        ("\x1b[A\x1b[1;5C7\x1b[3~8", "7 Backspace 8"),
         ("abc é\t", ""),
         ("\x1b", "NumLock"),
     ],
@@ -232,9 +236,89 @@ def test_keys_from_a_real_terminal_come_one_by_one_and_it_is_given_back():
     os.close(theirs)
 
 
-def test_what_is_no_terminal_is_refused():
+def test_what_was_typed_before_the_terminal_was_read_is_not_lost():
+    """A program takes a second or two to start, and people type ahead."""
+    ours, theirs = pty.openpty()
+    os.write(ours, b"3*1*18\r1")
+    events, ended = queue.SimpleQueue(), []
+    keys = TerminalKeys(events.put, theirs, ended=lambda: ended.append(True))
+    keys.start()
+    os.write(ours, b"9\r")
+    try:
+        found = [events.get(timeout=5) for _ in range(10)]
+    finally:
+        keys.stop()
+    assert [event.key for event in found] == [*"3*1*18", "Enter", "1", "9", "Enter"]
+    assert {event.source for event in found} == {"terminal"}
+    assert ended == []
+    os.close(ours)
+    os.close(theirs)
+
+
+def test_a_terminal_that_hangs_up_is_told():
+    ours, theirs = pty.openpty()
+    ended = queue.SimpleQueue()
+    keys = TerminalKeys(lambda _: None, theirs, ended=lambda: ended.put(True))
+    keys.start()
+    os.close(ours)
+    assert ended.get(timeout=5)
+    keys.stop()
+    os.close(theirs)
+
+
+def piped(sent):
+    """Give the keys of what a pipe brought, and whether its end was told."""
     reading, writing = os.pipe()
-    with pytest.raises(OSError, match="not a terminal"):
-        TerminalKeys(print, reading)
+    events, ended = queue.SimpleQueue(), []
+    keys = TerminalKeys(events.put, reading, ended=lambda: ended.append(True))
+    keys.start()
+    os.write(writing, sent)
+    os.close(writing)
+    keys._thread.join(timeout=10)
+    keys.stop()
+    os.close(reading)
+    return [events.get().key for _ in range(events.qsize())], bool(ended)
+
+
+@pytest.mark.parametrize(
+    ("sent", "keys"),
+    [
+        (b"3*1*18\n19\n", [*"3*1*18", "Enter", *"19", "Enter"]),
+        (b"18.5 Enter\r\n\n", [*"18.5", "Enter", "Enter"]),
+        (b"18 Num Lock 19 enter  # 7 tries\n# 3 top\n", [*"18", "Num Lock", *"19", "Enter"]),
+        (b"18\n19", [*"18", "Enter"]),  # never without Enter
+        (b"1x8\n", ["1", "x", "8", "Enter"]),  # refused as a whole: it is not 18
+        (b"1\x1b8\n", ["1", "?", "8", "Enter"]),
+        (b"", []),
+        (b"\0" * 60_000, []),
+    ],
+)
+def test_pipe_brings_entries_by_lines_as_a_key_file_has_them(sent, keys):
+    found, ended = piped(sent)
+    assert found == keys
+    assert ended == bool(keys)
+
+
+def test_no_more_is_read_of_a_pipe_while_many_keys_wait():
+    reading, writing = os.pipe()
+    os.set_blocking(writing, False)
+    events = queue.SimpleQueue()
+    keys = TerminalKeys(events.put, reading, waiting=events.qsize)
+    keys.start()
+    sent, until = 0, time.monotonic() + 2
+    while time.monotonic() < until:
+        try:
+            sent += os.write(writing, b"1\n" * 100)
+        except BlockingIOError:
+            time.sleep(0.01)
+    keys.stop()
+    assert sent < 200_000
+    assert events.qsize() < 2_000
     os.close(reading)
     os.close(writing)
+
+
+def test_without_standard_input_there_are_no_keys(monkeypatch):
+    monkeypatch.setattr("sys.stdin", None)
+    with pytest.raises(OSError, match="no standard input"):
+        TerminalKeys(print)

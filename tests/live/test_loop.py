@@ -9,7 +9,9 @@ import pytest
 from handsfree.hear import Hearing, NoLongerWantedError, always
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Lost, Overflow
-from handsfree.live import Ears, Quit
+from handsfree.live import Ears, Quit, Spoken
+from handsfree.speak import Reply
+from handsfree.speak.player import Played
 from handsfree.understand import Outcome
 
 
@@ -64,6 +66,36 @@ def test_keyed_entry_is_answered_like_speech_and_each_key_ticks(scene):
     assert bench.state.begun == ""
 
 
+def test_backspace_takes_back_one_key(scene):
+    bench = scene()
+    bench.key(["4", "*", "1", "*", "1", "9", "Backspace", "8"])
+    assert bench.exchanges[-1].words == "4*1*18"
+    assert bench.logged == ["18 thou"]
+    bench.key(["Backspace", "1", "Backspace", "Backspace", "1", "9"])
+    assert bench.exchanges[-1].words == "19"
+
+
+def test_each_source_of_keys_has_an_entry_of_its_own(scene):
+    bench = scene()
+    begun = []
+    for key, source in [
+        *[("3", "pad"), ("1", "display 1"), ("*", "pad"), ("9", "display 2"), ("1", "pad")],
+        *[("8", "display 1"), ("Num Lock", "display 2"), ("*", "pad"), ("Backspace", "display 1")],
+    ]:
+        bench.handle(KeyPressed(key, source))
+        begun.append(bench.state.begun)
+    assert begun == ["3", "1", "3*", "9", "3*1", "18", "", "3*1*", "1"]
+    for key in ("1", "8", "Enter"):
+        bench.handle(KeyPressed(key, "pad"))
+    assert bench.exchanges[-1].words == "3*1*18"
+    assert bench.state.begun == ""
+    for key in ("9", "Enter"):
+        bench.handle(KeyPressed(key, "display 1"))
+    assert bench.exchanges[-1].words == "19"
+    bench.handle(KeyPressed("Enter", "display 2"))
+    assert bench.exchanges[-1].words == ""
+
+
 def test_keys_begun_are_shown_and_wiped(scene):
     bench = scene()
     for key in "12":
@@ -100,6 +132,76 @@ def test_what_is_said_in_the_tail_of_an_answer_is_not_heard_and_what_follows_it_
     assert bench.live._listener.endpointer.time_s == pytest.approx(began_s + 0.48, abs=0.04)
     bench.hear(bench._speech[: int(16_000 * 0.8)])
     assert bench.live._listener.speaking
+
+
+def test_own_voice_that_comes_back_late_is_not_heard(scene):
+    """Its first sample reaches the microphone 0.4 s after it was played, and so does its last."""
+    bench = scene(tail_s=0.2)
+    bench.say("cylinder three top eighteen thou")
+    began = bench.clock
+    ended = began + len(bench._speech) / 16_000
+    bench.quiet(0.4)
+    late = round(0.35 * 16_000)
+    bench.recogniser.words = "twenty thou"
+    bench.hear(bench._speech[:-late])
+    bench.mouth.waiting.clear()
+    bench.handle(Spoken(bench.exchanges[-1].reply, Played(began, ended, True)))
+    bench.hear(bench._speech[-late:])
+    bench.quiet(1.2)
+    assert bench.logged == ["18 thou"]
+    assert len(bench.mouth.said) == 2  # the greeting and one answer
+    bench.say("cylinder four top nineteen thou")
+    assert bench.logged == ["18 thou", "19 thou"]
+
+
+def test_what_began_while_an_answer_was_playing_is_asked_about_once_and_never_logged(scene):
+    bench = scene(tail_s=0.0)
+    bench.say("cylinder three top eighteen thou")
+
+    def over_it(words):
+        """Somebody, or the bench itself, speaks from before the end of the answer to after it."""
+        bench.recogniser.words = words
+        bench.quiet(0.6)
+        bench.hear(bench._speech[:8_000])
+        bench.over()
+        bench.hear(bench._speech[8_000:])
+        bench.quiet(1.2)
+
+    over_it("twenty thou")
+    assert bench.mouth.said[-1] == "Some sound was lost. Say the last one again."
+    for _ in range(3):
+        over_it("twenty thou")
+        assert bench.mouth.waiting == []
+        bench.handle(KeypadLost("gone"))  # something else is said, and spoken over
+    assert bench.logged == ["18 thou"]
+    bench.over()
+    bench.say("cylinder four top nineteen thou")  # after a silence it is taken again
+    assert bench.logged == ["18 thou", "19 thou"]
+
+
+def test_question_that_comes_back_word_for_word_is_not_answered(scene):
+    """As on a busy machine, whose sound server held it back for longer than it took to say it."""
+    bench = scene()
+    bench.handle(Spoken(Reply("Say again?"), Played(bench.clock, bench.clock, True)))
+    count = len(bench.mouth.said)
+    bench.say("say again")
+    assert len(bench.mouth.said) == count
+    bench.quiet(4)
+    bench.say("say again")  # by now it is somebody who says so
+    assert len(bench.mouth.said) == count + 1
+
+
+def test_procedure_word_said_into_the_end_of_a_question_is_taken(scene):
+    bench = scene(tail_s=0.0)
+    bench.key("90")
+    assert bench.bench.session.asked is not None
+    bench.recogniser.words = "negative"
+    bench.hear(bench._speech[:8_000])
+    bench.over()
+    bench.hear(bench._speech[8_000:])
+    bench.quiet(1.2)
+    assert bench.bench.session.asked is None
+    assert bench.logged == []
 
 
 def test_meter_moves_less_often_while_nobody_speaks(scene):
@@ -200,6 +302,22 @@ def test_quit_ends_the_loop_and_hushes(scene):
     bench.handle(Quit())
     assert not bench.running
     assert bench.mouth.hushes == 1
+
+
+def test_leaving_at_the_end_of_what_was_typed_lets_the_last_answer_be_heard(scene):
+    bench = scene()
+    bench.key("18")
+    bench.handle(Quit(hush=False))
+    assert bench.running
+    assert bench.mouth.hushes == 0
+    bench.over()
+    assert not bench.running
+
+
+def test_leaving_at_the_end_of_what_was_typed_is_at_once_when_all_was_said(scene):
+    bench = scene()
+    bench.handle(Quit(hush=False))
+    assert not bench.running
 
 
 # ---- trouble

@@ -80,7 +80,7 @@ def test_keys_of_the_pad_are_passed_on_by_name_and_no_others():
         await pilot.press(*keys, "enter", "backspace", "escape")
 
     pressed, left = drive(act)
-    assert pressed == ["3", "*", "1", "8", ".", "5", "+", "-", "/", "Enter", "Num Lock", "Num Lock"]
+    assert pressed == [*"3*18.5+-/", "Enter", "Backspace", "Num Lock"]
     assert left == []
 
 

@@ -206,3 +206,32 @@ def test_cut_feed_is_silent_from_the_next_block():
     assert not any(fill(feed, 3))
     assert not feed.whole
     assert feed.done.is_set()
+
+
+def test_an_answer_has_ended_only_when_the_device_has_played_all_of_it(monkeypatch):
+    """On a busy machine that is later than what it said when it took the last sample."""
+    from handsfree.speak import loudspeaker
+
+    sent = []
+
+    class Parent:
+        def send(self, header, _=b""):
+            sent.append(header)
+
+        def receive(self, _):
+            return None
+
+    class Late:
+        def play(self, samples, *, unfinished):
+            feed = Feed(samples, RATE, unfinished=unfinished)
+            feed.fill(memoryview(bytearray(8_000)), time.monotonic())
+            return feed
+
+        def rest(self):
+            time.sleep(0.7)  # what PortAudio does until all has been heard
+
+    before = time.monotonic()
+    loudspeaker.play(Parent(), Late(), 1, bytes(2 * 800), unfinished=False)
+    [began, ended] = sent
+    assert began["began"] == ended["ended"] == 1
+    assert ended["at"] > before + 0.6

@@ -12,6 +12,7 @@ from handsfree.errors import KeypadError
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Position
 from handsfree.understand import (
+    BACK,
     ENTER,
     KEYS,
     WIPE,
@@ -237,6 +238,8 @@ def test_labels_are_keyed_by_the_number_they_end_in_or_by_their_place():
         (["1", ENTER, "2", ENTER, ENTER], ["1", "2", ""]),
         ([], []),
         (["1", "8", ENTER, "9", WIPE], ["18"]),
+        ([*"4*1*19", BACK, "8", ENTER], ["4*1*18"]),
+        ([BACK, "1", BACK, BACK, "8", ENTER], ["8"]),
     ],
 )
 def test_entries_end_with_enter_and_are_wiped_by_num_lock(keys, found):
@@ -244,11 +247,11 @@ def test_entries_end_with_enter_and_are_wiped_by_num_lock(keys, found):
 
 
 def test_a_key_file_is_read_with_or_without_blanks_and_with_remarks():
-    text = "3*1*18 Enter # three top\n\n 1 8 . 5 enter\n1 7 Num Lock NumLock numlock\n# all\n"
+    text = "3*1*18 Enter # three top\n\n 1 8 . 5 enter\n1 7 Num Lock NumLock numlock backspace\n# all\n"
     assert read_keys(text, "a.keys") == [
         *("3", "*", "1", "*", "1", "8", ENTER),
         *("1", "8", ".", "5", ENTER),
-        *("1", "7", WIPE, WIPE, WIPE),
+        *("1", "7", WIPE, WIPE, WIPE, BACK),
     ]
 
 
