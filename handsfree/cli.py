@@ -134,15 +134,16 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.record import Journal
 
     plan = load_plan(options.plan)
+    inputs = list(named_files(options.inputs))
     ears = ears_of(plan, options)
     journal = Journal.open(options.journal) if options.journal else Journal.in_memory()
-    with journal, Sayer(options.say) as sayer:
+    with journal, Sayer(options.say, [options.plan, *inputs]) as sayer:
         bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))
         greeting = bench.open(**facts_of(options))
         sayer.say(greeting.reply)
         if not options.json:
             print(f"{plan.name}\n{greeting.reply.text}\n")
-        for step in replay(bench, named_files(options.inputs)):
+        for step in replay(bench, iter(inputs)):
             said = sayer.say(step.exchange.reply) if step.exchange else None
             if options.json:
                 print(json.dumps(step_form(step, said)), flush=True)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain, say_once
 from handsfree.commands.kept_options import facts_of, sounds_of
+from handsfree.commands.outputs import refuse_onto
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
 from handsfree.errors import JournalError
@@ -48,6 +49,8 @@ def run_bench(options: argparse.Namespace) -> int:
     where = options.plan or _first_plan(chosen, options)
     plan = load_plan(where)
     path = options.journal or journal_beside(where)
+    if options.timings is not None:
+        refuse_onto(options.timings, [where, path])
     try:
         journal = Journal.open(path)
     except JournalError:

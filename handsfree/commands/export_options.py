@@ -29,5 +29,5 @@ def add_export_command(commands: Any) -> None:  # argparse gives the type of its
 def _run(options: argparse.Namespace) -> int:
     from handsfree.commands.exporting import export, write_out  # here: other commands need none of it
 
-    write_out(export(options.journal, options.to, paper=options.paper), options.out)
+    write_out(export(options.journal, options.to, paper=options.paper), options.out, options.journal)
     return 0

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from handsfree.commands.export_options import FORMS
+from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
 from handsfree.plan import cautions_for
 from handsfree.record import read, to_csv, to_json, to_pdf, to_xlsx
@@ -38,19 +39,14 @@ def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
             raise JournalError(f'there is no form "{form}"; choose one of {", ".join(FORMS)}')
 
 
-def write_out(content: bytes, out: Path | None) -> None:
-    """Write to a file, or to standard output.
+def write_out(content: bytes, out: Path | None, journal: Path) -> None:
+    """Write what was made of a journal to a file, or to standard output.
 
     Raises:
-        JournalError: the file can't be written.
+        HandsfreeError: the file can't be written, or may not be written over.
     """
     if out is None:
         sys.stdout.buffer.write(content)
         sys.stdout.buffer.flush()
         return
-    try:
-        out.write_bytes(content)
-    except OSError as error:
-        raise JournalError(
-            f'"{out}" can\'t be written: {error.strerror or error}; name another file'
-        ) from error
+    write_output(out, content, [journal])

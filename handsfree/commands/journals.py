@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from handsfree.commands.outputs import refuse_onto, write_output
 from handsfree.errors import HandsfreeError, JournalError
 from handsfree.record.capability import Capability, Sample, bins, capability, samples
 from handsfree.record.comparing import compare as pairs_of
@@ -200,6 +201,8 @@ def statistics(
         raise HandsfreeError(
             f"A confidence of {confidence} makes no sense; give one between 0 and 1, such as 0.95."
         )
+    if plot_to is not None:
+        refuse_onto(plot_to, places)  # before anything is reckoned
     read_ones, unreadable = _readable(places, engine)
     gathered = [(one, capability(one.values, one.limits, confidence)) for one in samples(read_ones, check)]
     if not gathered:
@@ -218,7 +221,8 @@ def statistics(
     for sentence in unreadable:
         say_line(console, f"not read: {sentence}")
     if plot_to is not None:
-        write_file(plot_to, plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf"))
+        drawn = plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf")
+        write_output(plot_to, drawn, [one.path for one in read_ones])
 
 
 def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded], list[str]]:
@@ -289,18 +293,6 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
         say_line(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
     say_line(console, f"{path}: {found.events} events, not as they were logged.")
     return BROKEN
-
-
-def write_file(path: Path, content: bytes) -> None:
-    """Write to a file.
-
-    Raises:
-        JournalError: it can't be written.
-    """
-    try:
-        path.write_bytes(content)
-    except OSError as fault:
-        raise JournalError(f'"{path}" can\'t be written: {fault.strerror}; name another file.') from fault
 
 
 def _table(*names: str) -> Table:

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import json
 import math
-import os
-import tempfile
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -17,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.errors import AdaptationError
+from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.own.forms import Forms, with_forms
 from handsfree.understand import Spellings, Thresholds
 
@@ -87,6 +86,7 @@ def load_adaptation(path: Path | None = None) -> Adaptation | None:
     """
     path = path or adaptation_path()
     try:
+        mend(path)
         text = path.read_bytes().decode("utf-8")
         table = tomllib.loads(text)
     except FileNotFoundError:
@@ -120,18 +120,11 @@ def save_adaptation(adaptation: Adaptation, path: Path | None = None) -> Path:
         AdaptationError: it can't be written.
     """
     path = path or adaptation_path()
-    unfinished: Path | None = None
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="utf-8") as part:
-            unfinished = Path(part.name)
-            part.write(text_of(adaptation))
-            part.flush()
-            os.fsync(part.fileno())
-        unfinished.replace(path)
+        if not path.parent.is_dir():
+            make_private_folder(path.parent)
+        write_whole(path, text_of(adaptation).encode(), private=True)
     except OSError as error:
-        if unfinished is not None:
-            unfinished.unlink(missing_ok=True)
         raise AdaptationError(
             f"{path}: what was learned can't be written: {error.strerror or error}; "
             "free some space or mend the folder, and run it again"

@@ -17,6 +17,7 @@ from uuid import UUID
 import platformdirs
 
 from handsfree.errors import JournalError
+from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.record.event import Event
 from handsfree.record.form import COLUMNS, columns, event_of
 
@@ -49,6 +50,7 @@ class Unsaved:
         since, is put aside under another name: it isn't this journal's, but it isn't thrown away.
         `aside` False leaves it where it is, for those who only read.
         """
+        mend(self._places[1].parent)
         found: dict[str, Event] = {}
         for place in self._places:
             with suppress(OSError):
@@ -77,16 +79,10 @@ def _owner(line: str) -> str:
 
 
 def _written(place: Path, text: str) -> bool:
-    fresh = place.with_name(place.name + ".new")
     try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        with fresh.open("w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(place)
+        if not place.parent.is_dir():
+            make_private_folder(place.parent)
+        write_whole(place, text.encode(), private=True)
     except OSError:
-        with suppress(OSError):
-            fresh.unlink()
         return False
     return True
