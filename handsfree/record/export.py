@@ -73,7 +73,7 @@ def from_json(document: bytes) -> list[Event]:
     try:
         held = json.loads(document)
         form, version = held["form"], held["version"]
-    except (ValueError, KeyError, TypeError) as fault:
+    except (ValueError, KeyError, TypeError, RecursionError) as fault:
         raise JournalError(
             "This is not a session that handsfree exported as JSON; name another file."
         ) from fault

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from handsfree import files
 from handsfree.errors import JournalError
-from handsfree.record.schema import APPLICATION_ID, MIGRATIONS, check_ours, migrate, version
+from handsfree.record.schema import APPLICATION_ID, MIGRATIONS, check_ours, check_shape, migrate, version
 
 SOUNDS = ".sounds"
 """What the name of the folder with a journal's sounds ends in."""
@@ -40,6 +40,7 @@ def connect(path: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA fullfsync = ON")  # macOS; elsewhere it changes nothing
         migrate(connection, MIGRATIONS)
+        check_shape(connection, str(path))
         mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     except (sqlite3.Error, JournalError) as fault:
         if connection is not None:
@@ -87,6 +88,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
             connection.close()
             connection = copy
             migrate(connection, MIGRATIONS)
+        check_shape(connection, str(path))
     except (sqlite3.Error, JournalError) as fault:
         if connection is not None:
             connection.close()

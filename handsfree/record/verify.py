@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import count, islice
 from pathlib import Path
 from typing import Self
 
@@ -65,8 +66,9 @@ class Row:
 
     @property
     def seq(self) -> int:
-        """The event's number."""
-        return int(self.cells["seq"] or 0)
+        """The event's number; 0 where what stands there is none."""
+        seq = self.cells["seq"]
+        return seq if isinstance(seq, int) else 0
 
     def fits(self, seq: int) -> bool:
         """Whether the row's hash is that of its content, were it numbered `seq`."""
@@ -176,13 +178,12 @@ def _contents(rows: list[Row]) -> list[Fault]:
     wrong = [row for row in rows if not row.fits(row.seq)]
     numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
     present = {row.seq for row in rows}
-    top = max(present, default=0)
-    numbers |= {seq for seq in range(1, top + _MOVES_TRIED) if seq not in present}
+    numbers |= set(islice((seq for seq in count(1) if seq not in present), 2 * _MOVES_TRIED))
     faults = []
-    for count, row in enumerate(wrong):
+    for tries, row in enumerate(wrong):
         near = {row.seq - 1, row.seq + 1}
         tried = sorted(
-            near | (numbers if count < _MOVES_TRIED else set()), key=lambda seq: abs(seq - row.seq)
+            near | (numbers if tries < _MOVES_TRIED else set()), key=lambda seq: abs(seq - row.seq)
         )
         was = next((seq for seq in tried if seq > 0 and row.fits(seq)), None)
         if was is None:
