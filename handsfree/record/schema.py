@@ -123,6 +123,10 @@ def check_ours(
             f"{name} is another program's database, not a handsfree journal; it was left as it is: "
             "name another file."
         )
+    if found < 0:
+        raise JournalError(
+            f"{name} was altered: there is no journal version {found}; go on in a new journal."
+        )
     if found > len(migrations):
         raise JournalError(
             f"{name} was written by a newer handsfree (journal version {found}, this one reads up to "

@@ -22,6 +22,7 @@ from handsfree.record.sounds import Sounds
 
 _SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
 _MOVES_TRIED = 200
+_SMALL = 20_000  # letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,11 @@ class Row:
         """The event's number; 0 where what stands there is none."""
         seq = self.cells["seq"]
         return seq if isinstance(seq, int) else 0
+
+    @property
+    def is_small(self) -> bool:
+        """Whether its hash is soon computed."""
+        return sum(len(cell) for cell in self.cells.values() if isinstance(cell, str)) < _SMALL
 
     def fits(self, seq: int) -> bool:
         """Whether the row's hash is that of its content, were it numbered `seq`."""
@@ -178,12 +184,13 @@ def _contents(rows: list[Row]) -> list[Fault]:
     wrong = [row for row in rows if not row.fits(row.seq)]
     numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
     present = {row.seq for row in rows}
-    numbers |= set(islice((seq for seq in count(1) if seq not in present), 2 * _MOVES_TRIED))
+    numbers |= set(islice((seq for seq in count(1) if seq not in present), _MOVES_TRIED))
     faults = []
     for tries, row in enumerate(wrong):
         near = {row.seq - 1, row.seq + 1}
         tried = sorted(
-            near | (numbers if tries < _MOVES_TRIED else set()), key=lambda seq: abs(seq - row.seq)
+            near | (numbers if tries < _MOVES_TRIED and row.is_small else set()),
+            key=lambda seq: abs(seq - row.seq),
         )
         was = next((seq for seq in tried if seq > 0 and row.fits(seq)), None)
         if was is None:
