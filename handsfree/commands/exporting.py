@@ -5,20 +5,21 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from handsfree.commands.export_options import FORMS
+from handsfree.commands.export_options import ENTRIES, FORMS
 from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
 from handsfree.plan import cautions_for
-from handsfree.record import read, to_csv, to_json, to_pdf, to_xlsx
+from handsfree.record import positions_to_csv, read, to_csv, to_json, to_pdf, to_xlsx
 
 
-def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
+def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) -> bytes:
     """Give a journal's session in one of `FORMS`; the journal is only read.
 
     Args:
         journal: the journal.
         form: csv, json, xlsx (a spreadsheet) or pdf (the build sheet).
         paper: of the build sheet, "a4" or "us-letter".
+        rows: of the CSV, one of `ROWS`.
 
     Raises:
         HandsfreeError: the journal is missing, empty or can't be read, or a package is missing.
@@ -27,7 +28,7 @@ def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
     session, events = recorded.session, recorded.events
     match form:
         case "csv":
-            return to_csv(session)
+            return to_csv(session) if rows == ENTRIES else positions_to_csv(session, events)
         case "json":
             return to_json(session, events)
         case "xlsx":

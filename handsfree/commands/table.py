@@ -8,7 +8,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from handsfree.length import plain
+from handsfree.length import as_given
 from handsfree.record import Entry, Session, State
 
 _PAGE = 120  # columns of a file or a pipe
@@ -34,7 +34,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
     bound = {"under": "< ", "over": ">= "}.get(draft.bound or "", "")
     value = "" if draft.value is None else f"{bound}{draft.value}"
     if draft.other is not None and draft.value is not None:
-        value = f"{plain(draft.value.value)} to {draft.other}"
+        value = f"{as_given(draft.value.value)} to {draft.other}"
     if entry.done is not None:
         value = "done" if entry.done else "not done"
     return [
@@ -42,7 +42,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
         entry.check,
         " ".join(label for _, label in entry.position.labels),
         value,
-        "" if target is None else f"{plain(target.lower.value)} to {target.upper}",
+        "" if target is None else f"{as_given(target.lower.value)} to {target.upper}",
         draft.verdict or "",
         "" if draft.remaining is None else str(draft.remaining),
         draft.heard.source if draft.heard else "",

@@ -3,6 +3,7 @@
 from handsfree.record.entry import Entry, Pass, State, TurnsMade
 from handsfree.record.event import Draft, Event, Heard, Kind
 from handsfree.record.export import from_json, to_csv, to_json
+from handsfree.record.export_positions import positions_to_csv
 from handsfree.record.fold import extend, fold, start, step
 from handsfree.record.journal import Journal, local_clock
 from handsfree.record.recorded import Recorded, read
@@ -66,6 +67,7 @@ __all__ = [
     "opening",
     "part_figures",
     "plan_text",
+    "positions_to_csv",
     "read",
     "results",
     "shims_to_hand",
