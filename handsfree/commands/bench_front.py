@@ -59,7 +59,7 @@ def run_bench(options: argparse.Namespace) -> int:
     with journal:
         kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options))
         session = _run(plan, journal, kept, options)
-    show_log(session)
+        show_log(session)  # before the journal is closed: so it is seen even where that fails
     print(f"The log is in {path}")
     return 0
 

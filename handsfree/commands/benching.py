@@ -237,6 +237,13 @@ def _terminal_gone() -> bool:
     return any(event & select.POLLHUP for _, event in terminal.poll(0))
 
 
+def _stopped(journal: Journal) -> str:
+    """Say at the end where everything is that was answered."""
+    if not journal.retry():
+        return f"stopped; not all that was answered is in the journal: {journal.trouble}"
+    return "stopped" if journal.path is None else "stopped; everything answered is in the journal"
+
+
 def run_plain(
     plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: str | None = None
 ) -> Session:
@@ -265,9 +272,9 @@ def run_plain(
                 around.enter_context(web_display(web, live.latest, live.press, out))
             live.loop.run()
         if signal.SIGINT in came:
-            out("stopped; everything answered is in the journal")
+            out(_stopped(journal))
     except KeyboardInterrupt:
-        out("stopped at once; everything answered is in the journal")
+        out(_stopped(journal))
     finally:
         if keys is not None:
             keys.stop()

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 from pathlib import Path
+from textwrap import TextWrapper
 
 from rich import box
 from rich.console import Console
@@ -82,7 +83,8 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
     recorded = read(path)
     session = recorded.session
     began = recorded.began.local.strftime("%Y-%m-%d %H:%M")
-    say_line(console, f"{recorded.engine}: {session.plan.name}")
+    say_line(console, recorded.engine)
+    say_line(console, session.plan.name)
     who = f", by {recorded.fact('who')}" if recorded.fact("who") else ""
     lasted = _duration(recorded.ended - recorded.began.at)
     say_line(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
@@ -94,7 +96,7 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
         console.print(table)
     if log:
         _show_log(session, console)
-    say_line(console, f"{len(recorded.events)} events, hash of the last: {recorded.head}")
+    say_line(console, f"{len(recorded.events)} events; the hash of the last:\n{recorded.head}")
 
 
 def _result(result: Result) -> tuple[str, ...]:
@@ -113,8 +115,8 @@ def _show_log(session: Session, console: Console) -> None:
     for check, entries in groupby(session.log(), key=lambda entry: entry.check):
         say_line(console, f"\nlog: {check}")
         for entry in entries:
-            say_line(console, _logged(entry, numbers))
-            say_line(console, f"{'':{_INDENT}}{_came_in(entry)}")
+            _say_wrapped(console, _logged(entry, numbers))
+            _say_wrapped(console, f"{'':{_INDENT}}{_came_in(entry)}")
     say_line(console, "")
 
 
@@ -311,6 +313,13 @@ def say_line(console: Console, line: str) -> None:
     """Print lines as they are: no markup, no control signs."""
     for part in line.split("\n"):
         console.print(Text(plain_line(part, 2000)), soft_wrap=True)
+
+
+def _say_wrapped(console: Console, line: str) -> None:
+    """Print a line of the log, with what doesn't fit on the screen under its text."""
+    wrapper = TextWrapper(max(console.width, 2 * _INDENT), subsequent_indent=" " * _INDENT)
+    for part in wrapper.wrap(plain_line(line, 2000)):
+        console.print(Text(part))
 
 
 def _duration(lasted: timedelta) -> str:

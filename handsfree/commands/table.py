@@ -14,13 +14,21 @@ from handsfree.record import Entry, Session, State
 _PAGE = 120  # columns of a file or a pipe
 
 
-def log_table(session: Session) -> Table:
-    """Every entry in the order in which it was logged, voided and corrected ones too."""
+def log_table(session: Session, *, folded: bool = False) -> Table:
+    """Every entry in the order in which it was logged, voided and corrected ones too.
+
+    folded: cells take as many lines as they need, where the table is wider than the screen.
+    """
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     several = len(session.plan.checks) > 1
     names = ["#", *(["check"] if several else []), "position", "reading", "target", "verdict", "left"]
     for name in [*names, "by", "state"]:
-        table.add_column(name, justify="right" if name in ("#", "reading", "left") else "left", no_wrap=True)
+        table.add_column(
+            name,
+            justify="right" if name in ("#", "reading", "left") else "left",
+            no_wrap=not folded,
+            overflow="fold",
+        )
     for entry in session.log():
         number, check, *rest = _row(session, entry)
         table.add_row(number, *([check] if several else []), *rest)
@@ -54,4 +62,7 @@ def show_log(session: Session, console: Console | None = None) -> None:
     """Print the log, as wide as the screen, or as it needs where there is none."""
     if console is None:
         console = Console() if sys.stdout.isatty() else Console(width=_PAGE)
-    console.print(log_table(session))
+    table = log_table(session)
+    if console.measure(table).minimum > console.width:
+        table = log_table(session, folded=True)
+    console.print(table)
