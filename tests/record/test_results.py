@@ -48,7 +48,7 @@ def test_a_result_has_its_target_reading_verdict_and_tries(plan, reading, happen
     assert first.item.key == "cylinder 1, ring top"
     assert (first.limits, first.text, first.verdict, first.tries) == (
         "18 to 19.5 thou",
-        "18.5 thou",
+        "18.50 thou",
         "good",
         2,
     )
