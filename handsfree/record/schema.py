@@ -148,7 +148,7 @@ def check_shape(connection: sqlite3.Connection, name: str) -> None:
     columns = connection.execute("PRAGMA table_xinfo(event)").fetchall()
     is_table = [kind for kind, _ in made] == ["table"] and str(made[0][1]).upper().startswith("CREATE TABLE")
     stored = {column for _, column, *_, hidden in columns if not hidden}
-    if not is_table or stored != {*COLUMNS, "previous", "hash"} or len(columns) != len(stored):
+    if not is_table or not stored >= {*COLUMNS, "previous", "hash"} or len(columns) != len(stored):
         raise JournalError(
             f"{name} was altered: its events aren't in the table that handsfree made; go on in a new journal."
         )

@@ -21,7 +21,7 @@ from handsfree.record.form import COLUMNS, Cell, event_of
 from handsfree.record.sounds import Sounds
 
 _SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
-_MOVES_TRIED = 200
+_MOVES_TRIED = 100
 _SMALL = 20_000  # letters
 
 
