@@ -179,18 +179,18 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.record import Journal, Opened, open_to_go_on
 
     plan = load_plan(options.plan)
-    paths = named_files(options.inputs)
+    inputs = list(named_files(options.inputs))
     ears = ears_of(plan, options)
     opened = open_to_go_on(options.journal) if options.journal else Opened(Journal.in_memory())
     for report in opened.reports:
-        print(f"handsfree: {report}", file=sys.stderr)
-    with opened.journal as journal, Sayer(options.say) as sayer:
+        print(f"handsfree: {sentence(report)}", file=sys.stderr)
+    with opened.journal as journal, Sayer(options.say, [options.plan, *inputs]) as sayer:
         bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))
         greeting = bench.open(changed_plan_of(options), **facts_of(options), **opened.facts)
         sayer.say(greeting.reply)
         if not options.json:
             print(for_terminal(f"{plan.name}\n{greeting.reply.text}\n"))
-        for step in replay(bench, paths):
+        for step in replay(bench, iter(inputs)):
             said = sayer.say(step.exchange.reply) if step.exchange else None
             if options.json:
                 print(json.dumps(step_form(step, said)), flush=True)

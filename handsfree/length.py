@@ -55,7 +55,7 @@ class Length:
         return Fraction(self.value) * millimetres_per(self.unit)
 
     def __str__(self) -> str:
-        return f"{plain(self.value)} {self.unit}"
+        return f"{as_given(self.value)} {self.unit}"
 
 
 def length(value: str | Decimal | int, unit: Unit | str = Unit.THOU) -> Length:
@@ -90,6 +90,15 @@ def lowest_form(value: Decimal) -> Decimal:
     stripped = value.normalize()
     exponent = stripped.as_tuple().exponent
     return stripped.quantize(Decimal(1)) if isinstance(exponent, int) and exponent > 0 else stripped
+
+
+def as_given(value: Decimal) -> str:
+    """Write a decimal without an exponent, with the zeros that it was given with: they say how finely.
+
+    >>> as_given(Decimal("4.030")), as_given(Decimal("1E+2"))
+    ('4.030', '100')
+    """
+    return format(value, "f")
 
 
 def plain(value: Decimal) -> str:

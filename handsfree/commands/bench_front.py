@@ -10,6 +10,7 @@ from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain, say_once
 from handsfree.commands.kept_options import changed_plan_of, facts_of, sounds_of
+from handsfree.commands.outputs import refuse_onto
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
 from handsfree.commands.webbing import Web
@@ -61,6 +62,8 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
         where = _first_plan(chosen, options, web)
         plan = load_plan(where)
     path = options.journal or journal_beside(where)
+    if options.timings is not None:
+        refuse_onto(options.timings, [where, path])
     try:
         opened = open_to_go_on(path)
     except JournalError:
@@ -78,7 +81,7 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
             chosen, facts=facts, sounds=sounds_of(journal, options), changed_plan=changed_plan_of(options)
         )
         session = _run(plan, journal, kept, options, web)
-    show_log(session)
+        show_log(session)  # before the journal is closed: so it is seen even where that fails
     print(for_terminal(f"The log is in {opened.journal.path if opened.instead else path}"))
     return 0
 

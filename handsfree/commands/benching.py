@@ -310,6 +310,13 @@ def _is_open(file: int) -> bool:
     return (sys.stdin, sys.stdout)[file] is not None
 
 
+def _stopped(journal: Journal) -> str:
+    """Say at the end where everything is that was answered."""
+    if not journal.retry():
+        return f"stopped; not all that was answered is in the journal: {journal.trouble}"
+    return "stopped" if journal.path is None else "stopped; everything answered is in the journal"
+
+
 def run_plain(
     plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: Web | None = None
 ) -> Session:
@@ -334,9 +341,9 @@ def run_plain(
                 ending.enter_context(web.display(live.latest, live.press, around.line))
             live.loop.run()
             if signal.SIGINT in came:
-                around.line("stopped; everything answered is in the journal")
+                around.line(_stopped(journal))
         except KeyboardInterrupt:
-            around.line("stopped at once; everything answered is in the journal")
+            around.line(_stopped(journal))
     return live.bench.session
 
 

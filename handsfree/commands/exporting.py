@@ -5,19 +5,21 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from handsfree.commands.export_options import FORMS
+from handsfree.commands.export_options import ENTRIES, FORMS
+from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
 from handsfree.plan import cautions_for
-from handsfree.record import read, to_csv, to_json, to_pdf, to_xlsx
+from handsfree.record import positions_to_csv, read, to_csv, to_json, to_pdf, to_xlsx
 
 
-def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
+def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) -> bytes:
     """Give a journal's session in one of `FORMS`; the journal is only read.
 
     Args:
         journal: the journal.
         form: csv, json, xlsx (a spreadsheet) or pdf (the build sheet).
         paper: of the build sheet, "a4" or "us-letter".
+        rows: of the CSV, one of `ROWS`.
 
     Raises:
         HandsfreeError: the journal is missing, empty or can't be read, or a package is missing.
@@ -26,7 +28,7 @@ def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
     session, events = recorded.session, recorded.events
     match form:
         case "csv":
-            return to_csv(session)
+            return to_csv(session) if rows == ENTRIES else positions_to_csv(session, events)
         case "json":
             return to_json(session, events)
         case "xlsx":
@@ -38,19 +40,14 @@ def export(journal: Path, form: str, *, paper: str = "a4") -> bytes:
             raise JournalError(f'there is no form "{form}"; choose one of {", ".join(FORMS)}')
 
 
-def write_out(content: bytes, out: Path | None) -> None:
-    """Write to a file, or to standard output.
+def write_out(content: bytes, out: Path | None, journal: Path) -> None:
+    """Write what was made of a journal to a file, or to standard output.
 
     Raises:
-        JournalError: the file can't be written.
+        HandsfreeError: the file can't be written, or may not be written over.
     """
     if out is None:
         sys.stdout.buffer.write(content)
         sys.stdout.buffer.flush()
         return
-    try:
-        out.write_bytes(content)
-    except OSError as error:
-        raise JournalError(
-            f'"{out}" can\'t be written: {error.strerror or error}; name another file'
-        ) from error
+    write_output(out, content, [journal])

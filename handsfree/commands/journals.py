@@ -6,12 +6,14 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 from pathlib import Path
+from textwrap import TextWrapper
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from handsfree.commands.outputs import refuse_onto, write_output
 from handsfree.errors import HandsfreeError, JournalError
 from handsfree.record.capability import Capability, Sample, bins, capability, samples
 from handsfree.record.comparing import compare as pairs_of
@@ -81,7 +83,8 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
     recorded = read(path)
     session = recorded.session
     began = recorded.began.local.strftime("%Y-%m-%d %H:%M")
-    say_line(console, f"{recorded.engine}: {session.plan.name}")
+    say_line(console, recorded.engine)
+    say_line(console, session.plan.name)
     who = f", by {recorded.fact('who')}" if recorded.fact("who") else ""
     lasted = _duration(recorded.ended - recorded.began.at)
     say_line(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
@@ -93,7 +96,7 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
         console.print(table)
     if log:
         _show_log(session, console)
-    say_line(console, f"{len(recorded.events)} events, hash of the last: {recorded.head}")
+    say_line(console, f"{len(recorded.events)} events; the hash of the last:\n{recorded.head}")
 
 
 def _result(result: Result) -> tuple[str, ...]:
@@ -112,8 +115,8 @@ def _show_log(session: Session, console: Console) -> None:
     for check, entries in groupby(session.log(), key=lambda entry: entry.check):
         say_line(console, f"\nlog: {check}")
         for entry in entries:
-            say_line(console, _logged(entry, numbers))
-            say_line(console, f"{'':{_INDENT}}{_came_in(entry)}")
+            _say_wrapped(console, _logged(entry, numbers))
+            _say_wrapped(console, f"{'':{_INDENT}}{_came_in(entry)}")
     say_line(console, "")
 
 
@@ -200,6 +203,8 @@ def statistics(
         raise HandsfreeError(
             f"A confidence of {confidence} makes no sense; give one between 0 and 1, such as 0.95."
         )
+    if plot_to is not None:
+        refuse_onto(plot_to, places)  # before anything is reckoned
     read_ones, unreadable = _readable(places, engine)
     gathered = [(one, capability(one.values, one.limits, confidence)) for one in samples(read_ones, check)]
     if not gathered:
@@ -218,7 +223,8 @@ def statistics(
     for sentence in unreadable:
         say_line(console, f"not read: {sentence}")
     if plot_to is not None:
-        write_file(plot_to, plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf"))
+        drawn = plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf")
+        write_output(plot_to, drawn, [one.path for one in read_ones])
 
 
 def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded], list[str]]:
@@ -293,18 +299,6 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
     return BROKEN
 
 
-def write_file(path: Path, content: bytes) -> None:
-    """Write to a file.
-
-    Raises:
-        JournalError: it can't be written.
-    """
-    try:
-        path.write_bytes(content)
-    except OSError as fault:
-        raise JournalError(f'"{path}" can\'t be written: {fault.strerror}; name another file.') from fault
-
-
 def _table(*names: str) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:
@@ -321,6 +315,13 @@ def say_line(console: Console, line: str) -> None:
     """Print lines as they are: no markup, no control signs."""
     for part in line.split("\n"):
         console.print(Text(plain_line(part, 2000)), soft_wrap=True)
+
+
+def _say_wrapped(console: Console, line: str) -> None:
+    """Print a line of the log, with what doesn't fit on the screen under its text."""
+    wrapper = TextWrapper(max(console.width, 2 * _INDENT), subsequent_indent=" " * _INDENT)
+    for part in wrapper.wrap(plain_line(line, 2000)):
+        console.print(Text(part))
 
 
 def _duration(lasted: timedelta) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from handsfree.dialogue import SharedOut, shared_out
 from handsfree.errors import PlanError
+from handsfree.files import write_whole
 from handsfree.length import in_unit, plain
 from handsfree.plan import Template, load_plan, load_template, parse_plan
 from handsfree.plan.commands import (
@@ -184,8 +185,7 @@ def _shared_lines(shared: SharedOut) -> list[str]:
 
 def _write_new(path: Path, text: str) -> None:
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
+        write_whole(path, text.encode(), fresh=True)
     except FileExistsError:
         raise PlanError(f"{path}: this file is there already; name another with --out") from None
     except OSError as error:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from rich.console import Console
 
-from handsfree.commands.journals import say_line, write_file
+from handsfree.commands.journals import say_line
+from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
 from handsfree.record.event import Event
 from handsfree.record.recorded import Recorded, read
@@ -55,7 +56,8 @@ def play(
         where = f"{event.draft.position.key}: " if event.draft.position else ""
         say_line(console, f"logged: {where}{length_text(event.draft)}")
     if out is not None:
-        write_file(out, sounds.path(kept[-1][1]).read_bytes())
+        sound = sounds.path(kept[-1][1])
+        write_output(out, sound.read_bytes(), [path, sound])
 
 
 def _belonging(recorded: Recorded, event: Event) -> list[Event]:

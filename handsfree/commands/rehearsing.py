@@ -20,11 +20,12 @@ from handsfree.commands.scoring import check_of, hear_whole, kept_rows, said_by
 from handsfree.commands.takes import Take, Takes, Trouble, trouble_with
 from handsfree.commands.voice_options import PHRASES
 from handsfree.errors import ScoreError, SoundError
+from handsfree.files import write_whole
 from handsfree.hear import Samples, read_sound
 from handsfree.hear.ears import Ear
 from handsfree.manifest import NAME, Row
 from handsfree.own import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
-from handsfree.plan import Check, load_plan
+from handsfree.plan import Check, Plan, load_plan
 from handsfree.record.sounds import flac
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, Condition, Scored, report, rows_of, scored_row
 from handsfree.show.banner import banner
@@ -55,7 +56,7 @@ class Rehearsal:
         """
         path = self.folder / row.file
         try:
-            path.write_bytes(flac(samples))
+            write_whole(path, flac(samples), private=True)
         except OSError as error:
             raise ScoreError(
                 f"{path} can't be written: {error.strerror or error}; free some space"
@@ -84,7 +85,7 @@ class Rehearsal:
         }
         text = json.dumps(form, indent=1) + "\n"
         try:
-            (self.folder / "score.json").write_text(text, encoding="utf-8")
+            write_whole(self.folder / "score.json", text.encode(), private=True)
         except OSError as error:
             self.out(f"The score couldn't be stored: {error.strerror or error}.")
         for line in summary(self.scored, confused):
@@ -105,7 +106,7 @@ def run_rehearse(options: argparse.Namespace) -> int:
         ear = ears.ear(check.name)
         folder = rehearsal_folder(datetime.now().astimezone(), options.folder)
         work = Rehearsal(folder, ear, _line)
-        shutil.copyfile(options.plan, folder / PLAN_NAME)
+        _keep_plan(plan, folder)
         if options.source is None:
             _line(f"Microphone: {takes.device}")
             steps = _read_aloud(takes, check, ear, options)
@@ -125,6 +126,13 @@ def run_rehearse(options: argparse.Namespace) -> int:
     if fault is not None:
         raise fault
     return status
+
+
+def _keep_plan(plan: Plan, folder: Path) -> None:
+    try:
+        write_whole(folder / PLAN_NAME, plan.text.encode(), private=True)
+    except OSError as error:
+        raise ScoreError(f"{folder / PLAN_NAME} can't be written: {error.strerror or error}") from error
 
 
 def _work_through(

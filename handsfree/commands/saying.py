@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
 
-from handsfree.speak import SILENCE, Reply
+from handsfree.commands.outputs import write_output
+from handsfree.speak import SILENCE, Reply, Sound
 from handsfree.speak.answer import render_answer
 from handsfree.speak.player import FolderPlayer
+from handsfree.speak.sound import wav_bytes
 from handsfree.speak.voice import EngineVoice
 
 
@@ -17,8 +20,13 @@ class Sayer:
     faults: what went wrong with the voice, each once. A voice that fails leaves the tones.
     """
 
-    def __init__(self, folder: Path | None) -> None:
-        self._player = FolderPlayer(folder) if folder else None
+    def __init__(self, folder: Path | None, inputs: Sequence[Path] = ()) -> None:
+        """Save into `folder`; never onto the `inputs` of the command."""
+
+        def save(path: Path, sound: Sound) -> None:
+            write_output(path, wav_bytes(sound), inputs)
+
+        self._player = FolderPlayer(folder, save) if folder else None
         self._voice = EngineVoice() if folder else None
         self.faults: list[str] = []
 

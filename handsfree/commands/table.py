@@ -8,19 +8,27 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from handsfree.length import plain
+from handsfree.length import as_given
 from handsfree.record import Entry, Session, State
 
 _PAGE = 120  # columns of a file or a pipe
 
 
-def log_table(session: Session) -> Table:
-    """Every entry in the order in which it was logged, voided and corrected ones too."""
+def log_table(session: Session, *, folded: bool = False) -> Table:
+    """Every entry in the order in which it was logged, voided and corrected ones too.
+
+    folded: cells take as many lines as they need, where the table is wider than the screen.
+    """
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     several = len(session.plan.checks) > 1
     names = ["#", *(["check"] if several else []), "position", "reading", "target", "verdict", "left"]
     for name in [*names, "by", "state"]:
-        table.add_column(name, justify="right" if name in ("#", "reading", "left") else "left", no_wrap=True)
+        table.add_column(
+            name,
+            justify="right" if name in ("#", "reading", "left") else "left",
+            no_wrap=not folded,
+            overflow="fold",
+        )
     for entry in session.log():
         number, check, *rest = _row(session, entry)
         table.add_row(number, *([check] if several else []), *rest)
@@ -34,7 +42,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
     bound = {"under": "< ", "over": ">= "}.get(draft.bound or "", "")
     value = "" if draft.value is None else f"{bound}{draft.value}"
     if draft.other is not None and draft.value is not None:
-        value = f"{plain(draft.value.value)} to {draft.other}"
+        value = f"{as_given(draft.value.value)} to {draft.other}"
     if entry.done is not None:
         value = "done" if entry.done else "not done"
     return [
@@ -42,7 +50,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
         entry.check,
         " ".join(label for _, label in entry.position.labels),
         value,
-        "" if target is None else f"{plain(target.lower.value)} to {target.upper}",
+        "" if target is None else f"{as_given(target.lower.value)} to {target.upper}",
         draft.verdict or "",
         "" if draft.remaining is None else str(draft.remaining),
         draft.heard.source if draft.heard else "",
@@ -54,4 +62,7 @@ def show_log(session: Session, console: Console | None = None) -> None:
     """Print the log, as wide as the screen, or as it needs where there is none."""
     if console is None:
         console = Console() if sys.stdout.isatty() else Console(width=_PAGE)
-    console.print(log_table(session))
+    table = log_table(session)
+    if console.measure(table).minimum > console.width:
+        table = log_table(session, folded=True)
+    console.print(table)

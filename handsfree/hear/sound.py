@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tempfile
+import io
 import wave
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import SoundError
+from handsfree.files import write_whole
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples
 from handsfree.hear.torn import missing_part
 
@@ -65,21 +66,14 @@ def write_wav(path: Path | str, samples: Samples, samplerate_hz: int = SAMPLERAT
     path = Path(path)
     if samples.dtype != np.int16 or samples.ndim != 1:
         raise ValueError(f"wanted (n,) int16, found {samples.shape} {samples.dtype}")
+    encoded = io.BytesIO()
+    with wave.open(encoded, "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(samplerate_hz)
+        out.writeframes(samples.astype("<i2").tobytes())
     try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=path.name, delete=False) as part:
-            unfinished = Path(part.name)
-            try:
-                with wave.open(part, "wb") as out:
-                    out.setnchannels(1)
-                    out.setsampwidth(2)
-                    out.setframerate(samplerate_hz)
-                    out.writeframes(samples.astype("<i2").tobytes())
-                part.close()
-                unfinished.chmod(0o644)
-                unfinished.replace(path)
-            except BaseException:
-                unfinished.unlink(missing_ok=True)
-                raise
+        write_whole(path, encoded.getvalue())
     except OSError as why:
         raise SoundError(f'The recording "{path}" can\'t be written: {why.strerror or why}.') from why
 

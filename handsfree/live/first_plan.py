@@ -6,6 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from handsfree.errors import PlanError
+from handsfree.files import write_whole
 from handsfree.length import plain
 from handsfree.plan import Plan, load_plan
 from handsfree.record import Session
@@ -71,8 +72,7 @@ def write_plan(text: str, folder: Path) -> Path:
     for number in range(1, 1000):
         path = folder / ("new-plan.toml" if number == 1 else f"new-plan-{number}.toml")
         try:
-            with path.open("x", encoding="utf-8") as file:
-                file.write(text)
+            write_whole(path, text.encode(), fresh=True)
         except FileExistsError:
             continue
         except OSError as fault:

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import json
 import math
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from handsfree.errors import AdaptationError
+from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.own.forms import Forms, with_forms
 from handsfree.textfile import parse_toml, read_text
 from handsfree.understand import Spellings, Thresholds
@@ -88,6 +87,7 @@ def load_adaptation(path: Path | None = None) -> Adaptation | None:
         AdaptationError: it can't be read, is torn, or was written by a newer handsfree.
     """
     path = path or adaptation_path()
+    mend(path)
     if not path.exists():
         return None
     try:
@@ -118,18 +118,11 @@ def save_adaptation(adaptation: Adaptation, path: Path | None = None) -> Path:
         AdaptationError: it can't be written.
     """
     path = path or adaptation_path()
-    unfinished: Path | None = None
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="utf-8") as part:
-            unfinished = Path(part.name)
-            part.write(text_of(adaptation))
-            part.flush()
-            os.fsync(part.fileno())
-        unfinished.replace(path)
+        if not path.parent.is_dir():
+            make_private_folder(path.parent)
+        write_whole(path, text_of(adaptation).encode(), private=True)
     except OSError as error:
-        if unfinished is not None:
-            unfinished.unlink(missing_ok=True)
         raise AdaptationError(
             f"{path}: what was learned can't be written: {error.strerror or error}; "
             "free some space or mend the folder, and run it again"

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
+import os
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
 from handsfree.errors import ScoreError
+from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.length import plain
 from handsfree.manifest import NAME, Row
 
@@ -23,6 +27,7 @@ def shelf() -> Path:
 def rehearsals() -> list[Path]:
     """Give the folders of all rehearsals kept in the user's data, the oldest first."""
     root = shelf()
+    mend(root)
     return sorted(path for path in root.iterdir() if (path / NAME).is_file()) if root.is_dir() else []
 
 
@@ -41,9 +46,10 @@ def rehearsal_folder(now: datetime, folder: Path | None = None) -> Path:
     if (path / NAME).exists():
         raise ScoreError(f"{path} holds recordings already; name another folder")
     try:
-        path.mkdir(parents=True, exist_ok=True)
-        with (path / NAME).open("x", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerow(COLUMNS)
+        mend(shelf())
+        if not path.is_dir():  # a folder that is there already may be for other things too
+            make_private_folder(path)
+        write_whole(path / NAME, _line(COLUMNS), private=True, fresh=True)
     except OSError as error:
         raise ScoreError(
             f"{path} can't be made to keep recordings in: {error.strerror or error}; name another with --to"
@@ -71,7 +77,15 @@ def write_row(folder: Path, row: Row) -> None:
         "place": place,
     }
     try:
-        with (folder / NAME).open("a", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerow([cells[column] for column in COLUMNS])
+        with (folder / NAME).open("ab") as file:
+            file.write(_line([cells[column] for column in COLUMNS]))
+            file.flush()
+            os.fsync(file.fileno())
     except OSError as error:
         raise ScoreError(f"{folder / NAME} can't be written: {error.strerror or error}") from error
+
+
+def _line(cells: Sequence[str]) -> bytes:
+    text = io.StringIO(newline="")
+    csv.writer(text).writerow(cells)
+    return text.getvalue().encode()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from itertools import product
+from math import prod
 
 from handsfree.plan.check import PART, Axis, Part
 from handsfree.plan.fault import Source
@@ -12,6 +13,7 @@ from handsfree.plan.sheet import CheckSheet, TargetSheet
 from handsfree.plan.where import Place
 
 MOST_LABELS = 99  # the grammar counts positions up to ninety-nine
+MOST_POSITIONS = 10_000  # of a check; the largest engine has some hundreds to read
 _WORDS = re.compile(r"[a-z]+(?:[ -][a-z0-9]+)*")
 _LABEL = re.compile(r"[1-9][0-9]?|[a-z]+(?:[ -][a-z0-9]+)*")
 
@@ -64,6 +66,8 @@ def _labels(given: int | list[str | int], where: Place, source: Source) -> tuple
     labels = tuple(str(label) for label in given)
     if not labels:
         raise source.fault(where, "the list of labels is empty; write a count or the labels")
+    if len(labels) > MOST_LABELS:
+        raise source.fault(where, f"there can't be {len(labels)} labels; write at most {MOST_LABELS}")
     for index, label in enumerate(labels):
         if not _LABEL.fullmatch(label):
             raise source.fault(
@@ -87,6 +91,13 @@ def build_positions(
     Raises:
         PlanError: the order names no axis.
     """
+    count = prod(len(axis.labels) for axis in axes)
+    if count > MOST_POSITIONS:
+        raise source.fault(
+            (*place, "axes"),
+            f"its axes make {count} positions; write fewer labels, or several checks (at most "
+            f"{MOST_POSITIONS} positions in one)",
+        )
     outer = axes[0]
     if sheet.order is not None:
         orders = {f"{axis.name} by {axis.name}": axis for axis in axes}

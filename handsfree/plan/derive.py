@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 
-from handsfree.length import Length, Unit
+from handsfree.length import Length, Unit, lowest_form
 
 # Pi to 34 decimals; what is cut off is less than the size of an atom on any engine.
 PI = Fraction(Decimal("3.1415926535897932384626433832795028"))
@@ -60,7 +60,7 @@ def round_up(mm: Fraction, step: Length) -> Length:
     '18.5 thou'
     """
     steps = -((-mm) // step.mm)
-    return Length(step.value * steps, step.unit)
+    return Length(lowest_form(step.value * steps), step.unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from handsfree.textfile import parse_toml, read_text
 from handsfree.visible import shown
 
 FORMAT = 1
+MOST_LETTERS = 1_000_000
+LONGEST_LINE = 4_000
 
 
 def load_plan(path: Path | str) -> Plan:
@@ -35,6 +37,7 @@ def parse_plan(text: str, where: str = "plan") -> Plan:
     from handsfree.plan.sheet import PlanSheet, known_keys
 
     source = Source(text, where)
+    _check_size(text, where)
     table = parse_toml(text, where, PlanError)
     _check_format(source, table.get("format"))
     try:
@@ -42,6 +45,18 @@ def parse_plan(text: str, where: str = "plan") -> Plan:
     except ValidationError as error:
         raise source.from_validation(error, known_keys()) from None
     return build(sheet, source)
+
+
+def _check_size(text: str, where: str) -> None:
+    """Refuse what no person writes, and what would take minutes to read: a key of thousands of parts."""
+    if len(text) > MOST_LETTERS:
+        raise PlanError(f"{where}: this file has over {MOST_LETTERS} letters, so it is no plan; name another")
+    longest = max(map(len, text.split("\n")))
+    if longest > LONGEST_LINE:
+        raise PlanError(
+            f"{where}: a line in this file has {longest} letters, which is too long for a plan; write at "
+            f"most {LONGEST_LINE}"
+        )
 
 
 def _check_format(source: Source, number: object) -> None:

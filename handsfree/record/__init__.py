@@ -10,6 +10,7 @@ from handsfree.record.changed_plan import (
 from handsfree.record.entry import Entry, Pass, State, TurnsMade
 from handsfree.record.event import Draft, Event, Heard, Kind
 from handsfree.record.export import from_json, to_csv, to_json
+from handsfree.record.export_positions import positions_to_csv
 from handsfree.record.fold import extend, fold, start, step
 from handsfree.record.going_on import Opened, open_to_go_on
 from handsfree.record.journal import DamagedJournalError, Journal, local_clock
@@ -81,6 +82,7 @@ __all__ = [
     "part_figures",
     "plan_changed",
     "plan_text",
+    "positions_to_csv",
     "read",
     "results",
     "shims_to_hand",

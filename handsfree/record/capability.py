@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from handsfree.length import Length, Unit, millimetres_per, plain
+from handsfree.length import Length, Unit, as_given, millimetres_per
 from handsfree.plan import Target
 from handsfree.record.recorded import Recorded
 from handsfree.record.results import Result, results
@@ -51,7 +51,7 @@ class Sample:
     @property
     def name(self) -> str:
         """The check with its limits."""
-        return f"{self.check}, {plain(self.target.lower.value)} to {self.target.upper}"
+        return f"{self.check}, {as_given(self.target.lower.value)} to {self.target.upper}"
 
 
 @dataclass(frozen=True)

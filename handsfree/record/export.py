@@ -35,7 +35,7 @@ def to_csv(session: Session) -> bytes:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow([harmless(name) for name in header(axes)])
     for entry in session.log():
-        writer.writerow([_cell(value) for value in row(entry, axes).values()])
+        writer.writerow([csv_cell(value) for value in row(entry, axes).values()])
     return text.getvalue().encode()
 
 
@@ -73,7 +73,7 @@ def from_json(document: bytes) -> list[Event]:
     try:
         held = json.loads(document)
         form, version = held["form"], held["version"]
-    except (ValueError, KeyError, TypeError) as fault:
+    except (ValueError, KeyError, TypeError, RecursionError) as fault:
         raise JournalError(
             "This is not a session that handsfree exported as JSON; name another file."
         ) from fault
@@ -198,7 +198,8 @@ def _members(document: dict[str, object]) -> Iterator[str]:
             yield f"{dumps(name)}: {dumps(value)}"
 
 
-def _cell(value: Cell | Decimal | bool) -> str:
+def csv_cell(value: Cell | Decimal | bool) -> str:
+    """Write a value as a cell of a CSV file."""
     match value:
         case None:
             return ""

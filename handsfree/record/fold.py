@@ -87,6 +87,8 @@ class _Bench:
         self.count = session.count
         self.entries: dict[Place, list[Entry]] = {}  # only the places that were written to
         self.turns: dict[Place, list[TurnsMade]] = {}
+        self.turn_places: dict[str, Place] | None = None  # made when a void first needs it
+        self.void_turns: dict[Place, set[str]] = {}  # taken out at the end, all of a place at once
         self.index: _Index | None = None  # made when a correction or void first needs it
 
     def take(self, event: Event) -> None:
@@ -112,6 +114,9 @@ class _Bench:
     def session(self) -> Session:
         """Give the session as it now stands."""
         origin = self.origin
+        for place, voided in self.void_turns.items():
+            made = _opened(self.turns, origin.turns, place)
+            self.turns[place] = [turn for turn in made if turn.event.id not in voided]
         return Session(
             plan=origin.plan,
             check=self.check,
@@ -171,6 +176,8 @@ class _Bench:
         place = draft.check or self.check, draft.position or self.position
         count = Decimal(str(draft.data.get("count", 0)))
         _opened(self.turns, self.origin.turns, place).append(TurnsMade(event, self.count, count))
+        if self.turn_places is not None:
+            self.turn_places[event.id] = place
 
     def _enter(self, event: Event) -> None:
         draft = event.draft
@@ -208,23 +215,24 @@ class _Bench:
         self.last_entry = self._last_standing(index)
 
     def _void_turns(self, identity: str | None) -> None:
-        for place in {**self.origin.turns, **self.turns}:
-            made = _opened(self.turns, self.origin.turns, place)
-            kept = [turn for turn in made if turn.event.id != identity]
-            if len(kept) != len(made):
-                self.turns[place] = kept
-                return
+        if self.turn_places is None:
+            held = {**self.origin.turns, **self.turns}
+            self.turn_places = {turn.event.id: place for place, made in held.items() for turn in made}
+        place = self.turn_places.pop(identity or "", None)
+        if place is not None:
+            self.void_turns.setdefault(place, set()).add(identity or "")
 
     def _settle(self, place: Place, slot: int) -> Entry:
         """Work out anew what became of one entry."""
         index = self._index()
         held = self._at(place)
         identity = held[slot].event.id
-        corrections = [by for by in index.corrections.get(identity, ()) if by not in index.voids]
+        latest = reversed(index.corrections.get(identity, ()))
+        correction = next((by for by in latest if by not in index.voids), None)
         if identity in index.voids:
             state, by = State.VOIDED, index.voids[identity]
-        elif corrections:
-            state, by = State.CORRECTED, corrections[-1]
+        elif correction is not None:
+            state, by = State.CORRECTED, correction
         else:
             state, by = State.STANDS, None
         held[slot] = replace(held[slot], state=state, by=by)

@@ -10,14 +10,29 @@ import json
 import math
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from decimal import Decimal, InvalidOperation
 
 from handsfree.errors import JournalError
 from handsfree.length import Length, Unit
 from handsfree.plan.position import Position
+from handsfree.record.cells import (
+    Cell as Cell,  # the type of what is written here
+)
+from handsfree.record.cells import (
+    bound_of,
+    data_of,
+    decimal,
+    labels_of,
+    number_of,
+    offset_of,
+    optional_number,
+    optional_text,
+    shown,
+    text,
+    time_of,
+    verdict_of,
+)
 from handsfree.record.event import Draft, Event, Heard, Kind
 
-Cell = str | int | float | None
 Columns = dict[str, Cell]
 
 COLUMNS = (
@@ -110,50 +125,55 @@ def event_of(cells: Mapping[str, Cell]) -> Event:
     """
     try:
         return Event(
-            id=str(cells["id"]),
-            seq=int(cells["seq"] or 0),
-            at=datetime.fromisoformat(str(cells["at"])).astimezone(UTC),
-            offset_minutes=int(cells["offset_minutes"] or 0),
-            program=str(cells["program"]),
+            id=text("id", cells["id"]),
+            seq=number_of(cells["seq"]),
+            at=time_of(cells["at"]),
+            offset_minutes=offset_of(cells["offset_minutes"]),
+            program=text("program", cells["program"]),
             draft=_draft_of(cells),
         )
-    except (ValueError, TypeError, KeyError, InvalidOperation) as fault:
+    except (ValueError, TypeError, KeyError) as fault:
         raise JournalError(
-            f"Event {cells.get('seq')} of the journal can't be read ({fault}): it was altered, or written "
-            "by a newer handsfree; run `handsfree journal verify` on it."
+            f"Event {shown(cells.get('seq'))} of the journal can't be read ({fault}): it was altered, or "
+            "written by a newer handsfree; run `handsfree journal verify` on it."
         ) from fault
 
 
 def _draft_of(cells: Mapping[str, Cell]) -> Draft:
-    labels = _optional(cells["labels"])
+    def optional(name: str) -> str | None:
+        return optional_text(name, cells[name])
+
     heard = None
     if cells["source"] is not None:
         heard = Heard(
-            source=str(cells["source"]),
-            words=str(cells["words"] or ""),
-            recogniser=_optional(cells["recogniser"]),
-            fit=_optional_number(cells["fit"]),
-            margin=_optional_number(cells["margin"]),
-            runner_up=_optional(cells["runner_up"]),
-            origin=_optional(cells["origin"]),
-            sound=_optional(cells["sound"]),
+            source=text("source", cells["source"]),
+            words=optional("words") or "",
+            recogniser=optional("recogniser"),
+            fit=optional_number("fit", cells["fit"]),
+            margin=optional_number("margin", cells["margin"]),
+            runner_up=optional("runner_up"),
+            origin=optional("origin"),
+            sound=optional("sound"),
         )
+    kind = Kind(text("kind", cells["kind"]))
+    labels = labels_of(cells["labels"])
+    data = data_of(cells["data"])
+    if kind is Kind.TURNS:
+        decimal("count", data.get("count", 0))
     return Draft(
-        kind=Kind(str(cells["kind"])),
-        check=_optional(cells["check_name"]),
-        position=None
-        if labels is None
-        else Position(tuple((str(axis), str(label)) for axis, label in json.loads(labels))),
-        value=_length_of(cells["value"], cells["unit"]),
-        bound=_optional(cells["bound"]),
-        other=_length_of(cells["other"], cells["other_unit"]),
-        feel=_optional(cells["feel"]),
-        refers_to=_optional(cells["refers_to"]),
-        verdict=_optional(cells["verdict"]),
-        remaining=_length_of(cells["remaining"], cells["remaining_unit"]),
+        kind=kind,
+        check=optional("check_name"),
+        position=None if labels is None else Position(labels),
+        value=_length_of("value", cells["value"], cells["unit"]),
+        bound=bound_of(cells["bound"]),
+        other=_length_of("other", cells["other"], cells["other_unit"]),
+        feel=optional("feel"),
+        refers_to=optional("refers_to"),
+        verdict=verdict_of(cells["verdict"]),
+        remaining=_length_of("remaining", cells["remaining"], cells["remaining_unit"]),
         heard=heard,
-        note=_optional(cells["note"]),
-        data={} if cells["data"] is None else dict(json.loads(str(cells["data"]))),
+        note=optional("note"),
+        data=data,
     )
 
 
@@ -176,27 +196,19 @@ def _length_cells(length: Length | None) -> tuple[str | None, str | None]:
     return str(length.value), str(length.unit)
 
 
-def _length_of(value: Cell, unit: Cell) -> Length | None:
-    return None if value is None else Length(Decimal(str(value)), Unit(str(unit)))
+def _length_of(name: str, value: Cell, unit: Cell) -> Length | None:
+    return None if value is None else Length(decimal(name, value), Unit(text("unit", unit)))
 
 
-def _optional(cell: Cell) -> str | None:
-    return None if cell is None else str(cell)
-
-
-def _optional_number(cell: Cell) -> float | None:
-    return None if cell is None else float(cell)
-
-
-def storable(text: str | None) -> str | None:
+def storable(words: str | None) -> str | None:
     """Give text that any database and any UTF-8 file can hold: NUL and lone surrogates become escapes."""
-    if text is None:
+    if words is None:
         return None
-    if "\0" in text:  # no database but SQLite holds it
-        text = text.replace("\0", "\\x00")
-    if text.isascii():
-        return text
-    return text.encode("utf-8", "backslashreplace").decode("utf-8")  # lone surrogates: names of odd files
+    if "\0" in words:  # no database but SQLite holds it
+        words = words.replace("\0", "\\x00")
+    if words.isascii():
+        return words
+    return words.encode("utf-8", "backslashreplace").decode("utf-8")  # lone surrogates: names of odd files
 
 
 def _number(number: float | None) -> float | None:

@@ -23,6 +23,7 @@ from typing import Self
 import handsfree
 from handsfree.errors import JournalError
 from handsfree.record import store
+from handsfree.record.cells import shown
 from handsfree.record.chain import START, link
 from handsfree.record.checkpoints import Checkpoints
 from handsfree.record.event import Draft, Event
@@ -376,6 +377,8 @@ class Journal:
     @staticmethod
     def _last(connection: sqlite3.Connection) -> tuple[int, str, str]:
         row = connection.execute(SELECT_LAST).fetchone()
+        if row and not isinstance(row[0], int):
+            raise sqlite3.DataError(f"the number of its last event is {shown(row[0])}")
         return (int(row[0]), str(row[1]), str(row[2])) if row else (0, "", START)
 
 

@@ -10,7 +10,7 @@ from functools import cached_property
 from handsfree.judge import ShimChoice, State, certainty_of, sum_of_parts
 from handsfree.judge.reading import SIMPLE
 from handsfree.judge.sums import judge_shim
-from handsfree.length import Length, plain
+from handsfree.length import Length, as_given
 from handsfree.plan import PART, Certainty, Check, Position, Rule, Target, measured_target
 from handsfree.record.entry import Entry
 from handsfree.record.event import Draft, Event, Kind
@@ -67,7 +67,7 @@ class Result:
             return ""
         lower, aim, upper = target.lower, target.aim, target.upper
         same = lower.unit == aim.unit == upper.unit
-        low, middle = (plain(lower.value), plain(aim.value)) if same else (str(lower), str(aim))
+        low, middle = (as_given(lower.value), as_given(aim.value)) if same else (str(lower), str(aim))
         return f"{low} to {upper}" if aim == lower else f"{middle} ({low} to {upper})"
 
     @property
@@ -148,7 +148,7 @@ def length_text(draft: Draft) -> str:
         return ""
     if draft.other is not None:
         same = draft.other.unit == draft.value.unit
-        return f"{plain(draft.value.value) if same else draft.value} to {draft.other}"
+        return f"{as_given(draft.value.value) if same else draft.value} to {draft.other}"
     return f"{draft.bound} {draft.value}" if draft.bound else str(draft.value)
 
 

@@ -11,6 +11,8 @@ from handsfree.record.form import COLUMNS
 
 APPLICATION_ID = 0x48464A4C  # "HFJL": SQLite's own place for saying whose database this is
 
+_LARGEST_CELL = 16_000_000  # bytes, of one row as well; a plan takes some thousand
+
 _EVENT_TABLE = """
 CREATE TABLE event (
     seq            INTEGER PRIMARY KEY,   -- 1, 2, 3 ... in the order in which things happened
@@ -121,10 +123,34 @@ def check_ours(
             f"{name} is another program's database, not a handsfree journal; it was left as it is: "
             "name another file."
         )
+    if found < 0:
+        raise JournalError(
+            f"{name} was altered: there is no journal version {found}; go on in a new journal."
+        )
     if found > len(migrations):
         raise JournalError(
             f"{name} was written by a newer handsfree (journal version {found}, this one reads up to "
             f"{len(migrations)}); update handsfree to open it."
+        )
+
+
+def check_shape(connection: sqlite3.Connection, name: str) -> None:
+    """Let pass only a journal of today's version whose events lie in a table, in the columns that were made.
+
+    A view or a column that is worked out could give rows without end.
+
+    Raises:
+        JournalError: it was altered.
+    """
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _LARGEST_CELL)
+    connection.execute("PRAGMA trusted_schema = OFF")
+    made = connection.execute("SELECT type, sql FROM sqlite_master WHERE name = 'event'").fetchall()
+    columns = connection.execute("PRAGMA table_xinfo(event)").fetchall()
+    is_table = [kind for kind, _ in made] == ["table"] and str(made[0][1]).upper().startswith("CREATE TABLE")
+    stored = {column for _, column, *_, hidden in columns if not hidden}
+    if not is_table or not stored >= {*COLUMNS, "previous", "hash"} or len(columns) != len(stored):
+        raise JournalError(
+            f"{name} was altered: its events aren't in the table that handsfree made; go on in a new journal."
         )
 
 

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
+from urllib.parse import quote, quote_plus
 
 from handsfree.errors import HandsfreeError, ShareError
 from handsfree.record.event import Kind
@@ -34,6 +35,9 @@ VARIABLE = "HANDSFREE_SHARE"
 
 T = TypeVar("T")
 
+_HERE = re.compile(r"(localhost|127(\.\d+){3}|\[?::1\]?)(:\d+)?|[/@].*")  # this machine, or a socket's folder
+_HOST = re.compile(r"[A-Za-z0-9._:,\[\]-]*")
+_MOST_PATIENCE_S = 86_400  # a day
 _BATCH = 2000  # events in one transaction
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 _LASTING = re.compile(
@@ -101,6 +105,10 @@ class Shop:
     def __init__(
         self, where: str, *, patience_s: float = 60.0, sleep: Callable[[float], None] = time.sleep
     ) -> None:
+        if not 0 <= patience_s <= _MOST_PATIENCE_S:  # nor can it be no number
+            raise ShareError(
+                f"A patience of {patience_s} s makes no sense; give one from 0 to {_MOST_PATIENCE_S}."
+            )
         self._patience_s = patience_s
         self._sleep = sleep
         self._url = _parsed(where)
@@ -252,9 +260,8 @@ class Shop:
     def _sentence(self, fault: BaseException | None) -> str:
         lines = str(fault).strip().splitlines() or [""]
         reason = lines[-1] if "connection" in lines[0] else lines[0]
-        password = self._url.password
-        if password:
-            reason = reason.replace(str(password), "***")
+        for secret in _secrets(self._url):
+            reason = reason.replace(secret, "***")
         if _passing(fault):
             return (
                 f"The shop's database {self.name} can't be reached ({reason}); what was sent is kept, and "
@@ -305,6 +312,13 @@ def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
     }
 
 
+def _secrets(url: URL) -> list[str]:
+    """Give what may not be shown, in every way in which a driver may write it, the longest first."""
+    told = [url.password, os.environ.get("PGPASSWORD"), *_several(url.query.get("password"))]
+    words = [str(one) for one in told if one]
+    return sorted({*words, *map(quote, words), *map(quote_plus, words)}, key=len, reverse=True)
+
+
 def _parsed(where: str) -> URL:
     try:
         from sqlalchemy.engine import make_url
@@ -322,7 +336,30 @@ def _parsed(where: str) -> URL:
             "The address of the shop's database isn't one of PostgreSQL; write it as "
             "postgresql://USER@HOST:PORT/DATABASE."
         )
-    return url.set(drivername="postgresql+psycopg")
+    rest = where.partition("://")[2]
+    user = rest.partition(":")[0].partition("/")[0]
+    misplaced = rest.count("@") - user.count("@") > 1 or "@" in (url.database or "")
+    if misplaced or not _HOST.fullmatch(url.host or ""):
+        raise ShareError(  # nothing of it is shown: any part may be part of a password
+            "The address of the shop's database can't be told apart: write a sign of its password that means "
+            "something else there as %40 (for @), %2F (/), %3A (:), %3F (?), %23 (#) or %25 (%), or put the "
+            "password into PGPASSWORD."
+        )
+    return _guarded(url.set(drivername="postgresql+psycopg"))
+
+
+def _guarded(url: URL) -> URL:
+    """Require an encrypted connection, except to this machine or where the address says otherwise."""
+    if "sslmode" in url.query or os.environ.get("PGSSLMODE"):
+        return url
+    named = [url.host, *_several(url.query.get("host")), *_several(url.query.get("hostaddr"))]
+    hosts = ",".join(name for name in named if name) or os.environ.get("PGHOST", "")
+    away = any(host and not _HERE.fullmatch(host) for host in hosts.split(","))
+    return url.update_query_dict({"sslmode": "require"}) if away else url
+
+
+def _several(given: str | Sequence[str] | None) -> Sequence[str]:
+    return [given] if isinstance(given, str) else given or []
 
 
 def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import hashlib
 import io
-import os
 import re
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.errors import JournalError
+from handsfree.files import make_private_folder, write_whole
+from handsfree.record.store import SOUNDS
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,7 +30,7 @@ _NAME = re.compile(r"[0-9a-f]{64}\.flac")
 
 def sounds_folder(journal: Path) -> Path:
     """Give the folder that holds the sounds of the journal at this path."""
-    return journal.with_name(journal.name + ".sounds")
+    return journal.with_name(journal.name + SOUNDS)
 
 
 class Sounds:
@@ -72,17 +73,10 @@ class Sounds:
         place = self._folder / name
         if place.exists():
             return name  # the same recording once more
-        fresh = self._folder / f"{name}.new"
         try:
-            self._folder.mkdir(exist_ok=True)
-            with fresh.open("wb") as file:
-                file.write(encoded)
-                file.flush()
-                os.fsync(file.fileno())
-            fresh.replace(place)
+            make_private_folder(self._folder)
+            write_whole(place, encoded, private=True)
         except OSError as fault:
-            with suppress(OSError):
-                fresh.unlink()
             self._trouble = (
                 f"The sound of this entry couldn't be kept in {self._folder} ({fault.strerror}); "
                 "the entry itself isn't touched by that."

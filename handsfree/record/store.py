@@ -5,10 +5,18 @@ from __future__ import annotations
 import errno
 import sqlite3
 import stat
+from contextlib import suppress
 from pathlib import Path
 
+from handsfree import files
 from handsfree.errors import JournalError
-from handsfree.record.schema import APPLICATION_ID, MIGRATIONS, check_ours, migrate, version
+from handsfree.record.schema import APPLICATION_ID, MIGRATIONS, check_ours, check_shape, migrate, version
+
+SOUNDS = ".sounds"
+"""What the name of the folder with a journal's sounds ends in."""
+
+COMPANIONS = ("-wal", "-shm", "-journal", ".unsaved", ".newest", ".lock", SOUNDS)
+"""What the names of the files that belong to a journal end in, after its own name."""
 
 _MAGIC = b"SQLite format 3\0"
 _LOCK_WAIT_S = 0.25  # longer, and the person at the bench thinks that nothing was heard
@@ -23,6 +31,9 @@ def connect(path: Path) -> sqlite3.Connection:
     path = real_path(path)
     check_file(path)
     connection = None
+    with suppress(OSError):  # SQLite says it better
+        files.make_private_file(path)  # what SQLite makes beside it gets the same mode
+    mend(path)
     try:
         connection = _attach(path, "rwc")
         check_ours(connection, str(path), MIGRATIONS)
@@ -30,6 +41,7 @@ def connect(path: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA fullfsync = ON")  # macOS; elsewhere it changes nothing
         migrate(connection, MIGRATIONS)
+        check_shape(connection, str(path))
         mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     except (sqlite3.Error, JournalError) as fault:
         if connection is not None:
@@ -55,6 +67,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
     if not path.exists():
         raise JournalError(f"There is no journal {path}; check the name.")
     check_file(path)
+    mend(path)
     connection = None
     try:
         connection = _closed_copy(path) or _attach(path, "ro")
@@ -76,6 +89,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
             connection.close()
             connection = copy
             migrate(connection, MIGRATIONS)
+        check_shape(connection, str(path))
     except (sqlite3.Error, JournalError) as fault:
         if connection is not None:
             connection.close()
@@ -199,12 +213,22 @@ def check_file(path: Path) -> None:
         )
 
 
+def mend(path: Path) -> None:
+    """Close a journal and what belongs to it to other users of this machine."""
+    if not is_journal(path):
+        return
+    for each in (path, *(path.with_name(path.name + end) for end in COMPANIONS)):
+        files.mend(each)
+
+
 def is_journal(path: Path) -> bool:
     """Say whether the file at `path` is a journal, by its first bytes."""
     try:
+        if not path.is_file():  # a pipe would be waited for
+            return False
         with path.open("rb") as file:
             header = file.read(100)
-    except OSError:
+    except (OSError, ValueError):
         return False
     return header[:16] == _MAGIC and int.from_bytes(header[68:72], "big") == APPLICATION_ID
 

@@ -23,10 +23,10 @@ from uuid import UUID
 import platformdirs
 
 from handsfree.errors import JournalError
+from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.record.chain import link
 from handsfree.record.event import Event
 from handsfree.record.form import COLUMNS, columns, event_of
-from handsfree.record.witness import force_folder
 
 _FORM = 2
 
@@ -71,7 +71,7 @@ class Unsaved:
         """
         text = _written(events, owner, follows)
         for place in self._places:
-            if write_whole(place, text):
+            if kept_whole(place, text.encode()):
                 return place
         return None
 
@@ -90,6 +90,7 @@ class Unsaved:
         Raises:
             JournalError: there is no room to put a file aside.
         """
+        mend(self._places[1].parent)
         events: dict[str, Event] = {}
         found = Found()
         for place in self._places:
@@ -125,7 +126,7 @@ class Unsaved:
         mark = f"-damaged-{hashlib.sha256(held).hexdigest()[:12]}"
         for beside in (place, *self._places):
             aside = beside.with_name(beside.name + mark)
-            if aside.exists() or write_whole(aside, held):
+            if aside.exists() or kept_whole(aside, held):
                 if last:
                     with suppress(OSError):
                         place.unlink()
@@ -220,19 +221,12 @@ def _check(head: Mapping[str, Any]) -> str:
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 
-def write_whole(place: Path, content: str | bytes) -> bool:
-    """Write a file whole or not at all, forced to the disk; say whether there was room for it."""
-    fresh = place.with_name(place.name + ".new")
+def kept_whole(place: Path, content: bytes) -> bool:
+    """Write a private file whole or not at all; say whether there was room for it."""
     try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
-            file.write(content if isinstance(content, bytes) else content.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(place)
-        force_folder(place.parent)
+        if not place.parent.is_dir():
+            make_private_folder(place.parent)
+        write_whole(place, content, private=True)
     except OSError:
-        with suppress(OSError):
-            fresh.unlink()
         return False
     return True

@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count, islice
 from pathlib import Path
 from typing import Self
 
@@ -20,11 +21,12 @@ from handsfree.record.chain import START, link
 from handsfree.record.event import Event
 from handsfree.record.form import COLUMNS, Cell, event_of
 from handsfree.record.sounds import Sounds
-from handsfree.record.unsaved import Unsaved, write_whole
+from handsfree.record.unsaved import Unsaved, kept_whole
 from handsfree.record.witness import SUFFIX, Newest, Witness
 
 _SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
-_MOVES_TRIED = 200
+_MOVES_TRIED = 100
+_SMALL = 20_000  # letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +75,14 @@ class Row:
 
     @property
     def seq(self) -> int:
-        """The event's number."""
-        return int(self.cells["seq"] or 0)
+        """The event's number; 0 where what stands there is none."""
+        seq = self.cells["seq"]
+        return seq if isinstance(seq, int) else 0
+
+    @property
+    def is_small(self) -> bool:
+        """Whether its hash is soon computed."""
+        return sum(len(cell) for cell in self.cells.values() if isinstance(cell, str)) < _SMALL
 
     def fits(self, seq: int) -> bool:
         """Whether the row's hash is that of its content, were it numbered `seq`."""
@@ -264,7 +272,7 @@ def put_aside(path: Path) -> list[Path]:
             raise JournalError(f"{place} can't be read ({fault.strerror}).") from fault
         digest = hashlib.sha256(held).hexdigest()[:12]
         aside = path.with_name(f"{path.name}.damaged-{digest}{end}")
-        if not aside.exists() and not write_whole(aside, held):
+        if not aside.exists() and not kept_whole(aside, held):
             raise JournalError(f"{place} is damaged, and there is no room to copy it aside; free some space.")
         made.append(aside)
     return made
@@ -275,13 +283,13 @@ def _contents(rows: list[Row]) -> list[Fault]:
     wrong = [row for row in rows if not row.fits(row.seq)]
     numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
     present = {row.seq for row in rows}
-    top = max(present, default=0)
-    numbers |= {seq for seq in range(1, top + _MOVES_TRIED) if seq not in present}
+    numbers |= set(islice((seq for seq in count(1) if seq not in present), _MOVES_TRIED))
     faults = []
-    for count, row in enumerate(wrong):
+    for tries, row in enumerate(wrong):
         near = {row.seq - 1, row.seq + 1}
         tried = sorted(
-            near | (numbers if count < _MOVES_TRIED else set()), key=lambda seq: abs(seq - row.seq)
+            near | (numbers if tries < _MOVES_TRIED and row.is_small else set()),
+            key=lambda seq: abs(seq - row.seq),
         )
         was = next((seq for seq in tried if seq > 0 and row.fits(seq)), None)
         if was is None:

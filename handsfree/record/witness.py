@@ -17,6 +17,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from handsfree.files import force_folder
+
 SUFFIX = ".newest"
 _PLACE = 512  # what a disk writes at once, or not at all
 _PLACES = 2
@@ -125,13 +127,3 @@ def _check(told: str) -> str:
 def _force(handle: int) -> None:
     """Force what was written to the disk; a file that keeps its size needs no more than its data there."""
     getattr(os, "fdatasync", os.fsync)(handle)
-
-
-def force_folder(folder: Path) -> None:
-    """Force a folder's names to the disk, where the system can."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

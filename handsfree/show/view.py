@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from handsfree.judge import State, difference
-from handsfree.length import Length, plain
+from handsfree.length import Length, as_given, plain
 from handsfree.live.state import Ears, LiveState
 from handsfree.plan import Check, Target
 from handsfree.plan.position import Position
@@ -116,7 +116,7 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
         title=session.plan.name,
         check=check.name,
         place=short_place(hand),
-        target="" if target is None else f"{plain(target.lower.value)} to {target.upper}",
+        target="" if target is None else f"{as_given(target.lower.value)} to {target.upper}",
         of=short_place(place),
         reading="" if shown is None else reading_text(shown),
         mark=mark,
@@ -162,8 +162,8 @@ def reading_text(entry: Entry) -> str:
     if draft.value is None:
         return ""
     if draft.other is not None:
-        return f"{plain(draft.value.value)}+{plain(draft.other.value)}-"
-    return plain(draft.value.value) + {"under": "-", "over": "+"}.get(draft.bound or "", "")
+        return f"{as_given(draft.value.value)}+{as_given(draft.other.value)}-"
+    return as_given(draft.value.value) + {"under": "-", "over": "+"}.get(draft.bound or "", "")
 
 
 def mark_of(entry: Entry | None) -> Mark:

@@ -14,6 +14,7 @@ import numpy as np
 
 from handsfree import __version__
 from handsfree.errors import SoundError, VoiceError
+from handsfree.files import make_private_folder
 from handsfree.speak.reply import Reply
 from handsfree.speak.sound import Sound, save_wav
 from handsfree.speak.voice import Voice
@@ -44,7 +45,7 @@ class CachedVoice:
         self.misses = 0
         if folder is not None:
             try:
-                folder.mkdir(parents=True, exist_ok=True)
+                make_private_folder(folder)  # they tell what was measured
                 _prune(folder)
             except OSError:  # a cache that can't be had is no reason to be silent
                 self._folder = None
@@ -112,7 +113,7 @@ class CachedVoice:
     def _store(self, key: str, sound: Sound) -> None:
         if self._folder is not None and len(sound.samples):
             with contextlib.suppress(SoundError):
-                save_wav(self._folder / f"{key}.wav", sound)
+                save_wav(self._folder / f"{key}.wav", sound, private=True, forced=False)
 
 
 def _read(path: Path) -> Sound | None:

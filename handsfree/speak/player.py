@@ -79,13 +79,15 @@ class FolderPlayer:
 
     Args:
         folder: made if it isn't there.
+        save: writes one of them.
 
     Raises:
         SoundError: the folder can't be made.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, save: Callable[[Path, Sound], object] = save_wav) -> None:
         self.folder = folder
+        self._save = save
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as fault:
@@ -103,7 +105,7 @@ class FolderPlayer:
             self._count += 1
             words = "-".join(re.findall(r"[a-z0-9]+", label.lower().replace("'", ""))[:8])
             self.last = self.folder / f"{self._count:03d}{'-' if words else ''}{words}.wav"
-            save_wav(self.last, sound)
+            self._save(self.last, sound)
         return Played(now, now, True)
 
     def wake(self) -> None:

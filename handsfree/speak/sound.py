@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import wave
 from pathlib import Path
 from typing import NamedTuple
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import SoundError
+from handsfree.files import write_whole
 
 Samples = NDArray[np.int16]
 
@@ -79,21 +81,25 @@ def resampled(sound: Sound, samplerate_hz: int) -> Sound:
     return Sound(soxr.resample(sound.samples, sound.samplerate_hz, samplerate_hz), samplerate_hz)
 
 
-def save_wav(path: Path, sound: Sound) -> None:
-    """Write a 16-bit mono WAV, whole or not at all.
+def wav_bytes(sound: Sound) -> bytes:
+    """Encode as a 16-bit mono WAV."""
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(sound.samplerate_hz)
+        file.writeframes(sound.samples.astype("<i2").tobytes())
+    return out.getvalue()
+
+
+def save_wav(path: Path, sound: Sound, *, private: bool = False, forced: bool = True) -> None:
+    """Write a 16-bit mono WAV, whole or not at all; see `handsfree.files.write_whole`.
 
     Raises:
         SoundError: the file can't be written.
     """
-    part = path.with_name(path.name + ".part")
     try:
-        with part.open("wb") as out, wave.open(out, "wb") as file:
-            file.setnchannels(1)
-            file.setsampwidth(2)
-            file.setframerate(sound.samplerate_hz)
-            file.writeframes(sound.samples.astype("<i2").tobytes())
-        part.replace(path)
+        write_whole(path, wav_bytes(sound), private=private, forced=forced)
     except OSError as fault:
-        part.unlink(missing_ok=True)
         reason = fault.strerror or fault
         raise SoundError(f'can\'t write the sound file "{path}": {reason}; choose another folder') from fault

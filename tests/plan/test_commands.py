@@ -15,7 +15,7 @@ DEMO = Path(__file__).parents[2] / "demo"
 
 def test_show_prints_every_position_with_its_derivation(changed):
     text = show_plan(changed(('aim = "18 thou"', 'factor = "0.0045"')))
-    assert "cylinder 4, ring second  20 thou    0.508 mm   20 thou to 21.5 thou  b" in text
+    assert "cylinder 4, ring second  20 thou    0.508 mm   20 thou to 21.5 thou    b" in text
     assert (
         "a: bore 4.030 in times 0.0045 is 18.135 thou, up to 18.5 thou; factor as written in the plan" in text
     )

@@ -401,6 +401,8 @@ def test_a_read_only_folder_says_so_and_can_still_be_read(tmp_path, reading, exi
             journal.append(reading("18"))
     if log:
         (folder / "j-wal").touch()  # as older versions left it after reading
+    for path in folder.iterdir():
+        os.chown(path, 65534, 65534)  # a journal is for its owner alone
     for parent in (folder, *folder.parents[:3]):
         parent.chmod(0o755)
     arguments = [sys.executable, "-c", READ_ONLY, folder / "j", *(["read"] if exists else [])]

@@ -41,7 +41,7 @@ def test_every_field_comes_back_as_it_went_in(tmp_path):
         (again,) = journal.events()
     assert again == logged
     assert str(again.draft.value.value) == "18.50"
-    assert str(again.draft.other) == "0.45 mm"
+    assert str(again.draft.other) == "0.4500 mm"
     assert str(again.draft.remaining.value) == "1E+1"
 
 

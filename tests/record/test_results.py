@@ -48,7 +48,7 @@ def test_a_result_has_its_target_reading_verdict_and_tries(plan, reading, happen
     assert first.item.key == "cylinder 1, ring top"
     assert (first.limits, first.text, first.verdict, first.tries) == (
         "18 to 19.5 thou",
-        "18.5 thou",
+        "18.50 thou",
         "good",
         2,
     )
@@ -98,7 +98,7 @@ def test_a_difference_is_one_item_with_its_exact_sum(happen):
     assert (half.complete, half.figure, half.verdict) == (False, None, None)
     whole, other = results(fold(plan, [read("housing", "2.2250"), read("journal", "2.2224", "good")]))
     assert whole.figure == length("2.6")
-    assert whole.text == "2.6 thou; housing 2.225 in; journal 2.2224 in"
+    assert whole.text == "2.6 thou; housing 2.2250 in; journal 2.2224 in"
     assert whole.verdict == "good"
     assert other.text == ""
 
@@ -136,9 +136,9 @@ upper = "0.24 mm"
 @pytest.mark.parametrize(
     ("lash", "text"),
     [
-        ("0.15", "shim 2.6 mm; lash 0.15 mm; fit 2.55 mm for 0.2 mm"),
-        ("0.20", "shim 2.6 mm; lash 0.2 mm; keep the shim"),
-        ("2.90", "shim 2.6 mm; lash 2.9 mm; no shim that can be had fits"),
+        ("0.15", "shim 2.60 mm; lash 0.15 mm; fit 2.55 mm for 0.2 mm"),
+        ("0.20", "shim 2.60 mm; lash 0.20 mm; keep the shim"),
+        ("2.90", "shim 2.60 mm; lash 2.90 mm; no shim that can be had fits"),
     ],
 )
 def test_a_shim_check_says_which_shim_to_fit(happen, lash, text):

@@ -1,0 +1,77 @@
+"""Where a command's output may go: anywhere but onto what nobody could make again."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Iterable
+from pathlib import Path
+
+from handsfree.errors import HandsfreeError
+from handsfree.files import write_whole
+from handsfree.record.store import COMPANIONS, SOUNDS, is_journal
+
+_LARGEST_PLAN = 2_000_000  # bytes; what is larger isn't looked into
+
+
+def write_output(path: Path, content: bytes, inputs: Iterable[Path] = ()) -> None:
+    """Write what a command was asked to write, whole or not at all.
+
+    Args:
+        path: the file.
+        content: all of it.
+        inputs: files that the same command reads.
+
+    Raises:
+        HandsfreeError: it can't be written, or is a file that nothing may be written over.
+    """
+    refuse_onto(path, inputs)
+    try:
+        write_whole(path, content)
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or fault
+        raise HandsfreeError(f'"{path}" can\'t be written: {reason}; name another file.') from fault
+
+
+def refuse_onto(path: Path, inputs: Iterable[Path] = ()) -> None:
+    """Let pass only a file that may be written over: no journal, nothing beside one, no plan, no input.
+
+    Links are followed, and names don't matter where two lead to one file.
+
+    Raises:
+        HandsfreeError: it is one of these.
+    """
+    what = _precious(Path(os.path.realpath(path)), inputs)
+    if what is not None:
+        raise HandsfreeError(f'"{path}" is {what}, so nothing is written over it; name another file.')
+
+
+def _precious(path: Path, inputs: Iterable[Path]) -> str | None:
+    if any(_same(path, one) for one in inputs):
+        return "what this command reads"
+    if is_journal(path):
+        return "a journal"
+    beside = [path.name.removesuffix(end) for end in COMPANIONS if path.name.endswith(end)]
+    if any(is_journal(path.with_name(name)) for name in beside if name):
+        return "part of a journal"
+    folder = path.parent
+    if folder.name.endswith(SOUNDS) and is_journal(folder.with_name(folder.name.removesuffix(SOUNDS))):
+        return "in the folder of a journal's sounds"
+    return "a plan" if _is_plan(path) else None
+
+
+def _same(path: Path, other: Path) -> bool:
+    try:
+        return path.samefile(other)
+    except (OSError, ValueError):  # one of them isn't there yet
+        return path == Path(os.path.realpath(other))
+
+
+def _is_plan(path: Path) -> bool:
+    try:
+        if not path.is_file() or path.stat().st_size > _LARGEST_PLAN:
+            return False
+        table = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
+        return False
+    return "check" in table and "engine" in table
