@@ -89,15 +89,29 @@ def room():
         yield server
 
 
+def wait_for_silence(both, seconds=60):
+    """Wait until the greeting was spoken and the ears are open: on a busy machine that takes its time."""
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        time.sleep(0.5)
+        heard, played = both.sides
+        spoken = spans(played, RATE_HZ, gap_s=1.0)
+        ended = max((end for _, end in [*spoken, *spans(heard, RATE_HZ, gap_s=1.0)]), default=0.0)
+        if spoken and spoken[-1][1] - spoken[0][0] > 2 and len(played) / RATE_HZ - ended > 2:
+            return
+    raise AssertionError("the greeting was not heard to its end")
+
+
 @pytest.fixture
 def start(room, tmp_path):
     benches = []
 
     def make(*options, journal="log.journal"):
         begin(tmp_path / journal)
-        benches.append(Running(room, tmp_path / journal, *options))
-        benches[-1].wait_for("answer: ")
-        time.sleep(6.5)  # the greeting is spoken, and the ears open after it
+        with room.recording() as both:
+            benches.append(Running(room, tmp_path / journal, *options))
+            benches[-1].wait_for("answer: ")
+            wait_for_silence(both)
         return benches[-1]
 
     yield make
