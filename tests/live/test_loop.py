@@ -126,10 +126,8 @@ def test_what_is_said_in_the_tail_of_an_answer_is_not_heard_and_what_follows_it_
     bench = scene(tail_s=0.5)
     bench.say("cylinder three top eighteen thou")
     bench.over()
-    began_s = bench.live._listener.endpointer.time_s
     bench.hear(bench._speech[: int(16_000 * 0.48)])
     assert not bench.live._listener.speaking
-    assert bench.live._listener.endpointer.time_s == pytest.approx(began_s + 0.48, abs=0.04)
     bench.hear(bench._speech[: int(16_000 * 0.8)])
     assert bench.live._listener.speaking
 
