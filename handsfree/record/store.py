@@ -128,8 +128,9 @@ def _closed_copy(path: Path, *, empty_log: bool = False) -> sqlite3.Connection |
 def _at_rest(path: Path, empty_log: bool) -> tuple[int, int] | None:
     """Give a closed journal's size and time of change; None while a log lies beside it."""
     for log in (path.with_name(path.name + end) for end in ("-wal", "-journal")):
-        if log.exists() and (log.stat().st_size or not empty_log):
-            return None
+        with suppress(FileNotFoundError):  # whoever has it open may remove it at any time
+            if log.stat().st_size or not empty_log:
+                return None
     found = path.stat()
     return found.st_size, found.st_mtime_ns
 
