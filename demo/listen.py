@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import soundfile
 
-from handsfree.hear.heard import SAMPLERATE_HZ
-from handsfree.hear.sound import read_sound, write_wav
+from handsfree.hear import SAMPLERATE_HZ, read_sound
+from handsfree.hear.sound import write_wav
 
 PAUSE = np.zeros(SAMPLERATE_HZ // 4, np.int16)
 

@@ -19,7 +19,7 @@ class Line:
     """One recording, or one entry of the keypad.
 
     voice: a speaker of ``audio_fixtures``, or the keypad. text: what is said, or the keys before Enter.
-    noise, snr_db: a kind of ``handsfree.hear.noise`` and how far speech lies above it.
+    noise, snr_db: a kind of ``handsfree.recordings.noise`` and how far speech lies above it.
     expect: "reading" or "correction" (a value is logged), "ask" (nothing may be logged), "drowned"
         (nothing but the truth may be logged; it should be asked for), "ignore" (neither logged nor
         answered), "hold" (standing by: understood, not logged), or the procedure word that must be

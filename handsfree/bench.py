@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
+from threading import Thread
 
 from handsfree.dialogue import (
     Answer,
@@ -21,21 +23,16 @@ from handsfree.dialogue import (
     to_judge,
     together,
 )
+from handsfree.ears import Ear, Ears, evidence
 from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, HearsReplies, Utterance, Wanted, always
-from handsfree.hear.ears import Ear, Ears, evidence
-from handsfree.judge import make_ready
+from handsfree.journal import Draft, Event, Heard, Journal, Kind, Sounds
+from handsfree.judge import FEWEST, student_quantile
 from handsfree.plan import Plan, Rule
-from handsfree.record import (
+from handsfree.session import (
     Change,
     ChangedPlan,
-    Draft,
-    Event,
-    Heard,
-    Journal,
-    Kind,
     Session,
-    Sounds,
     change_of_plan,
     check_same_plan,
     fold,
@@ -289,7 +286,7 @@ class Bench:
             answer = respond(self._say, self.session, command, heard, self._last)
             events.extend(self._take(answer.drafts))
             if isinstance(command, Turns):
-                make_ready()
+                _load_statistics()
             if answer.reply is not SILENCE:
                 replies.append(answer.reply)
         reply = _joined(replies)
@@ -327,3 +324,9 @@ def _joined(replies: Sequence[Reply]) -> Reply:
         replies[-1].tone,
         replies[-1].expects,
     )
+
+
+@cache
+def _load_statistics() -> None:
+    """Load the tables of Student's distribution beside other work: the first advice needs them at once."""
+    Thread(target=student_quantile, args=(0.95, FEWEST), daemon=True).start()

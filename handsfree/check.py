@@ -234,7 +234,7 @@ def _install(what: str) -> str:
 
 def own_voice() -> CheckResult:
     """Say whether the user is heard by what was learned of their voice."""
-    from handsfree.own import adaptation_path, load_adaptation
+    from handsfree.adapt import adaptation_path, load_adaptation
 
     found = load_adaptation()
     if found is None:

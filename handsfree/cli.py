@@ -153,7 +153,7 @@ def _parser() -> argparse.ArgumentParser:
 def _hear(options: argparse.Namespace) -> int:
     from handsfree.commands.hearing import hear_files
     from handsfree.commands.inputs import named_files
-    from handsfree.plan import load_plan
+    from handsfree.planfile import load_plan
 
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
@@ -175,8 +175,8 @@ def _replay(options: argparse.Namespace) -> int:
     from handsfree.commands.saying import Sayer
     from handsfree.commands.table import show_log
     from handsfree.commands.telling import lines_of
-    from handsfree.plan import load_plan
-    from handsfree.record import Journal, Opened, open_to_go_on
+    from handsfree.journal import Journal, Opened, open_to_go_on
+    from handsfree.planfile import load_plan
 
     plan = load_plan(options.plan)
     inputs = list(named_files(options.inputs))
@@ -210,7 +210,7 @@ def _bench(options: argparse.Namespace) -> int:
 
 
 def _card(options: argparse.Namespace) -> int:
-    from handsfree.plan import load_plan
+    from handsfree.planfile import load_plan
     from handsfree.show.card import phrase_card
 
     print(for_terminal(phrase_card(load_plan(options.plan))))

@@ -1,6 +1,10 @@
 """What can go wrong, each as one sentence: what was wanted, what was found, where, what to do."""
 
+from __future__ import annotations
+
 import errno
+from collections.abc import Iterable
+from difflib import get_close_matches
 
 GONE = frozenset({errno.EPIPE, errno.EIO})
 """What writing to a reader or a terminal fails with when that has gone."""
@@ -48,3 +52,27 @@ class AdaptationError(HandsfreeError):
 
 class ScoreError(HandsfreeError):
     """A folder of recordings that can't be scored."""
+
+
+def nearest(word: str, words: Iterable[str]) -> str | None:
+    """Give the word of `words` that looks most like `word`, or None if none does.
+
+    >>> nearest("cylindre", ["cylinder", "ring"])
+    'cylinder'
+    """
+    lowered = {candidate.lower(): candidate for candidate in words}
+    found = get_close_matches(word.lower(), lowered, n=1, cutoff=0.5)
+    return lowered[found[0]] if found else None
+
+
+def did_you_mean(word: str, words: Iterable[str]) -> str:
+    """Give the end of an error's sentence: the nearest right word, or all of them.
+
+    >>> did_you_mean("cylindre", ["cylinder", "ring"])
+    'did you mean "cylinder"?'
+    >>> did_you_mean("xyz", ["cylinder", "ring"])
+    'use one of: cylinder, ring'
+    """
+    known = list(words)
+    close = nearest(word, known)
+    return f'did you mean "{close}"?' if close else f"use one of: {', '.join(known)}"

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.answers import grammar_of_beginnings, grammar_of_verdicts, made_up, words_of
-from tests.rhythm import learned
+from tests.support.answers import grammar_of_beginnings, grammar_of_verdicts, made_up, words_of
+from tests.support.rhythm import learned
 
 pytestmark = pytest.mark.quick
 

@@ -17,11 +17,12 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.webbing import address_of
 from handsfree.errors import HandsfreeError
-from handsfree.hear.sound import read_sound, write_wav
-from handsfree.record.identity import Identities
-from tests.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects, refusal
+from handsfree.hear import read_sound
+from handsfree.hear.sound import write_wav
+from handsfree.journal.identity import Identities
+from handsfree.show.serve import address_of
+from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects, refusal
 
 SPEECH = RECORDINGS / "02-michael.ogg"
 

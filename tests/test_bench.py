@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from handsfree.bench import Bench
+from handsfree.ears import Ear
 from handsfree.errors import JournalError
-from handsfree.hear import Alternative, Hearing, Utterance, Wanted, always
-from handsfree.hear.ears import Ear
-from handsfree.plan import parse_plan
-from handsfree.record import Journal, Kind
+from handsfree.hear import Hearing, Utterance, Wanted, always
+from handsfree.hear.heard import Alternative
+from handsfree.journal import Journal, Kind
+from handsfree.planfile import parse_plan
 from handsfree.speak import Tone, Verbosity, Wording
 from handsfree.understand import Outcome, Reading, listen_for
 from tests.dialogue.talk import PLAN_TEXT, Clock, listening_for, plan_of_three_checks

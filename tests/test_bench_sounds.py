@@ -7,8 +7,7 @@ import pytest
 
 from handsfree.bench import Bench
 from handsfree.hear import Utterance
-from handsfree.record import Journal, Kind, Sounds
-from handsfree.record.verify import verify
+from handsfree.journal import Journal, Kind, Sounds, verify
 from tests.dialogue.talk import Clock, plan_of_three_checks
 from tests.test_bench import FakeEars, Parrot
 

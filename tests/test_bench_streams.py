@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from handsfree.hear.heard import SAMPLERATE_HZ, Utterance
-from tests.bench.stream import BEFORE_S, BETWEEN_S, IN_A_ROW, streams
+from handsfree.hear import SAMPLERATE_HZ, Utterance
+from tests.measure.stream import BEFORE_S, BETWEEN_S, IN_A_ROW, streams
 
 pytestmark = pytest.mark.quick
 

@@ -16,8 +16,9 @@ import pytest
 import soundfile
 
 from handsfree import __version__
-from handsfree.hear.sound import read_sound, write_wav
-from tests.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects
+from handsfree.hear import read_sound
+from handsfree.hear.sound import write_wav
+from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects
 
 FIELDS = ["file", "start", "end", "heard", "outcome", "command", "fit", "margin", "runner_up"]
 FIELDS += ["decode_ms", "recogniser"]

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from handsfree import files
+from handsfree.adapt import Adaptation, rehearsal_folder, save_adaptation, write_row
 from handsfree.files import make_private_folder, mend, write_whole
-from handsfree.own import Adaptation, rehearsal_folder, save_adaptation, write_row
-from handsfree.record import Journal, Sounds
-from handsfree.record.unsaved import Unsaved
+from handsfree.journal import Journal, Sounds
+from handsfree.journal.unsaved import Unsaved
 from handsfree.speak import Sound, save_wav
 from tests import journals
 
@@ -141,7 +141,7 @@ def test_unsaved_events_in_the_users_state_are_for_them_alone(tmp_path, umask, m
 def test_a_rehearsal_and_what_was_learned_are_for_their_owner_alone(tmp_path, umask, monkeypatch):
     from datetime import datetime
 
-    from handsfree.manifest import Row
+    from handsfree.recordings import Row
 
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     folder = rehearsal_folder(datetime(2026, 11, 25).astimezone())

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.manifest import Row, read_manifest, same_command
-from handsfree.plan import load_plan
+from handsfree.planfile import load_plan
+from handsfree.recordings import Row, read_manifest
+from handsfree.recordings.manifest import same_command
 from handsfree.understand import Listening, command_form, listen_for, meanings
-from tests.bench.accuracy import ROOT
+from tests.measure.accuracy import ROOT
 
 
 @pytest.fixture(scope="module")

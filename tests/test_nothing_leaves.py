@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.program import PLAN, RECORDINGS, ROOT
-from tests.room import Room, available
+from tests.support.program import PLAN, RECORDINGS, ROOT
+from tests.support.room import Room, available
 
 # The packages of a machine-learning runtime that reports unless it is told not to before it is imported.
 REPORTS = "onnxruntime"

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from handsfree.cli import main
-from tests.bench.publish import PLACE, listing_of, session_in, with_tables
-from tests.program import PLAN, ROOT, handsfree_here, refusal
+from tests.measure.publish import PLACE, listing_of, session_in, with_tables
+from tests.support.program import PLAN, ROOT, handsfree_here, refusal
 
 README = (ROOT / "README.md").read_text("utf-8")
 COMMANDS = [line[2:] for line in README.splitlines() if line.startswith("$ ")]
@@ -22,7 +22,7 @@ COMMANDS = [line[2:] for line in README.splitlines() if line.startswith("$ ")]
 @pytest.mark.quick
 def test_tables_are_those_that_the_benches_wrote() -> None:
     assert len(PLACE.findall(README)) >= 5
-    assert with_tables(README) == README, "run: python -m tests.bench.publish"
+    assert with_tables(README) == README, "run: python -m tests.measure.publish"
 
 
 @pytest.mark.quick
@@ -95,4 +95,4 @@ def test_the_session_is_what_the_demo_prints_and_no_wrong_number_is_logged(tmp_p
         check=False,
     )
     assert done.returncode == 0, done.stdout[-2000:] + done.stderr
-    assert listing_of(done.stdout) == session_in(README), "run: python -m tests.bench.publish --session"
+    assert listing_of(done.stdout) == session_in(README), "run: python -m tests.measure.publish --session"

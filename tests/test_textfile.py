@@ -12,13 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.errors import HandsfreeError, PlanError
-from handsfree.manifest import read_manifest
-from handsfree.plan import load_plan, load_template, parse_plan
+from handsfree.planfile import load_plan, load_template, parse_plan
+from handsfree.recordings import read_manifest
 from handsfree.speak.phrasebook import PHRASES_FILE, read_phrasebook
 from handsfree.textfile import MOST_BYTES, lines_of, parse_toml, read_text
-from handsfree.understand import grammar_folder, load_grammar, load_spellings
+from handsfree.understand import load_spellings
+from handsfree.understand.grammar import grammar_folder, load_grammar
 from handsfree.visible import MOST_SHOWN, sentence, shown, visible
-from tests.program import PLAN, ROOT
+from tests.support.program import PLAN, ROOT
 
 pytestmark = pytest.mark.quick
 

@@ -49,7 +49,7 @@ class Line:
 
     voice: a speaker of ``audio_fixtures``, or the keypad. text: what is said, or the keys before Enter.
     values: what must be logged. expect: as in ``demo/story.py``. noise, snr_db: a kind of
-    ``handsfree.hear.noise`` and how far speech lies above it.
+    ``handsfree.recordings.noise`` and how far speech lies above it.
     """
 
     voice: str

@@ -10,30 +10,39 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from handsfree.commands.hearing import form_of
-from handsfree.commands.plan_of_rows import plan_for
-from handsfree.commands.scoring import check_of, said_by
-from handsfree.errors import AdaptationError
-from handsfree.hear import Hearing, Recogniser, Utterance, read_sound
-from handsfree.hear.ears import evidence, phrase_recogniser
-from handsfree.hear.endpoint import utterances
-from handsfree.hear.fitness import QUIET_DB
-from handsfree.hear.level import active_level_db, to_sound
-from handsfree.hear.phrase_model import PhraseModel
-from handsfree.manifest import Row, read_manifest
-from handsfree.own import (
+from handsfree.adapt import (
+    FEWEST,
+    WRONG_COSTS,
     Adaptation,
+    Learned,
+    Sample,
     adaptation_path,
+    learn,
     load_adaptation,
     rehearsals,
     remove_adaptation,
     save_adaptation,
     text_of,
 )
-from handsfree.own.learning import FEWEST, Learned, Sample, learn
-from handsfree.own.limits import WRONG_COSTS
-from handsfree.plan.written import did_you_mean
-from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, judge_row, rows_of
+from handsfree.commands.hearing import form_of
+from handsfree.commands.scoring import check_of, said_by
+from handsfree.devices import QUIET_DB
+from handsfree.ears import evidence, phrase_recogniser
+from handsfree.errors import AdaptationError, did_you_mean
+from handsfree.hear import Hearing, PhraseModel, Recogniser, Utterance, read_sound, utterances
+from handsfree.recordings import (
+    ASKED,
+    IGNORED,
+    RIGHT,
+    WRONG,
+    Row,
+    active_level_db,
+    judge_row,
+    plan_for,
+    read_manifest,
+    rows_of,
+    to_sound,
+)
 from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
 from handsfree.visible import for_terminal
 

@@ -13,14 +13,15 @@ from handsfree.commands.kept_options import changed_plan_of, facts_of, sounds_of
 from handsfree.commands.outputs import refuse_onto
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
-from handsfree.commands.webbing import Web
+from handsfree.ears import Choice
 from handsfree.errors import JournalError
-from handsfree.hear.ears import Choice
-from handsfree.live.first_plan import plan_text, questions, write_plan
-from handsfree.live.places import journal_beside
-from handsfree.plan import Plan, load_plan
-from handsfree.record import Journal, Session, open_to_go_on
-from handsfree.speak import Verbosity, VoiceSettings, Wording
+from handsfree.journal import Journal, open_to_go_on
+from handsfree.live import plan_text, questions, write_plan
+from handsfree.plan import Plan
+from handsfree.planfile import load_plan
+from handsfree.session import Session
+from handsfree.show import Web
+from handsfree.speak import Verbosity, VoiceSettings, Wording, journal_beside
 from handsfree.visible import for_terminal
 
 

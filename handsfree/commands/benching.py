@@ -17,35 +17,31 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
+from handsfree.devices import KeyPressed, Microphone, NullPlayer, NumberPad, Player, SoundPlayer, TerminalKeys
+from handsfree.ears import Choice, warm_up
+from handsfree.ears import Ears as Recognisers
 from handsfree.errors import GONE, SoundError
-from handsfree.hear.ears import Choice, warm_up
-from handsfree.hear.ears import Ears as Recognisers
-from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
-from handsfree.hear.microphone import Microphone
+from handsfree.journal import Journal, Sounds
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
-from handsfree.live.places import phrases_folder
 from handsfree.plan import Plan
-from handsfree.record import ChangedPlan, Journal, Session, Sounds
-from handsfree.show.plain import change_lines, exchange_lines
-from handsfree.show.view import BenchView, bench_view
+from handsfree.session import ChangedPlan, Session
+from handsfree.show import BenchView, bench_view, change_lines, exchange_lines
 from handsfree.speak import (
     CachedVoice,
     EngineVoice,
-    NullPlayer,
-    Player,
     Reply,
-    SoundPlayer,
     Verbosity,
     Voice,
     VoiceSettings,
     Wording,
+    phrases_folder,
     render_answer,
 )
 
 if TYPE_CHECKING:
-    from handsfree.commands.webbing import Web
-    from handsfree.hear.keypad import KeypadEvent
-    from handsfree.own import Adaptation
+    from handsfree.adapt import Adaptation
+    from handsfree.devices import KeypadEvent
+    from handsfree.show import Web
 
 
 _LOOK_EVERY_S = 0.5  # whether the terminal is still there

@@ -8,8 +8,9 @@ from pathlib import Path
 from handsfree.commands.export_options import ENTRIES, FORMS
 from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
+from handsfree.export import positions_to_csv, to_csv, to_json, to_pdf, to_xlsx
 from handsfree.plan import cautions_for
-from handsfree.record import positions_to_csv, read, to_csv, to_json, to_pdf, to_xlsx
+from handsfree.session import read
 
 
 def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) -> bytes:

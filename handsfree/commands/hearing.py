@@ -7,11 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from handsfree.ears import Ear, Ears, evidence
 from handsfree.errors import SoundError
-from handsfree.hear import Hearing, Utterance
-from handsfree.hear.ears import Ear, Ears, evidence
-from handsfree.hear.endpoint import utterances
-from handsfree.hear.sound import read_sound
+from handsfree.hear import Hearing, Utterance, read_sound, utterances
 from handsfree.understand import Decision, Outcome, command_form, decide
 from handsfree.visible import sentence, shown
 

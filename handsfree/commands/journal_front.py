@@ -7,7 +7,7 @@ import argparse
 from rich.console import Console
 
 from handsfree.commands import journals, playing
-from handsfree.speak import SoundPlayer
+from handsfree.devices import SoundPlayer
 
 
 def run_list_journals(options: argparse.Namespace) -> int:

@@ -15,17 +15,24 @@ from rich.text import Text
 
 from handsfree.commands.outputs import refuse_onto, write_output
 from handsfree.errors import HandsfreeError, JournalError
-from handsfree.record.capability import Capability, Sample, bins, capability, samples
-from handsfree.record.comparing import compare as pairs_of
-from handsfree.record.entry import Entry, State
-from handsfree.record.finding import Summary, catalogue, find
-from handsfree.record.journal import Journal
-from handsfree.record.plot import CAUTION, facts, plot
-from handsfree.record.recorded import Recorded, read
-from handsfree.record.results import Result, entry_text, results
-from handsfree.record.session import Session
-from handsfree.record.sheet import plain_line
-from handsfree.record.verify import verify as check_chain
+from handsfree.export import (
+    CAUTION,
+    Capability,
+    Sample,
+    Summary,
+    bins,
+    capability,
+    catalogue,
+    facts,
+    find,
+    plain_line,
+    plot,
+    samples,
+)
+from handsfree.export import compare as pairs_of
+from handsfree.journal import Journal
+from handsfree.journal import verify as check_chain
+from handsfree.session import Entry, Recorded, Result, Session, State, entry_text, read, results
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20

@@ -6,7 +6,8 @@ import argparse
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from handsfree.record import ChangedPlan, Journal, Sounds
+    from handsfree.journal import Journal, Sounds
+    from handsfree.session import ChangedPlan
 
 
 def add_kept_options(parser: argparse.ArgumentParser) -> None:
@@ -30,14 +31,14 @@ def facts_of(options: argparse.Namespace) -> dict[str, str]:
 
 def changed_plan_of(options: argparse.Namespace) -> ChangedPlan | None:
     """Give how to go on where the plan was edited since; None where nothing was said of it."""
-    from handsfree.record import ChangedPlan
+    from handsfree.session import ChangedPlan
 
     return ChangedPlan(options.changed_plan) if options.changed_plan else None
 
 
 def sounds_of(journal: Journal, options: argparse.Namespace) -> Sounds | None:
     """Give where sound is kept: beside the journal; None where there is no file or it is switched off."""
-    from handsfree.record import Sounds
+    from handsfree.journal import Sounds
 
     if journal.path is None or options.no_sounds:
         return None

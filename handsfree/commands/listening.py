@@ -8,22 +8,21 @@ from collections.abc import Callable
 
 import numpy as np
 
-from handsfree.errors import SoundError, VoiceError
-from handsfree.hear import Ended, Endpointer, Samples
-from handsfree.hear.fitness import MicrophoneReport, measure
-from handsfree.hear.heard import SAMPLERATE_HZ
-from handsfree.hear.microphone import Found, Frame, Lost, Microphone, MicrophoneEvent, Overflow
-from handsfree.speak import (
-    EngineVoice,
+from handsfree.devices import (
+    Found,
+    Frame,
+    Lost,
+    Microphone,
+    MicrophoneEvent,
+    MicrophoneReport,
+    Overflow,
     Player,
-    Reply,
-    Sound,
     SoundPlayer,
-    Tone,
-    Voice,
-    render_answer,
-    tone,
+    measure,
 )
+from handsfree.errors import SoundError, VoiceError
+from handsfree.hear import SAMPLERATE_HZ, Ended, Endpointer, Samples
+from handsfree.speak import EngineVoice, Reply, Sound, Tone, Voice, render_answer, tone
 
 PHRASE = "cylinder three top, eighteen thou"
 _ROOM_S = 1.5

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from handsfree.errors import HandsfreeError
 from handsfree.files import write_whole
-from handsfree.record.store import COMPANIONS, SOUNDS, is_journal
+from handsfree.journal import COMPANIONS, SOUNDS, is_journal
 
 _LARGEST_PLAN = 2_000_000  # bytes; what is larger isn't looked into
 

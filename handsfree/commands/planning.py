@@ -11,9 +11,11 @@ from pathlib import Path
 from handsfree.dialogue import SharedOut, shared_out
 from handsfree.errors import PlanError
 from handsfree.files import write_whole
+from handsfree.judge import findings
 from handsfree.length import in_unit, plain
-from handsfree.plan import Template, load_plan, load_template, parse_plan
-from handsfree.plan.commands import (
+from handsfree.planfile import Template, load_plan, load_template, parse_plan
+from handsfree.session import read
+from handsfree.show import (
     Weight,
     answer_fault,
     check_plan,
@@ -22,8 +24,6 @@ from handsfree.plan.commands import (
     show_plan,
     template_list,
 )
-from handsfree.plan.contradictions import findings
-from handsfree.record import read
 from handsfree.textfile import parse_toml, read_text
 from handsfree.visible import for_terminal, shown
 

@@ -8,12 +8,11 @@ from rich.console import Console
 
 from handsfree.commands.journals import say_line
 from handsfree.commands.outputs import write_output
+from handsfree.devices import Player
 from handsfree.errors import JournalError
-from handsfree.record.event import Event
-from handsfree.record.recorded import Recorded, read
-from handsfree.record.results import length_text
-from handsfree.record.sounds import SAMPLERATE_HZ, Sounds
-from handsfree.speak import Player, Sound
+from handsfree.journal import SAMPLERATE_HZ, Event, Sounds
+from handsfree.session import Recorded, length_text, read
+from handsfree.speak import Sound
 
 
 def play(

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from handsfree.errors import ModelError
 
 if TYPE_CHECKING:
-    from handsfree.hear.ears import Ears
-    from handsfree.own import Adaptation
+    from handsfree.adapt import Adaptation
+    from handsfree.ears import Ears
     from handsfree.plan import Plan
 
 
@@ -44,7 +44,7 @@ def adaptation_of(options: argparse.Namespace) -> Adaptation | None:
     """
     if options.no_adapt:
         return None
-    from handsfree.own import load_adaptation
+    from handsfree.adapt import load_adaptation
 
     return load_adaptation()
 
@@ -56,7 +56,7 @@ def ears_of(plan: Plan, options: argparse.Namespace) -> Ears:
         AdaptationError: the file with what was learned of the user's voice can't be used.
         ModelError: a Vosk model is named and Vosk isn't asked for.
     """
-    from handsfree.hear.ears import Choice, Ears
+    from handsfree.ears import Choice, Ears
 
     if options.model is not None and options.recogniser != Choice.VOSK.value:
         raise ModelError(

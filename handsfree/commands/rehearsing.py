@@ -14,21 +14,33 @@ from pathlib import Path
 
 import numpy as np
 
-from handsfree.commands.plan_of_rows import PLAN_NAME
+from handsfree.adapt import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
 from handsfree.commands.recogniser_options import ears_of
 from handsfree.commands.scoring import check_of, hear_whole, kept_rows, said_by
 from handsfree.commands.takes import Take, Takes, Trouble, trouble_with
 from handsfree.commands.voice_options import PHRASES
+from handsfree.ears import Ear
 from handsfree.errors import ScoreError, SoundError
 from handsfree.files import write_whole
 from handsfree.hear import Samples, read_sound
-from handsfree.hear.ears import Ear
-from handsfree.manifest import NAME, Row
-from handsfree.own import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
-from handsfree.plan import Check, Plan, load_plan
-from handsfree.record.sounds import flac
-from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, Condition, Scored, report, rows_of, scored_row
-from handsfree.show.banner import banner
+from handsfree.journal import flac
+from handsfree.plan import Check, Plan
+from handsfree.planfile import load_plan
+from handsfree.recordings import (
+    ASKED,
+    IGNORED,
+    NAME,
+    PLAN_NAME,
+    RIGHT,
+    WRONG,
+    Condition,
+    Row,
+    Scored,
+    report,
+    rows_of,
+    scored_row,
+)
+from handsfree.show import banner
 from handsfree.visible import for_terminal
 
 DONE, STOPPED = 0, 130

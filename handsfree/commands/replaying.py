@@ -11,8 +11,7 @@ from handsfree.bench import Bench, Exchange
 from handsfree.commands.hearing import form_of
 from handsfree.commands.inputs import is_keys
 from handsfree.errors import HandsfreeError, KeypadError
-from handsfree.hear.endpoint import utterances
-from handsfree.hear.sound import read_sound
+from handsfree.hear import read_sound, utterances
 from handsfree.textfile import read_text
 from handsfree.understand import command_form, entries, read_keys
 from handsfree.visible import sentence, shown

@@ -7,11 +7,8 @@ from pathlib import Path
 from types import TracebackType
 
 from handsfree.commands.outputs import write_output
-from handsfree.speak import SILENCE, Reply, Sound
-from handsfree.speak.answer import render_answer
-from handsfree.speak.player import FolderPlayer
-from handsfree.speak.sound import wav_bytes
-from handsfree.speak.voice import EngineVoice
+from handsfree.devices import FolderPlayer
+from handsfree.speak import SILENCE, EngineVoice, Reply, Sound, render_answer, wav_bytes
 
 
 class Sayer:

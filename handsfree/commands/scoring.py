@@ -10,18 +10,26 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from handsfree.adapt import plain_text
 from handsfree.commands.hearing import form_of, hear_one
-from handsfree.commands.plan_of_rows import plan_for
 from handsfree.commands.recogniser_options import ears_of
-from handsfree.errors import PlanError, ScoreError
-from handsfree.hear import Samples, read_sound
-from handsfree.hear.ears import Ear
-from handsfree.hear.endpoint import utterances
-from handsfree.manifest import Row, read_manifest
-from handsfree.own import plain_text
+from handsfree.ears import Ear
+from handsfree.errors import PlanError, ScoreError, did_you_mean
+from handsfree.hear import Samples, read_sound, utterances
 from handsfree.plan import Check, Plan
-from handsfree.plan.written import did_you_mean
-from handsfree.score import WRONG, Condition, Heard, Scored, check_condition, report, rows_of, score_rows
+from handsfree.recordings import (
+    WRONG,
+    Condition,
+    Heard,
+    Row,
+    Scored,
+    check_condition,
+    plan_for,
+    read_manifest,
+    report,
+    rows_of,
+    score_rows,
+)
 from handsfree.understand import Letters, Listening, listen_for
 
 DONE = 0

@@ -10,9 +10,8 @@ from pathlib import Path
 from rich.console import Console
 from rich.text import Text
 
-from handsfree.record.finding import find
-from handsfree.record.share import Shared, Shop, address, share
-from handsfree.record.sheet import plain_line
+from handsfree.export import find, plain_line
+from handsfree.journal import Shared, Shop, address, share
 
 DONE, TROUBLE = 0, 1
 
@@ -30,7 +29,7 @@ def share_journals(
     """Share journals with a shop, one line each; gives 0, or 1 if any had trouble.
 
     Args:
-        shop: which shop; its address is read from the environment (see `handsfree.record.share.address`).
+        shop: which shop; its address is read from the environment (see `handsfree.journal.share.address`).
         places: journals and folders.
         console: where to.
         bench: the name of this bench; the machine's own without it.

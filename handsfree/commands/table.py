@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from handsfree.length import as_given
-from handsfree.record import Entry, Session, State
+from handsfree.session import Entry, Session, State
 
 _PAGE = 120  # columns of a file or a pipe
 

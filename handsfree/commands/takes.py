@@ -11,12 +11,10 @@ from enum import StrEnum
 import numpy as np
 
 from handsfree.commands.listening import wait_for_sound
+from handsfree.devices import QUIET_DB, Frame, Lost, Microphone, MicrophoneEvent, Overflow
 from handsfree.errors import SoundError
-from handsfree.hear import Ended, Endpointer, Samples, Timing
-from handsfree.hear.fitness import QUIET_DB
-from handsfree.hear.heard import SAMPLERATE_HZ
-from handsfree.hear.level import active_level_db, to_sound
-from handsfree.hear.microphone import Frame, Lost, Microphone, MicrophoneEvent, Overflow
+from handsfree.hear import SAMPLERATE_HZ, Ended, Endpointer, Samples, Timing
+from handsfree.recordings import active_level_db, to_sound
 
 _PATIENCE_S = 12.0  # for somebody to begin
 _AROUND_S = 0.8  # of the room kept before and after speech, so that it can be told from the room again

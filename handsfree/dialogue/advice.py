@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from handsfree.dialogue.answer import Said, entry_amount
 from handsfree.dialogue.places import still_open
+from handsfree.journal import Draft, Kind
 from handsfree.judge import (
     Closure,
     Disagreement,
@@ -19,12 +20,9 @@ from handsfree.judge import (
     passes_like,
 )
 from handsfree.length import Length, in_unit
-from handsfree.plan import Check, Rule, Target, bore_shape, cautions_for, measured_target
-from handsfree.plan.position import Position
-from handsfree.record import (
-    Draft,
+from handsfree.plan import Check, Position, Rule, Target, bore_shape, cautions_for, measured_target
+from handsfree.session import (
     Entry,
-    Kind,
     Session,
     bores_for_gaps,
     bounds_of,

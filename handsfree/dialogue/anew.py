@@ -6,8 +6,9 @@ from dataclasses import replace
 
 from handsfree.dialogue.answer import Said, amount_of, said_between
 from handsfree.dialogue.measured import log_size
+from handsfree.journal import Draft, Heard, Kind
 from handsfree.plan import Rule
-from handsfree.record import DOUBT, Draft, Entry, Heard, Kind, Session, bounds_of
+from handsfree.session import DOUBT, Entry, Session, bounds_of
 from handsfree.speak import Wording
 
 NOTE = "judged anew under the changed plan"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from handsfree.journal import Draft
 from handsfree.judge import Bounds
 from handsfree.length import Length
-from handsfree.plan import Check
-from handsfree.plan.position import Position
-from handsfree.record import Draft, Entry, Session, bounds_of
+from handsfree.plan import Check, Position
+from handsfree.session import Entry, Session, bounds_of
 from handsfree.speak import Amount, Between, Bound, Reply, Side, Wording
 from handsfree.understand import Feel, Reading
 

@@ -19,10 +19,10 @@ from handsfree.dialogue.answer import (
 from handsfree.dialogue.places import next_check, next_open
 from handsfree.dialogue.sharing import offer
 from handsfree.dialogue.verdicts import After, find
+from handsfree.journal import Draft, Heard, Kind
 from handsfree.length import Length
-from handsfree.plan import Check, Rule
-from handsfree.plan.position import Position
-from handsfree.record import DOUBT, Draft, Entry, Heard, Kind, Session, with_draft
+from handsfree.plan import Check, Position, Rule
+from handsfree.session import DOUBT, Entry, Session, with_draft
 from handsfree.speak import Amount, Between, Bound, Wording
 from handsfree.understand import Bracket, Command, Reading, command_form
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Container
 
 from handsfree.judge import State, next_position, whats_left
-from handsfree.plan import Check, Rule
-from handsfree.plan.position import Position
-from handsfree.record import Session, bores_for_gaps, state_at, states
+from handsfree.plan import Check, Position, Rule
+from handsfree.session import Session, bores_for_gaps, state_at, states
 from handsfree.speak import OpenPlaces
 
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from handsfree.dialogue.answer import Answer, place_of, words_at
+from handsfree.journal import Draft, Heard, Kind
 from handsfree.length import plain
-from handsfree.plan.position import Position
-from handsfree.record import Draft, Heard, Kind, Session
+from handsfree.plan import Position
+from handsfree.session import Session
 from handsfree.speak import Reply, Wording
 from handsfree.understand import (
     Bracket,

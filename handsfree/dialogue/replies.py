@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from handsfree.dialogue.answer import place_of
 from handsfree.dialogue.questions import ABOUT_FINISH, ABOUT_READING, about, candidates, chosen_by
-from handsfree.record import Session
+from handsfree.session import Session
 from handsfree.understand import (
     Context,
     Listening,

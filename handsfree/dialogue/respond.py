@@ -30,9 +30,9 @@ from handsfree.dialogue.questions import (
     chosen_by,
 )
 from handsfree.dialogue.sharing import offer_for
-from handsfree.plan import Rule
-from handsfree.plan.position import Position
-from handsfree.record import Draft, Heard, Kind, Session, target_at, with_draft
+from handsfree.journal import Draft, Heard, Kind
+from handsfree.plan import Position, Rule
+from handsfree.session import Session, target_at, with_draft
 from handsfree.speak import SILENCE, Reply, Tone, Wording
 from handsfree.understand import (
     Bracket,

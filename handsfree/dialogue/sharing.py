@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from handsfree.judge import Fitting, bore_here, share_out
 from handsfree.length import Length
-from handsfree.plan import Check, measured_target
-from handsfree.plan.position import Position
-from handsfree.record import Session, bores_for_gaps, figures
+from handsfree.plan import Check, Position, measured_target
+from handsfree.session import Session, bores_for_gaps, figures
 from handsfree.speak import Wording, place_words
 
 BORE_AXIS = "cylinder"

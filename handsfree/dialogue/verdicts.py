@@ -10,9 +10,8 @@ from handsfree.dialogue.advice import elsewhere, heat, in_doubt, pass_advice
 from handsfree.dialogue.answer import Said, amount_of
 from handsfree.judge import Joint, State, Verdict, judge_direct, next_leaf
 from handsfree.length import Length
-from handsfree.plan import Check, Rule
-from handsfree.plan.position import Position
-from handsfree.record import Entry, Session, joint_at, known_bounds, taken_from, target_at
+from handsfree.plan import Check, Position, Rule
+from handsfree.session import Entry, Session, joint_at, known_bounds, taken_from, target_at
 from handsfree.speak import Amount, Bound, Reply, Side, Wording
 
 

@@ -1,19 +1,8 @@
 """Ears: sound, where speech begins and ends, recognisers and their models."""
 
-from handsfree.hear.endpoint import Endpointer, listen, utterances
-from handsfree.hear.endpoint_event import (
-    Cause,
-    Complete,
-    Ended,
-    EndpointEvent,
-    Pause,
-    Resumed,
-    SpeechStarted,
-    Timing,
-)
+from handsfree.hear.endpoint import Endpointer, utterances
 from handsfree.hear.heard import (
     SAMPLERATE_HZ,
-    Alternative,
     Hearing,
     HearsReplies,
     NoLongerWantedError,
@@ -23,13 +12,16 @@ from handsfree.hear.heard import (
     Wanted,
     always,
 )
-from handsfree.hear.sound import read_sound, stream_sound, write_wav
+from handsfree.hear.phrase import PhraseRecogniser
+from handsfree.hear.phrase_model import PACKAGED_ENCODER, PhraseModel, model_folder
+from handsfree.hear.sound import read_sound
+from handsfree.hear.speech_in_hand import Ended, EndpointEvent, Pause, Resumed, SpeechStarted, Timing
+from handsfree.hear.tokens import END
 
 __all__ = [
+    "END",
+    "PACKAGED_ENCODER",
     "SAMPLERATE_HZ",
-    "Alternative",
-    "Cause",
-    "Complete",
     "Ended",
     "EndpointEvent",
     "Endpointer",
@@ -37,6 +29,8 @@ __all__ = [
     "HearsReplies",
     "NoLongerWantedError",
     "Pause",
+    "PhraseModel",
+    "PhraseRecogniser",
     "Recogniser",
     "Resumed",
     "Samples",
@@ -45,9 +39,7 @@ __all__ = [
     "Utterance",
     "Wanted",
     "always",
-    "listen",
+    "model_folder",
     "read_sound",
-    "stream_sound",
     "utterances",
-    "write_wav",
 ]

@@ -8,18 +8,22 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from handsfree.hear.background import SILENCE_DB, Background, BackgroundTalk, Restlessness, total_db
-from handsfree.hear.endpoint_event import (
+from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
+from handsfree.hear.speech_in_hand import (
+    CHUNK_MS,
+    LULL_DB,
+    STILL,
     Cause,
     Complete,
     Ended,
     EndpointEvent,
+    HeardChunk,
     Pause,
     Resumed,
+    SpeechInHand,
     SpeechStarted,
     Timing,
 )
-from handsfree.hear.heard import SAMPLERATE_HZ, Samples, Utterance
-from handsfree.hear.speech_in_hand import CHUNK_MS, LULL_DB, STILL, HeardChunk, SpeechInHand
 from handsfree.hear.vad import CHUNK, VoiceActivity
 
 __all__ = [

@@ -11,10 +11,33 @@ import numpy as np
 
 from handsfree.hear.beam import FAR_BEHIND, ROWS, Finished, search
 from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance, Wanted, always
-from handsfree.hear.pace import pace, pace_logp
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import AllowedTokens
 from handsfree.understand import Automaton, Letters, Replies, Spellings, load_spellings, settles
+
+_BASE_S = 0.158
+_LETTER_S = 0.069
+_SPREAD = 0.32
+
+
+def expected_s(words: Sequence[str]) -> float:
+    """Seconds that words take at an ordinary pace.
+
+    >>> round(expected_s(["cylinder", "three", "top", "eighteen"]), 2)
+    1.81
+    """
+    return _BASE_S + _LETTER_S * sum(len(word) for word in words)
+
+
+def pace(words: Sequence[str], spoken_s: float) -> float:
+    """Logarithm of how much longer the sound is than the words take; 0 is an ordinary pace."""
+    return math.log(max(spoken_s, 0.05) / expected_s(words))
+
+
+def pace_logp(words: Sequence[str], spoken_s: float) -> float:
+    """Log-probability of the pace, up to a constant: 0 at best, less the odder it is."""
+    return -0.5 * (pace(words, spoken_s) / _SPREAD) ** 2
+
 
 Words = tuple[str, ...]
 

@@ -17,11 +17,7 @@ from handsfree.judge.leaves import Stack, next_stack
 from handsfree.judge.repeats import Disagreement, disagreement, shrunk
 from handsfree.judge.verdict import Bounds
 from handsfree.length import Length, in_unit
-from handsfree.plan.check import Check, Rule
-from handsfree.plan.measured import bore_shape
-from handsfree.plan.plan import Plan
-from handsfree.plan.position import Position
-from handsfree.plan.target import Target
+from handsfree.plan import Check, Plan, Position, Rule, Target, bore_shape
 
 BORE_AXIS = "cylinder"
 NO_READINGS: Mapping[Position, Length] = {}

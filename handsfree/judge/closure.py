@@ -11,8 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from handsfree.length import Length
-from handsfree.plan.derive import PI
-from handsfree.plan.hot import Hot
+from handsfree.plan import PI, Hot
 
 REMARK = "an estimate from assumed temperatures; the maker's figure decides"
 

@@ -12,11 +12,10 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache
-from threading import Thread
 
 from handsfree.judge.verdict import difference
 from handsfree.length import Length, Unit
-from handsfree.plan.target import Target
+from handsfree.plan import Target
 
 RECENT = 12  # passes; a stone glazes, so older ones mislead [common practice, no source]
 FEWEST = 3  # passes that scatter can be told from
@@ -108,12 +107,6 @@ def student_quantile(probability: float, freedom: int) -> float:
     from scipy.special import stdtrit  # here, because it is slow to load and seldom needed
 
     return float(stdtrit(freedom, probability))
-
-
-@cache
-def make_ready() -> None:
-    """Load the tables of Student's distribution beside other work: the first advice needs them at once."""
-    Thread(target=student_quantile, args=(0.95, FEWEST), daemon=True).start()
 
 
 def safe_turns(rate: Rate, room_mm: float, risk: float) -> int:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from handsfree.length import Length
-from handsfree.plan.target import Target
+from handsfree.plan import Target
 
 
 def predicted_gap_mm(gap: Length, measured_in: Length, bore: Length) -> float:

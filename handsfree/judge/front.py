@@ -9,11 +9,7 @@ from handsfree.judge.reading import judge_bounds, judge_reading
 from handsfree.judge.sums import ShimChoice, judge_parts, judge_shim, parts_standard_mm
 from handsfree.judge.verdict import Bounds, Verdict
 from handsfree.length import Length
-from handsfree.plan.certainty import Certainty
-from handsfree.plan.check import Check, Rule
-from handsfree.plan.plan import Plan
-from handsfree.plan.position import Position
-from handsfree.plan.target import Target
+from handsfree.plan import Certainty, Check, Plan, Position, Rule, Target
 
 
 def certainty_of(plan: Plan, check: Check, position: Position) -> Certainty:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 from handsfree.length import Length
-from handsfree.plan.target import Target
+from handsfree.plan import Target
 
 _NORMAL = NormalDist()
 

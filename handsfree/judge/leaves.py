@@ -11,7 +11,7 @@ from itertools import combinations
 
 from handsfree.judge.verdict import Bounds
 from handsfree.length import Length, Unit, in_unit
-from handsfree.plan.target import Target
+from handsfree.plan import Target
 
 MOST = 3  # leaves in a stack; every joint adds film, bow and dirt
 STEP_DOWN = Fraction(4, 5)  # of a leaf that stops, to find the gap from below [common practice, no source]

@@ -7,9 +7,7 @@ from fractions import Fraction
 from handsfree.judge.guard import chances, guard_mm
 from handsfree.judge.verdict import Advice, Bounds, State, Verdict, difference
 from handsfree.length import Length, Unit
-from handsfree.plan.certainty import Certainty
-from handsfree.plan.check import Rule
-from handsfree.plan.target import Target
+from handsfree.plan import Certainty, Rule, Target
 
 SIMPLE = Certainty()
 

@@ -10,9 +10,7 @@ from handsfree.judge.guard import sum_standard_mm
 from handsfree.judge.reading import SIMPLE, judge_reading
 from handsfree.judge.verdict import State, Verdict
 from handsfree.length import Length, Unit, in_unit
-from handsfree.plan.certainty import Certainty
-from handsfree.plan.check import Check, Part, Rule
-from handsfree.plan.target import Target
+from handsfree.plan import Certainty, Check, Part, Rule, Target
 
 _INCHES = frozenset({Unit.THOU, Unit.INCH})
 

@@ -6,8 +6,7 @@ from collections.abc import Container, Mapping
 from dataclasses import dataclass
 
 from handsfree.judge.verdict import State
-from handsfree.plan.check import Check
-from handsfree.plan.position import Position
+from handsfree.plan import Check, Position
 
 
 def next_position(check: Check, read: Container[Position], after: Position | None = None) -> Position | None:

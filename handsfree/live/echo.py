@@ -12,8 +12,8 @@ from statistics import median
 
 import numpy as np
 
-from handsfree.hear.heard import SAMPLERATE_HZ, Samples
-from handsfree.hear.level import level_db, to_sound
+from handsfree.hear import SAMPLERATE_HZ, Samples
+from handsfree.recordings import level_db, to_sound
 
 _PIECE = SAMPLERATE_HZ // 100
 _KEPT_S = 60.0  # longer than any answer

@@ -8,8 +8,9 @@ from pathlib import Path
 from handsfree.errors import PlanError
 from handsfree.files import write_whole
 from handsfree.length import plain
-from handsfree.plan import Plan, load_plan
-from handsfree.record import Session
+from handsfree.plan import Plan
+from handsfree.planfile import load_plan
+from handsfree.session import Session
 
 _QUESTIONS = Path(__file__).with_name("first_plan.toml")
 _RINGS = ("top", "second")

@@ -17,11 +17,11 @@ from handsfree.hear import (
     Hearing,
     Pause,
     Resumed,
+    Samples,
     SpeechStarted,
     Timing,
     Utterance,
 )
-from handsfree.hear.heard import Samples
 from handsfree.live.events import Decoded
 
 LIVE_TIMING = Timing(pause_ms=32)

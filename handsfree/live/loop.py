@@ -17,14 +17,12 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from handsfree.bench import Bench, Exchange
+from handsfree.devices import Found, Frame, KeypadFound, KeypadLost, KeyPressed, Lost, Overflow
 from handsfree.hear import Hearing, NoLongerWantedError, Samples, Timing, Utterance
-from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
-from handsfree.hear.microphone import Found, Frame, Lost, Overflow
 from handsfree.live.echo import Echo
-from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
+from handsfree.live.events import Decoded, Ears, LiveEvent, LiveState, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
 from handsfree.live.patience import Patience
-from handsfree.live.state import Ears, LiveState
 from handsfree.speak import SILENCE, Reply, Wording
 from handsfree.understand import ENTER, Automaton, Bracket, Decision, Outcome, Reading, Turns, pressed
 

@@ -7,9 +7,10 @@ import threading
 import time
 from collections.abc import Callable
 
+from handsfree.devices import Player
 from handsfree.errors import SoundError
 from handsfree.live.events import Spoken
-from handsfree.speak import Player, Reply, Sound, Tone, Voice, render_after_tone, render_answer, tone
+from handsfree.speak import Reply, Sound, Tone, Voice, render_after_tone, render_answer, tone
 
 
 class Mouth:

@@ -1,24 +1,23 @@
 """What is to be measured and to what: plan files, templates, positions, targets, cautions."""
 
-from handsfree.plan.cautions import Caution, cautions, cautions_for
-from handsfree.plan.certainty import Acceptance, Certainty, Instrument, Stated
+from handsfree.plan.assumptions import Acceptance, Certainty, Hot, Instrument, Material, Stated, materials
+from handsfree.plan.cautions import cautions_for
 from handsfree.plan.check import PART, Axis, Check, Part, Rule, Share
+from handsfree.plan.derive import OIL_RAILS, PI, STEPS, duties, least_rail_gap
 from handsfree.plan.differing import differences
-from handsfree.plan.hot import Hot, Material
-from handsfree.plan.load import FORMAT, load_plan, parse_plan
-from handsfree.plan.measured import BoreShape, bore_shape, measured_target
+from handsfree.plan.measured import bore_shape, measured_target
+from handsfree.plan.other_units import in_millimetres
 from handsfree.plan.plan import Engine, Plan, SecondRing
 from handsfree.plan.position import Position
-from handsfree.plan.target import Target
-from handsfree.plan.template import Question, Sort, Template, load_template, parse_template, templates
+from handsfree.plan.target import Recipe, RecipeError, Target
 
 __all__ = [
-    "FORMAT",
+    "OIL_RAILS",
     "PART",
+    "PI",
+    "STEPS",
     "Acceptance",
     "Axis",
-    "BoreShape",
-    "Caution",
     "Certainty",
     "Check",
     "Engine",
@@ -28,22 +27,19 @@ __all__ = [
     "Part",
     "Plan",
     "Position",
-    "Question",
+    "Recipe",
+    "RecipeError",
     "Rule",
     "SecondRing",
     "Share",
-    "Sort",
     "Stated",
     "Target",
-    "Template",
     "bore_shape",
-    "cautions",
     "cautions_for",
     "differences",
-    "load_plan",
-    "load_template",
+    "duties",
+    "in_millimetres",
+    "least_rail_gap",
+    "materials",
     "measured_target",
-    "parse_plan",
-    "parse_template",
-    "templates",
 ]

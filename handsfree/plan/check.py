@@ -8,10 +8,9 @@ from enum import StrEnum
 from fractions import Fraction
 
 from handsfree.length import Length, Unit
-from handsfree.plan.certainty import Instrument
+from handsfree.plan.assumptions import Instrument
 from handsfree.plan.position import Position
-from handsfree.plan.recipe import Recipe
-from handsfree.plan.target import Target
+from handsfree.plan.target import Recipe, Target
 
 PART = "part"
 

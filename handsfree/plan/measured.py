@@ -10,8 +10,7 @@ from handsfree.length import Length, in_unit, plain
 from handsfree.plan.check import Axis, Check
 from handsfree.plan.plan import Plan
 from handsfree.plan.position import Position
-from handsfree.plan.recipe import shifted
-from handsfree.plan.target import Target
+from handsfree.plan.target import Target, shifted
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from handsfree.errors import PlanError
+from handsfree.errors import PlanError, did_you_mean
 from handsfree.length import Length
-from handsfree.plan.certainty import Acceptance, Instrument
+from handsfree.plan.assumptions import Acceptance, Hot, Instrument
 from handsfree.plan.check import Check
-from handsfree.plan.hot import Hot
-from handsfree.plan.written import did_you_mean
 
 
 class SecondRing(StrEnum):

@@ -1,10 +1,13 @@
-"""What a position is to become: the aim, the two limits, and how they were come by."""
+"""How a target comes about: a figure as given, the maker's, or a factor of the bore."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 
-from handsfree.length import Length
+from handsfree.length import Length, Unit, in_unit, plain
+from handsfree.plan.derive import gap_change_mm, gap_for, round_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,3 +25,138 @@ class Target:
 
     def __str__(self) -> str:
         return f"{self.aim} (from {self.lower} to {self.upper})"
+
+
+class RecipeError(ValueError):
+    """A recipe that makes no target; `key` is where in the table, its text what to do."""
+
+    def __init__(self, key: str | None, sentence: str) -> None:
+        super().__init__(sentence)
+        self.key = key
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """One table of targets, read but not yet worked out.
+
+    Of the aims that are given, the maker's wins, then the plan's own, then bore times factor.
+    origin: where the factor comes from, in words. step: what a computed aim is rounded up to.
+    filed: whether it is for a gap that only grows, whose lower limit is its aim unless given.
+    """
+
+    unit: Unit
+    step: Length
+    filed: bool
+    aim: Length | None = None
+    maker: Length | None = None
+    factor: Decimal | None = None
+    origin: str = ""
+    least: Length | None = None
+    lower: Length | None = None
+    upper: Length | None = None
+    plus: Length | None = None
+    minus: Length | None = None
+    source: str | None = None
+
+    def target(self, bore: Length | None, place: str = "") -> Target:
+        """Work out the target for a bore; `place` says in words which bore that is.
+
+        Raises:
+            RecipeError: there is no aim, or a limit is missing.
+        """
+        aim, derivation = self._aim(bore, place)
+        return self._limits(aim, derivation)
+
+    def _aim(self, bore: Length | None, place: str) -> tuple[Length, str]:
+        computed = self._computed(bore, place)
+        if self.maker is not None:
+            words = f"the maker's figure {self.maker}"
+            words += f" ({self.source})" if self.source else ""
+            if self.aim is not None and self.aim.mm != self.maker.mm:
+                words += f"; it wins over the plan's {self.aim}"
+            if computed is not None:
+                words += f"; instead of {computed[1]}"
+            return self.maker, words
+        if self.aim is not None:
+            return self.aim, f"given ({self.source})" if self.source else "given"
+        if computed is not None:
+            return computed
+        if self.least is not None:
+            aim = round_up(self.least.mm, self.step)
+            return aim, f"at least {self.least} whatever the bore (common practice, no source)"
+        if not self.filed and self.lower is not None and self.upper is not None:
+            return _middle(self.lower, self.upper), "the middle of the limits"
+        if self.factor is not None:
+            raise RecipeError(
+                "factor", "a factor needs the bore of this cylinder; write it as bore in [engine]"
+            )
+        raise RecipeError(None, 'the target has no "aim"; add one, such as aim = "18 thou"')
+
+    def _computed(self, bore: Length | None, place: str) -> tuple[Length, str] | None:
+        if self.factor is None or bore is None:
+            return None
+        raw = gap_for(bore, self.factor)
+        aim = round_up(raw, self.step)
+        words = f"{place or 'bore'} {bore.value} {bore.unit} times {self.factor} is {_shown(raw, self.unit)}"
+        if aim.mm != raw:
+            words += f", up to {aim}"
+        return aim, f"{words}; {self.origin}"
+
+    def _limits(self, aim: Length, derivation: str) -> Target:
+        lower, upper = self.lower, self.upper
+        if self.plus is not None:
+            upper = added(aim, self.plus, 1)
+        if self.minus is not None:
+            lower = added(aim, self.minus, -1)
+        if lower is None and self.filed:
+            lower = aim  # a filed gap is brought up to its aim and may only be larger
+        if upper is None:
+            raise RecipeError(None, 'the target has no upper limit; add "upper" or "plus"')
+        if lower is None:
+            raise RecipeError(None, 'the target has no lower limit; add "lower" or "minus"')
+        return Target(aim, lower, upper, derivation)
+
+
+def shifted(target: Target, bore_change_mm: Fraction, step: Length, words: str) -> Target:
+    """Give the target for measuring where the bore is wider than at its tightest place.
+
+    The gap there reads larger by pi times the difference, so aim and limits move up by it,
+    rounded up to `step`.
+
+    Worked example: 22.0 thou at the top of a bore that is 1.5 thou smaller lower down is only
+    17.288 there; to have 18 there takes 18 + 4.712, up to 23 thou at the top.
+    """
+    if bore_change_mm <= 0:
+        return target
+    shift = round_up(gap_change_mm(bore_change_mm), step)
+    return Target(
+        added(target.aim, shift, 1),
+        added(target.lower, shift, 1),
+        added(target.upper, shift, 1),
+        f"{target.derivation}; {shift} more, {words}",
+    )
+
+
+def added(aim: Length, tolerance: Length, sign: int) -> Length:
+    """Add to an aim in a unit that holds the sum exactly: its own, or millimetres.
+
+    >>> from handsfree.length import length
+    >>> str(added(length("18"), length("0.02", "mm"), 1))
+    '0.4772 mm'
+    """
+    if aim.unit == tolerance.unit:
+        return Length(aim.value + sign * tolerance.value, aim.unit)
+    # A thou is 0.0254 mm exactly, so millimetres hold any sum of the units that there are.
+    return Length(in_unit(aim.mm + sign * tolerance.mm, Unit.MM, places=18), Unit.MM)
+
+
+def _middle(lower: Length, upper: Length) -> Length:
+    if lower.unit != upper.unit:
+        raise RecipeError(
+            None, "the limits are in two units, so no exact middle; write them in one or add an aim"
+        )
+    return Length((lower.value + upper.value) / 2, lower.unit)
+
+
+def _shown(mm: Fraction, unit: Unit) -> str:
+    return f"{plain(in_unit(mm, unit, places=4))} {unit}"

@@ -1,1 +1,31 @@
 """What is seen: the bench display, the phrase card."""
+
+from handsfree.show.letters import banner
+from handsfree.show.plain import change_lines, exchange_lines
+from handsfree.show.plan_page import (
+    Weight,
+    answer_fault,
+    check_plan,
+    new_plan,
+    new_plan_questions,
+    show_plan,
+    template_list,
+)
+from handsfree.show.serve import Web
+from handsfree.show.view import BenchView, bench_view
+
+__all__ = [
+    "BenchView",
+    "Web",
+    "Weight",
+    "answer_fault",
+    "banner",
+    "bench_view",
+    "change_lines",
+    "check_plan",
+    "exchange_lines",
+    "new_plan",
+    "new_plan_questions",
+    "show_plan",
+    "template_list",
+]

@@ -10,7 +10,7 @@ from textual.app import App, ComposeResult
 from textual.binding import BindingType
 from textual.widgets import Static
 
-from handsfree.hear.keypad import TERMINAL_KEYS
+from handsfree.devices import TERMINAL_KEYS
 from handsfree.show.paint import paint
 from handsfree.show.view import BenchView
 from handsfree.understand import BACK, ENTER, WIPE

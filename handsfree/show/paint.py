@@ -6,7 +6,7 @@ import textwrap
 
 from rich.text import Text
 
-from handsfree.live.state import Ears
+from handsfree.live import Ears
 from handsfree.show.letters import fitting, large, width
 from handsfree.show.view import MARK_WORDS, METER_STEPS, BenchView, Cell, Grid, Mark
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from handsfree.bench import Exchange
-from handsfree.live.state import Ears, LiveState
+from handsfree.live import Ears, LiveState
 from handsfree.understand import Outcome
 
 

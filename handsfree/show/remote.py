@@ -16,7 +16,7 @@ from dataclasses import asdict
 from multiprocessing.connection import Client, Connection, Listener
 from typing import Any
 
-from handsfree.live.state import Ears
+from handsfree.live import Ears
 from handsfree.show.view import BenchView, Cell, Grid, Mark
 from handsfree.speak import Tone
 from handsfree.understand import BACK, KEYS

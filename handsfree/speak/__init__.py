@@ -1,53 +1,41 @@
 """What the program says: wording (pure), tones, the voice, and playing them."""
 
-from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, length_words
-from handsfree.speak.answer import Answer, render_after_tone, render_answer
-from handsfree.speak.cache import CachedVoice
-from handsfree.speak.left_words import OpenPlaces
-from handsfree.speak.numbers import cardinal, number_words
-from handsfree.speak.phrasebook import Phrasebook, read_phrasebook, shipped_phrasebook
-from handsfree.speak.phrasing import label_words, listed, place_words
-from handsfree.speak.player import FolderPlayer, NullPlayer, Played, Player, SoundPlayer
+from handsfree.speak.amount import Amount, Between, Bound, Side
+from handsfree.speak.cache import CachedVoice, journal_beside, phrases_folder
+from handsfree.speak.numbers import number_words
+from handsfree.speak.phrasing import place_words
+from handsfree.speak.rendering import render_after_tone, render_answer
 from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity
-from handsfree.speak.sound import Sound, save_wav
+from handsfree.speak.sound import Sound, joined, resampled, save_wav, wav_bytes
 from handsfree.speak.tones import tone
 from handsfree.speak.voice import EngineVoice, Voice, VoiceSettings
-from handsfree.speak.wording import Wording
+from handsfree.speak.wording import OpenPlaces, Wording
 
 __all__ = [
     "SILENCE",
     "Amount",
-    "Answer",
     "Between",
     "Bound",
     "CachedVoice",
     "EngineVoice",
-    "FolderPlayer",
-    "NullPlayer",
     "OpenPlaces",
-    "Phrasebook",
-    "Played",
-    "Player",
     "Reply",
     "Side",
     "Sound",
-    "SoundPlayer",
     "Tone",
     "Verbosity",
     "Voice",
     "VoiceSettings",
     "Wording",
-    "amount_words",
-    "cardinal",
-    "label_words",
-    "length_words",
-    "listed",
+    "joined",
+    "journal_beside",
     "number_words",
+    "phrases_folder",
     "place_words",
-    "read_phrasebook",
     "render_after_tone",
     "render_answer",
+    "resampled",
     "save_wav",
-    "shipped_phrasebook",
     "tone",
+    "wav_bytes",
 ]

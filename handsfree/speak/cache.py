@@ -135,3 +135,19 @@ def _prune(folder: Path) -> None:
     files = sorted(folder.glob("*.wav"), key=lambda path: path.stat().st_mtime)
     for path in files[: max(0, len(files) - _MOST_FILES)]:
         path.unlink(missing_ok=True)
+
+
+def journal_beside(plan: Path) -> Path:
+    """Name the journal that goes with a plan when none is named: beside it, with its name.
+
+    >>> str(journal_beside(Path("engines/heron.toml")))
+    'engines/heron.journal'
+    """
+    return plan.with_suffix(".journal")
+
+
+def phrases_folder() -> Path:
+    """Give the folder where rendered phrases outlive a session: the user's cache."""
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("handsfree")) / "voice"

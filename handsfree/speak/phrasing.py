@@ -8,8 +8,7 @@ from decimal import ROUND_DOWN, Decimal
 from typing import Self
 
 from handsfree.length import Length, Unit
-from handsfree.plan import PART
-from handsfree.plan.position import Position
+from handsfree.plan import PART, Position
 from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, speakable, units_of
 from handsfree.speak.numbers import cardinal
 from handsfree.speak.phrasebook import Phrasebook, shipped_phrasebook

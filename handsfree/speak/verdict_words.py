@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_UP
 
 from handsfree.length import Length
-from handsfree.plan.position import Position
+from handsfree.plan import Position
 from handsfree.speak.amount import Amount
 from handsfree.speak.phrasing import Phrasing, listed
 from handsfree.speak.reply import Reply

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from handsfree.length import Length, Unit
-from handsfree.plan.position import Position
+from handsfree.plan import Position
 from handsfree.speak.amount import Amount, unit_words
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasing import listed

@@ -11,11 +11,10 @@ from handsfree.understand.command import (
     Reading,
     Turns,
     Word,
-    kind_of,
 )
 from handsfree.understand.command_form import command_form, command_from
 from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
-from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
+from handsfree.understand.grammar import said_place
 from handsfree.understand.keys import (
     BACK,
     ENTER,
@@ -30,14 +29,8 @@ from handsfree.understand.keys import (
 )
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
-from handsfree.understand.replies import (
-    Replies,
-    ReplyThresholds,
-    phrases_of,
-    said_number,
-    settles,
-    ways_to_say,
-)
+from handsfree.understand.numbers import cardinal_words
+from handsfree.understand.replies import Replies, phrases_of, said_number, settles, ways_to_say
 from handsfree.understand.spelling import Letters, LetterState, Spellings, load_spellings
 
 __all__ = [
@@ -55,31 +48,26 @@ __all__ = [
     "Decision",
     "Evidence",
     "Feel",
-    "Grammar",
     "LetterState",
     "Letters",
     "Listening",
     "Meaning",
     "Move",
-    "Narrowing",
     "Outcome",
     "Pad",
     "Reading",
     "Replies",
-    "ReplyThresholds",
     "Spellings",
     "Thresholds",
     "Turns",
     "Word",
+    "cardinal_words",
     "command_form",
     "command_from",
     "decide",
     "entries",
-    "grammar_folder",
     "key_names",
-    "kind_of",
     "listen_for",
-    "load_grammar",
     "load_spellings",
     "meanings",
     "pad_for",

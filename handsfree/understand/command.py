@@ -7,7 +7,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from handsfree.length import Length
-from handsfree.plan.position import Position
+from handsfree.plan import Position
 
 
 class Feel(StrEnum):

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from handsfree.length import Length, Unit, plain
-from handsfree.plan.position import Position
+from handsfree.plan import Position
 from handsfree.understand.command import (
     Bracket,
     ChangeCheck,

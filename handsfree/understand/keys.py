@@ -16,7 +16,7 @@ from functools import cache
 
 from handsfree.errors import KeypadError
 from handsfree.length import Length, Unit, plain
-from handsfree.plan.position import Position
+from handsfree.plan import Position
 from handsfree.textfile import lines_of
 from handsfree.understand.command import (
     Bracket,

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from handsfree.errors import GrammarError
 from handsfree.length import Length, Unit, millimetres_per
-from handsfree.plan import PART, Check, Plan
-from handsfree.plan.position import Position
+from handsfree.plan import PART, Check, Plan, Position
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.grammar import Grammar, Narrowing, load_grammar
 from handsfree.understand.keys import Pad

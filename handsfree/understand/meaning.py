@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from handsfree.length import Length, Unit
-from handsfree.plan.position import Position
+from handsfree.plan import Position
 from handsfree.understand.automaton import Automaton, Tags
 from handsfree.understand.command import (
     Bracket,

@@ -61,7 +61,7 @@ class ReplyThresholds:
 
     behind: by how much, over the whole utterance, unrestricted speech may be likelier. It is not a mean
         over the words: "sixty and a half thou" explains "sixteen and a half thou" in all but one, and yet
-        that one leaves it 4 behind (tests/bench/replies.py; the nearest wrong one was 1.4 behind).
+        that one leaves it 4 behind (tests/measure/replies.py; the nearest wrong one was 1.4 behind).
     margin: the lead over the next best reply of another meaning.
     slowest, fastest: paces between which all that was said can have been heard.
     """

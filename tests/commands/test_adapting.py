@@ -8,20 +8,16 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.adapt import Adaptation, Learned, load_adaptation, save_adaptation
 from handsfree.check import own_voice, run_checks
 from handsfree.commands.adapting import told
-from handsfree.hear import read_sound
-from handsfree.hear.ears import Choice, Ears
-from handsfree.hear.endpoint import utterances
-from handsfree.hear.phrase import PhraseRecogniser
-from handsfree.hear.phrase_model import PhraseModel
-from handsfree.manifest import Row, read_manifest
-from handsfree.own import Adaptation, load_adaptation, save_adaptation
-from handsfree.own.learning import Learned
-from handsfree.plan import load_plan
+from handsfree.ears import Choice, Ears
+from handsfree.hear import PhraseModel, PhraseRecogniser, read_sound, utterances
+from handsfree.planfile import load_plan
+from handsfree.recordings import Row, read_manifest
 from handsfree.understand import Spellings
 from handsfree.understand.automaton import Builder
-from tests.program import PLAN, RECORDINGS, ROOT, handsfree_here, objects, refusal
+from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree_here, objects, refusal
 
 FIXTURES = ROOT / "audio_fixtures"
 HEADER = "file,voice,kind,text,cylinder,ring,value,unit\n"

@@ -14,9 +14,10 @@ from pathlib import Path
 import pytest
 
 from handsfree.commands.benching import BenchOptions, Live
+from handsfree.journal import Journal
 from handsfree.live import Quit
-from handsfree.plan import load_plan
-from handsfree.record import Journal, fold
+from handsfree.planfile import load_plan
+from handsfree.session import fold
 
 ROOT = Path(__file__).parents[2]
 PLAN = ROOT / "demo" / "plan.toml"

@@ -8,7 +8,7 @@ from rich.console import Console
 
 from handsfree.commands import journals as commands
 from handsfree.errors import HandsfreeError, JournalError
-from handsfree.record import Draft, Journal, Kind
+from handsfree.journal import Draft, Journal, Kind
 from tests import journals
 
 

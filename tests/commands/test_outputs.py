@@ -10,9 +10,10 @@ import pytest
 from handsfree import files
 from handsfree.commands.outputs import refuse_onto, write_output
 from handsfree.errors import HandsfreeError
-from handsfree.record import Heard, Journal, Sounds, read
+from handsfree.journal import Heard, Journal, Sounds
+from handsfree.session import read
 from tests import journals
-from tests.program import PLAN, handsfree_here, refusal
+from tests.support.program import PLAN, handsfree_here, refusal
 
 ACTIONS = {
     "export csv": ("export", "j", "--to", "csv", "--out"),

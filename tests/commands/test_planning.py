@@ -14,11 +14,11 @@ import pytest
 from handsfree.bench import Bench
 from handsfree.commands.planning import answered_plan, given_answers
 from handsfree.errors import PlanError
-from handsfree.plan import load_plan, parse_plan
-from handsfree.record import Journal
+from handsfree.journal import Journal
+from handsfree.planfile import load_plan, parse_plan
 from tests.dialogue.rules import GAPS, HEAD
 from tests.dialogue.test_sharing import BORES_TO_SHARE, EXACT_GAPS, TRIED
-from tests.program import ROOT, handsfree_here, refusal
+from tests.support.program import ROOT, handsfree_here, refusal
 
 pytestmark = pytest.mark.quick
 

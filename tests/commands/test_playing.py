@@ -7,11 +7,11 @@ import pytest
 from rich.console import Console
 
 from handsfree.commands.playing import play
+from handsfree.devices import NullPlayer
 from handsfree.errors import JournalError
+from handsfree.journal import Draft, Heard, Journal, Kind, Sounds
 from handsfree.length import length
-from handsfree.record import Draft, Heard, Journal, Kind, opening
-from handsfree.record.sounds import Sounds
-from handsfree.speak import NullPlayer
+from handsfree.session import opening
 from tests import journals
 
 

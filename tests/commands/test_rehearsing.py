@@ -20,20 +20,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from handsfree.adapt import phrases_to_read
 from handsfree.commands.rehearsing import _read_aloud
 from handsfree.commands.takes import Take, Takes, Trouble, trouble_with
+from handsfree.ears import Ear
 from handsfree.errors import SoundError
 from handsfree.hear import read_sound
-from handsfree.hear.ears import Ear
 from handsfree.hear.sound import write_wav
-from handsfree.manifest import read_manifest
-from handsfree.own import phrases_to_read
-from handsfree.plan import load_plan
-from handsfree.score import judge_row
+from handsfree.planfile import load_plan
+from handsfree.recordings import judge_row, read_manifest
 from handsfree.understand import listen_for
-from tests.program import PLAN, RECORDINGS, ROOT, handsfree, objects, refusal
-from tests.room import Room, available
-from tests.room import write_wav as write_wav_at
+from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree, objects, refusal
+from tests.support.room import Room, available
+from tests.support.room import write_wav as write_wav_at
 
 FIXTURES = ROOT / "audio_fixtures"
 COLUMNS = "file,voice,kind,text,cylinder,ring,value,unit\n"

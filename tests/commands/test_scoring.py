@@ -8,16 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.plan_of_rows import plan_text_of
 from handsfree.commands.scoring import check_of, conditions_of
 from handsfree.errors import PlanError, ScoreError
-from handsfree.hear.noise import KINDS
 from handsfree.length import Unit, length
-from handsfree.manifest import Row, read_manifest
-from handsfree.plan import load_plan
-from handsfree.plan.load import parse_plan
-from handsfree.score import Condition, wilson
-from tests.program import PLAN, ROOT, handsfree, handsfree_here, objects, refusal
+from handsfree.planfile import load_plan, parse_plan
+from handsfree.recordings import Condition, Row, read_manifest, wilson
+from handsfree.recordings.noise import KINDS
+from handsfree.recordings.plan_of_rows import plan_text_of
+from tests.support.program import PLAN, ROOT, handsfree, handsfree_here, objects, refusal
 
 FIXTURES = ROOT / "audio_fixtures"
 HEADER = "file,voice,kind,text,cylinder,ring,value,unit\n"

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.plan import load_plan
-from handsfree.record import Journal, Kind
+from handsfree.journal import Journal, Kind
+from handsfree.planfile import load_plan
 from tests.dialogue.talk import Clock, Talk
-from tests.program import ROOT
+from tests.support.program import ROOT
 
 sys.path.insert(0, str(ROOT / "demo"))
 sys.path.insert(0, str(ROOT / "demo" / "build"))

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from handsfree.plan import load_plan
-from tests.program import PLAN, RECORDINGS, ROOT
+from handsfree.planfile import load_plan
+from tests.support.program import PLAN, RECORDINGS, ROOT
 
 sys.path.insert(0, str(ROOT / "demo"))
 from story import KEYPAD, STORY

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.journal import Journal
 from handsfree.plan import Plan, Position
-from handsfree.record import Journal
 from tests.dialogue.talk import Clock, Talk, plan_of_three_checks
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from handsfree.plan import Plan, parse_plan
-from handsfree.record import Journal
+from handsfree.journal import Journal
+from handsfree.plan import Plan
+from handsfree.planfile import parse_plan
 from tests.dialogue.talk import Clock, Talk
 
 HEAD = """

@@ -7,8 +7,10 @@ from datetime import UTC, datetime, timedelta
 
 from handsfree.bench import Bench, Exchange
 from handsfree.hear import Hearing
-from handsfree.plan import Plan, parse_plan
-from handsfree.record import Entry, Journal, Kind
+from handsfree.journal import Journal, Kind
+from handsfree.plan import Plan
+from handsfree.planfile import parse_plan
+from handsfree.session import Entry
 from handsfree.understand import Decision, Evidence, Listening, Outcome, decide, listen_for
 
 PLAN_TEXT = """

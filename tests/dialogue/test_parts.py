@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from handsfree.journal import Journal
 from handsfree.judge import judge_joint
-from handsfree.record import Journal, figures, results
+from handsfree.session import figures, results
 from tests.dialogue.rules import BEARINGS, HEAD, LASH, plan_of, said, talk, verdicts
 from tests.dialogue.talk import Clock, Talk
 
@@ -264,7 +265,7 @@ def test_a_shim_comes_back_when_its_claim_is_withdrawn():
 
 
 def test_the_sheet_names_where_the_shim_comes_from():
-    from handsfree.record import results
+    from handsfree.session import results
 
     bench = talk(REUSE)
     said(bench, "two point five eight", "point zero five", "cylinder two shim two point six five")

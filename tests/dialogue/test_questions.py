@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.record import Kind
+from handsfree.journal import Kind
 from handsfree.speak import Tone
 
 pytestmark = pytest.mark.quick

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handsfree.length import length
-from handsfree.record import target_at
+from handsfree.session import target_at
 from tests.dialogue.rules import GAPS, said, talk
 
 pytestmark = pytest.mark.quick

@@ -10,8 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import Pass, State, advise_pass, judge_joint, judge_reading, learn, next_position
-from handsfree.record import DOUBT, Journal, Kind
+from handsfree.journal import Journal, Kind
+from handsfree.judge import State, judge_joint, next_position
+from handsfree.judge.filing import Pass, advise_pass, learn
+from handsfree.judge.reading import judge_reading
+from handsfree.session import DOUBT
 from tests.dialogue.rules import BEARINGS, GAPS, HEAD, LASH, plan_of
 from tests.dialogue.talk import Clock, Talk
 

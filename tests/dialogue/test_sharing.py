@@ -7,7 +7,7 @@ import re
 import pytest
 
 from handsfree.errors import PlanError
-from handsfree.plan import parse_plan
+from handsfree.planfile import parse_plan
 from tests.dialogue.rules import GAPS, HEAD, said, talk
 
 pytestmark = pytest.mark.quick

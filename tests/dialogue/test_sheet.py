@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from handsfree.journal import Journal, Kind
 from handsfree.plan import Position
-from handsfree.record import Journal, Kind
 from tests.dialogue.rules import BEARINGS, GAPS, HEAD, LASH, plan_of, said, talk, verdicts
 from tests.dialogue.talk import Clock, Talk
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.judge import judge_reading
+from handsfree.journal import Kind
+from handsfree.judge.reading import judge_reading
 from handsfree.length import length
-from handsfree.record import Kind
 
 pytestmark = pytest.mark.quick
 

@@ -6,8 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import Bounds, judge_bounds, judge_reading
-from handsfree.record import DOUBT, Journal, Kind, fold, to_csv
+from handsfree.export import to_csv
+from handsfree.journal import Journal, Kind
+from handsfree.judge import Bounds
+from handsfree.judge.reading import judge_bounds, judge_reading
+from handsfree.session import DOUBT, fold
 from handsfree.understand import Bracket, Reading, Word
 from tests.dialogue.talk import Clock, Talk, plan_of_three_checks
 

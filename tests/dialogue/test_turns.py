@@ -8,7 +8,7 @@ import pytest
 
 from handsfree.judge import next_pass, passes_like
 from handsfree.length import length
-from handsfree.record import filed_passes
+from handsfree.session import filed_passes
 from tests.dialogue.rules import GAPS, said, talk
 from tests.dialogue.talk import Talk
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from handsfree.record import Kind
+from handsfree.journal import Kind
 from handsfree.understand import WORD_KEYS, Word
 
 pytestmark = pytest.mark.quick

@@ -13,11 +13,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from handsfree.hear import END, NoLongerWantedError, PhraseModel, read_sound
 from handsfree.hear.beam import FAR_BEHIND, search
-from handsfree.hear.heard import NoLongerWantedError
-from handsfree.hear.phrase_model import PhraseModel, log_softmax, scaled
-from handsfree.hear.sound import read_sound
-from handsfree.hear.tokens import END, Allowed
+from handsfree.hear.phrase_model import log_softmax, scaled
+from handsfree.hear.tokens import Allowed
 
 BATCH = 0.05
 FIXTURES = Path(__file__).parents[2] / "audio_fixtures"

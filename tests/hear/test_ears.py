@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.hear.ears import Choice, Ears
+from handsfree.ears import Choice, Ears
 from handsfree.hear.models import ENVIRONMENT
-from handsfree.plan import load_plan
+from handsfree.planfile import load_plan
 
 PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")
 

@@ -10,24 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.hear.endpoint import (
-    Cause,
-    Ended,
-    Endpointer,
-    EndpointEvent,
-    Pause,
-    Resumed,
-    SpeechStarted,
-    Timing,
-    listen,
-    utterances,
-)
-from handsfree.hear.heard import Samples, Utterance
-from handsfree.hear.level import mix, to_samples
-from handsfree.hear.noise import noise, spoil
-from handsfree.hear.sound import read_sound
+from handsfree.hear import Endpointer, Samples, Utterance, read_sound, utterances
+from handsfree.hear.endpoint import Cause, Ended, EndpointEvent, Pause, Resumed, SpeechStarted, Timing, listen
 from handsfree.hear.speech_in_hand import SpeechInHand
 from handsfree.hear.vad import CHUNK
+from handsfree.recordings.level import mix, to_samples
+from handsfree.recordings.noise import noise, spoil
 
 pytestmark = pytest.mark.quick
 

@@ -7,8 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handsfree.hear.phrase_model import PhraseModel
-from handsfree.hear.sound import read_sound
+from handsfree.hear import PhraseModel, read_sound
 
 FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
 

@@ -18,8 +18,14 @@ import pytest
 
 from handsfree.errors import ModelError
 from handsfree.hear import models
-from handsfree.hear.fetch import fetch
-from handsfree.hear.models import ENVIRONMENT, FetchedModel, PackagedModel, find_vosk_model, known_models
+from handsfree.hear.models import (
+    ENVIRONMENT,
+    FetchedModel,
+    PackagedModel,
+    fetch,
+    find_vosk_model,
+    known_models,
+)
 
 pytestmark = pytest.mark.quick
 
@@ -239,7 +245,7 @@ def test_full_disk_says_so(server: Server, tmp_path: Path) -> None:
     script = (
         "import resource, signal, sys\nfrom pathlib import Path\n"
         "from handsfree.errors import ModelError\nfrom handsfree.hear import models\n"
-        "from handsfree.hear.fetch import fetch\n"
+        "from handsfree.hear.models import fetch\n"
         "models.models_folder = lambda: Path(sys.argv[1])\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (50000, 50000))\n"

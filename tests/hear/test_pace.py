@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.hear.pace import expected_s, pace, pace_logp
-from handsfree.hear.sound import read_sound
+from handsfree.hear import read_sound
+from handsfree.hear.phrase import expected_s, pace, pace_logp
 
 pytestmark = pytest.mark.quick
 

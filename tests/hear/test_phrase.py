@@ -7,14 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handsfree.hear import SAMPLERATE_HZ, Utterance
-from handsfree.hear.ears import Choice, Ears, evidence, phrase_recogniser
-from handsfree.hear.noise import SOURCES, TAKES_TALK, noise
-from handsfree.hear.phrase import MARGIN_ALONE, PhraseRecogniser, trimmed
-from handsfree.hear.phrase_model import PhraseModel
-from handsfree.hear.sound import read_sound
-from handsfree.manifest import read_manifest, same_command
-from handsfree.plan import load_plan
+from handsfree.ears import Choice, Ears, evidence, phrase_recogniser
+from handsfree.hear import SAMPLERATE_HZ, PhraseModel, PhraseRecogniser, Utterance, read_sound
+from handsfree.hear.phrase import MARGIN_ALONE, trimmed
+from handsfree.planfile import load_plan
+from handsfree.recordings import read_manifest
+from handsfree.recordings.manifest import same_command
+from handsfree.recordings.noise import SOURCES, TAKES_TALK, noise
 from handsfree.understand import Outcome, command_form, decide, listen_for, meanings
 from handsfree.understand.automaton import Builder
 
@@ -261,7 +260,7 @@ def test_silence_is_left_as_it_is():
 
 
 def test_ears_load_the_model_once_for_all_checks(monkeypatch):
-    from handsfree.hear import ears as module
+    from handsfree import ears as module
     from tests.dialogue.talk import plan_of_three_checks
 
     made = []
@@ -282,7 +281,7 @@ def test_ears_load_the_model_once_for_all_checks(monkeypatch):
 
 def test_recognisers_that_share_a_model_keep_to_their_own_grammars(plan, model):
     axes = {"main": ("1", "2")}
-    from handsfree.understand import Narrowing, load_grammar
+    from handsfree.understand.grammar import Narrowing, load_grammar
 
     mains = PhraseRecogniser(load_grammar().narrowed(Narrowing(axes)).compile(), model=model)
     rings = phrase_recogniser(listen_for(plan, plan.checks[0]), model)
@@ -303,7 +302,8 @@ def test_a_check_that_the_plan_lacks_has_no_ear(plan):
 
 @pytest.mark.quick
 def test_evidence_says_how_far_behind_each_rival_is():
-    from handsfree.hear import Alternative, Hearing
+    from handsfree.hear import Hearing
+    from handsfree.hear.heard import Alternative
 
     alternatives = (Alternative(("a",), -3.0), Alternative(("b",), -5.5), Alternative(("c",), -9.0))
     hearing = Hearing(("a",), 0, 1, "x", -0.2, 2.5, ("b",), alternatives, confidences=(0.9, 0.4, 0.8))

@@ -6,11 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.hear import read_sound, utterances
-from handsfree.hear.ears import phrase_recogniser
-from handsfree.hear.heard import HearsReplies
-from handsfree.hear.phrase_model import PhraseModel
-from handsfree.plan import load_plan
+from handsfree.ears import phrase_recogniser
+from handsfree.hear import HearsReplies, PhraseModel, read_sound, utterances
+from handsfree.planfile import load_plan
 from handsfree.understand import Replies, listen_for, phrases_of
 
 ROOT = Path(__file__).parents[2]

@@ -16,7 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import SoundError
-from handsfree.hear.sound import read_sound, stream_sound, write_wav
+from handsfree.hear import read_sound
+from handsfree.hear.sound import stream_sound, write_wav
 
 pytestmark = pytest.mark.quick
 

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.errors import ModelError
-from handsfree.hear.phrase_model import model_folder
+from handsfree.hear import model_folder
 from handsfree.hear.tokens import AllowedTokens, Vocabulary, read_pieces
-from handsfree.plan import load_plan
+from handsfree.planfile import load_plan
 from handsfree.understand import Letters, listen_for
 
 TOKENIZER = model_folder() / "tokenizer.bin"

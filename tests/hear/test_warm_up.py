@@ -14,7 +14,7 @@ MEASURE = """
 import sys
 from pathlib import Path
 from handsfree.hear import read_sound, Utterance
-from handsfree.hear.ears import Choice, Ears, warm_up
+from handsfree.ears import Choice, Ears, warm_up
 from handsfree.plan import load_plan
 
 def own_mb():

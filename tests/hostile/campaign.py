@@ -22,7 +22,7 @@ from tests.hostile.lines import odd_line
 from tests.hostile.plans import odd_plan
 from tests.hostile.sounds import odd_sound
 from tests.hostile.texts import odd_keys, odd_list
-from tests.program import PLAN, RECORDINGS
+from tests.support.program import PLAN, RECORDINGS
 
 PLAN_COMMANDS = (["card"], ["plan", "show"], ["plan", "check"], ["replay"])
 KEPT = 40
@@ -136,9 +136,9 @@ def warm() -> None:
     import handsfree.commands.exporting
     import handsfree.commands.hearing
     import handsfree.commands.replaying
-    import handsfree.plan.build
+    import handsfree.planfile.build
     import handsfree.show.card
-    from handsfree.plan import load_plan
+    from handsfree.planfile import load_plan
 
     del soundfile, soxr
     handsfree.show.card.phrase_card(load_plan(PLAN))

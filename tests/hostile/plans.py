@@ -9,9 +9,10 @@ import tomllib
 from functools import cache
 from typing import Any
 
-from handsfree.plan import Sort, templates
-from handsfree.plan.commands import new_plan, new_plan_questions
-from tests.program import PLAN
+from handsfree.planfile import templates
+from handsfree.planfile.template import Sort
+from handsfree.show import new_plan, new_plan_questions
+from tests.support.program import PLAN
 
 LONG = "9" * 5000
 WORDS = (

@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 import soundfile
 
-from tests.program import RECORDINGS
+from tests.support.program import RECORDINGS
 
 FORMATS = (
     *(("WAV", "PCM_U8"), ("WAV", "PCM_16"), ("WAV", "PCM_24"), ("WAV", "PCM_32"), ("WAV", "FLOAT")),

@@ -10,10 +10,10 @@ from contextlib import suppress
 
 import pytest
 
-from handsfree.plan import parse_plan
+from handsfree.planfile import parse_plan
 from tests.hostile.child import Outcome
 from tests.hostile.plans import odd_plan, right_plans
-from tests.program import ROOT
+from tests.support.program import ROOT
 
 SEED = 19
 

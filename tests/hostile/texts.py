@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from handsfree.understand.keys import WORD_KEYS
+from handsfree.understand import WORD_KEYS
 
 LINES = (
     *(

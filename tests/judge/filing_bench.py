@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from handsfree.judge import Pass, advise_pass, learn
+from handsfree.judge.filing import Pass, advise_pass, learn
 from handsfree.length import Length, Unit, length, millimetres_per
 from handsfree.plan import Target
 

@@ -7,7 +7,6 @@ import pytest
 from handsfree.judge import (
     Bounds,
     FiledPass,
-    Pace,
     bore_here,
     bores_for,
     doubt,
@@ -17,8 +16,10 @@ from handsfree.judge import (
     passes_like,
     share_out,
 )
+from handsfree.judge.filing import Pace
 from handsfree.length import length
-from handsfree.plan import Position, measured_target, parse_plan
+from handsfree.plan import Position, measured_target
+from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
 

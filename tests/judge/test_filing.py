@@ -9,8 +9,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from handsfree.judge import Pace, Pass, advise_pass, learn, removal_bound_mm, safe_turns
-from handsfree.judge.filing import FEWEST, LONGEST, RECENT
+from handsfree.judge.filing import (
+    FEWEST,
+    LONGEST,
+    RECENT,
+    Pace,
+    Pass,
+    advise_pass,
+    learn,
+    removal_bound_mm,
+    safe_turns,
+)
 from handsfree.length import Unit, length, millimetres_per
 from handsfree.plan import Target
 from tests.judge.filing_bench import Shop, file_rings
@@ -192,7 +201,7 @@ def test_more_filing_never_makes_a_gap_smaller(pairs, turns):
     ids=lambda value: value.name.replace(" ", "-") if isinstance(value, Shop) else "",
 )
 def test_simulated_rings_go_over_as_seldom_as_ten_thousand_did(shop, over):
-    """The share is that of ten thousand rings in `tests/bench/filing.md`; 1,000 are filed here.
+    """The share is that of ten thousand rings in `tests/measure/filing.md`; 1,000 are filed here.
 
     The stated chance is 5 %, and the advice does far better; it is held to what it does: to what
     1,000 draws at that share exceed once in a thousand times (Poisson's distribution).

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import fit_rings, other_bores, predicted_gap_mm
+from handsfree.judge.fitting import fit_rings, other_bores, predicted_gap_mm
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Target
 

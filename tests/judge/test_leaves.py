@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import Bounds, State, judge_bounds, next_stack, stack_for, stacks
+from handsfree.judge import Bounds, State
+from handsfree.judge.leaves import next_stack, stack_for, stacks
+from handsfree.judge.reading import judge_bounds
 from handsfree.length import Length, Unit, length, plain
 from handsfree.plan import Target
 

@@ -6,15 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import (
-    Advice,
-    Bounds,
-    State,
-    judge_between,
-    judge_bound,
-    judge_bounds,
-    judge_reading,
-)
+from handsfree.judge import Bounds, State
+from handsfree.judge.reading import judge_between, judge_bound, judge_bounds, judge_reading
+from handsfree.judge.verdict import Advice
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Acceptance, Certainty, Rule, Target
 

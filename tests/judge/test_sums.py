@@ -7,19 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.judge import (
-    Advice,
-    State,
-    certainty_of,
-    judge_direct,
-    judge_joint,
-    judge_lash,
-    pick_shim,
-    standard_mm,
-)
-from handsfree.judge.sums import exact_length
+from handsfree.judge import State, certainty_of, judge_direct, judge_joint, judge_lash
+from handsfree.judge.front import standard_mm
+from handsfree.judge.sums import exact_length, pick_shim
+from handsfree.judge.verdict import Advice
 from handsfree.length import Length, Unit, length
-from handsfree.plan import Acceptance, Target, parse_plan
+from handsfree.plan import Acceptance, Target
+from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
 

@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.judge import State, next_position, whats_left
-from handsfree.plan import Position, parse_plan
+from handsfree.plan import Position
+from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
 

@@ -8,16 +8,15 @@ import numpy as np
 import pytest
 
 from handsfree.bench import Bench
+from handsfree.devices import Found, Frame, KeyPressed, Played
+from handsfree.devices.resample import Resampler
+from handsfree.ears import Ear
 from handsfree.hear import Hearing, always
-from handsfree.hear.ears import Ear
-from handsfree.hear.keypad import KeyPressed
-from handsfree.hear.microphone import Found, Frame
-from handsfree.hear.resample import Resampler
-from handsfree.live import Decoded, LiveBench, Spoken
-from handsfree.plan import load_plan
-from handsfree.record import Journal
+from handsfree.journal import Journal
+from handsfree.live import LiveBench
+from handsfree.live.events import Decoded, Spoken
+from handsfree.planfile import load_plan
 from handsfree.speak import EngineVoice, Reply, Wording
-from handsfree.speak.player import Played
 from handsfree.understand import listen_for
 
 PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")

@@ -13,9 +13,10 @@ import pytest
 
 from handsfree.bench import Bench
 from handsfree.hear import read_sound
-from handsfree.plan import load_plan
-from handsfree.record import Journal, fold
-from tests.room import RATE_HZ, Room, available, spans, write_wav
+from handsfree.journal import Journal
+from handsfree.planfile import load_plan
+from handsfree.session import fold
+from tests.support.room import RATE_HZ, Room, available, spans, write_wav
 
 pytestmark = pytest.mark.skipif(not available(), reason="no PulseAudio here")
 

@@ -4,9 +4,9 @@ import pytest
 
 from handsfree.bench import Bench
 from handsfree.errors import PlanError
-from handsfree.live.first_plan import plan_text, questions, write_plan
-from handsfree.plan import load_plan
-from handsfree.record import Journal
+from handsfree.journal import Journal
+from handsfree.live import plan_text, questions, write_plan
+from handsfree.planfile import load_plan
 
 pytestmark = pytest.mark.quick
 

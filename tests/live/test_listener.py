@@ -5,8 +5,8 @@ from concurrent.futures import Future
 import numpy as np
 import pytest
 
+from handsfree.devices.resample import Resampler
 from handsfree.hear import Hearing, Timing
-from handsfree.hear.resample import Resampler
 from handsfree.live.events import Decoded
 from handsfree.live.listener import Listener
 from handsfree.speak import EngineVoice, Reply

@@ -1,7 +1,7 @@
 """Long sentences and pauses in the middle of them, with the real recogniser behind the live loop.
 
 What is said is joined from the fixtures of one voice, or from the recordings of a person
-(`tests/human.py`), with the pause that the test is about.
+(`tests/support/human.py`), with the pause that the test is about.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from handsfree.ears import Choice
+from handsfree.ears import Ears as Recognisers
 from handsfree.hear import read_sound
-from handsfree.hear.ears import Choice
-from handsfree.hear.ears import Ears as Recognisers
+from handsfree.journal import Kind
 from handsfree.plan import Position
-from handsfree.record import Kind
-from tests.human import prompt, trimmed
 from tests.live.conftest import PLAN
+from tests.support.human import prompt, trimmed
 
 GEORGE = Path(__file__).parents[2] / "audio_fixtures" / "kokoro-bm_george"
 

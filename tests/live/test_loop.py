@@ -6,12 +6,11 @@ import time
 import numpy as np
 import pytest
 
+from handsfree.devices import Found, KeypadFound, KeypadLost, KeyPressed, Lost, Overflow, Played
 from handsfree.hear import Hearing, NoLongerWantedError, always
-from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
-from handsfree.hear.microphone import Found, Lost, Overflow
-from handsfree.live import Ears, Quit, Spoken
+from handsfree.live import Ears, Quit
+from handsfree.live.events import Spoken
 from handsfree.speak import Reply
-from handsfree.speak.player import Played
 from handsfree.understand import Outcome
 
 

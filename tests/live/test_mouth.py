@@ -5,10 +5,10 @@ import queue
 import numpy as np
 import pytest
 
+from handsfree.devices import Played
 from handsfree.errors import SoundError, VoiceError
-from handsfree.live.mouth import Mouth
+from handsfree.live import Mouth
 from handsfree.speak import Reply, Sound, Tone, tone
-from handsfree.speak.player import Played
 
 pytestmark = pytest.mark.quick
 

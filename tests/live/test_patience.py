@@ -6,7 +6,7 @@ import pytest
 
 from handsfree.hear import Timing
 from handsfree.live.patience import Patience
-from handsfree.plan import load_plan
+from handsfree.planfile import load_plan
 from handsfree.understand import Decision, Outcome, listen_for, meanings
 
 pytestmark = pytest.mark.quick

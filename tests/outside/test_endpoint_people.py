@@ -8,12 +8,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from handsfree.hear.endpoint import utterances
-from handsfree.hear.heard import Samples
-from handsfree.hear.level import mix
-from handsfree.hear.noise import noise
-from handsfree.hear.sound import read_sound
-from tests.human import TESTDATA, need, prompt, trimmed
+from handsfree.hear import Samples, read_sound, utterances
+from handsfree.recordings.level import mix
+from handsfree.recordings.noise import noise
+from tests.support.human import TESTDATA, need, prompt, trimmed
 
 NUMBERS = [f"digits/{number}" for number in (*range(1, 21), *range(30, 100, 10))]
 SENTENCES = ("vm-deleted", "vm-tomakecall", "queue-callswaiting", "vm-goodbye", "conf-onlyperson")

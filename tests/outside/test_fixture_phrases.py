@@ -11,7 +11,7 @@ from types import ModuleType
 import pytest
 from num2words import num2words
 
-from tests.bench.accuracy import ROOT
+from tests.measure.accuracy import ROOT
 
 pytestmark = pytest.mark.quick
 

@@ -9,11 +9,11 @@ from random import Random
 
 import pytest
 
-from handsfree.plan import load_plan
+from handsfree.planfile import load_plan
 from handsfree.understand import Automaton
-from tests.bench.accuracy import ROOT
-from tests.bench.listeners import PRONUNCIATIONS, listening_of
-from tests.bench.word_graph import WordGraph, word_graph
+from tests.measure.accuracy import ROOT
+from tests.measure.listeners import PRONUNCIATIONS, listening_of
+from tests.measure.word_graph import WordGraph, word_graph
 
 
 @pytest.fixture(scope="module")

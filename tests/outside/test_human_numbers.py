@@ -12,14 +12,14 @@ import pytest
 from numpy.random import default_rng
 
 from handsfree.commands.hearing import hear_one
-from handsfree.hear.ears import Choice, Ear, Ears
-from handsfree.hear.heard import SAMPLERATE_HZ, Hearing, Utterance
-from handsfree.hear.noise import spoil
-from handsfree.hear.phrase import PhraseRecogniser
-from handsfree.plan import load_plan
-from handsfree.understand import Automaton, Listening, Narrowing, Outcome, Reading, load_grammar, meanings
-from tests.bench.accuracy import ROOT
-from tests.human import Spoken, joined_numbers, number_words
+from handsfree.ears import Choice, Ear, Ears
+from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseRecogniser, Utterance
+from handsfree.planfile import load_plan
+from handsfree.recordings.noise import spoil
+from handsfree.understand import Automaton, Listening, Outcome, Reading, meanings
+from handsfree.understand.grammar import Narrowing, load_grammar
+from tests.measure.accuracy import ROOT
+from tests.support.human import Spoken, joined_numbers, number_words
 
 
 def utterance(spoken: Spoken) -> Utterance:

@@ -11,14 +11,13 @@ from pathlib import Path
 import pytest
 
 from handsfree.commands.hearing import hear_one
-from handsfree.hear.ears import Choice, Ear, Ears
-from handsfree.hear.endpoint import utterances
-from handsfree.hear.heard import SAMPLERATE_HZ, Utterance
-from handsfree.hear.phrase import PhraseRecogniser
-from handsfree.plan import load_plan
-from handsfree.understand import Outcome, load_grammar
-from tests.bench.accuracy import ROOT
-from tests.human import TESTDATA, Spoken, all_prompts, cards, commands, plain, read_aloud, sentences
+from handsfree.ears import Choice, Ear, Ears
+from handsfree.hear import SAMPLERATE_HZ, PhraseRecogniser, Utterance, utterances
+from handsfree.planfile import load_plan
+from handsfree.understand import Outcome
+from handsfree.understand.grammar import load_grammar
+from tests.measure.accuracy import ROOT
+from tests.support.human import TESTDATA, Spoken, all_prompts, cards, commands, plain, read_aloud, sentences
 
 DIGITS = """#JSGF V1.0;
 grammar digits;

@@ -17,9 +17,10 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.plan import load_plan
-from handsfree.understand import grammar_folder, listen_for, load_grammar
-from tests.languages import Machine, difference, machine_of, read_fsg, sentences
+from handsfree.planfile import load_plan
+from handsfree.understand import listen_for
+from handsfree.understand.grammar import grammar_folder, load_grammar
+from tests.support.languages import Machine, difference, machine_of, read_fsg, sentences
 
 pocketsphinx = pytest.importorskip("pocketsphinx")
 

@@ -6,10 +6,9 @@ from decimal import Decimal
 import pymat
 import pytest
 
-from handsfree.judge import closure_mm, hot_gap
+from handsfree.judge.closure import closure_mm, hot_gap
 from handsfree.length import length
-from handsfree.plan import Hot, Material
-from handsfree.plan.hot import materials
+from handsfree.plan import Hot, Material, materials
 
 pytestmark = pytest.mark.quick
 

@@ -6,18 +6,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from handsfree.judge import (
-    acceptance_zone_mm,
-    chances,
-    disagreement,
-    guard_mm,
-    interval_estimate_mm,
-    judge_joint,
-    judge_reading,
-)
-from handsfree.judge.repeats import RANGE_FACTORS
+from handsfree.judge import judge_joint
+from handsfree.judge.guard import acceptance_zone_mm, chances, guard_mm, interval_estimate_mm
+from handsfree.judge.reading import judge_reading
+from handsfree.judge.repeats import RANGE_FACTORS, disagreement
 from handsfree.length import length
-from handsfree.plan import Acceptance, Certainty, Rule, Target, parse_plan
+from handsfree.plan import Acceptance, Certainty, Rule, Target
+from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from handsfree.judge import fit_rings, predicted_gap_mm
+from handsfree.judge.fitting import fit_rings, predicted_gap_mm
 from handsfree.length import length
 from handsfree.plan import Target
 

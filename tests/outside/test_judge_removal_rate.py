@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 from scipy.optimize import curve_fit
 
-from handsfree.judge import Pass, learn, removal_bound_mm, safe_turns
+from handsfree.judge.filing import Pass, learn, removal_bound_mm, safe_turns
 
 pytestmark = pytest.mark.quick
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from handsfree.judge import stack_for
+from handsfree.judge.leaves import stack_for
 from handsfree.length import length
 
 pytestmark = pytest.mark.quick

@@ -4,9 +4,10 @@ import GTC
 import pytest
 from uncertainties import correlated_values, ufloat
 
-from handsfree.judge import sum_of_parts, sum_standard_mm
+from handsfree.judge import sum_of_parts
+from handsfree.judge.guard import sum_standard_mm
 from handsfree.length import length
-from handsfree.plan import parse_plan
+from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
 

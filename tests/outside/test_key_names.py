@@ -7,7 +7,7 @@ import subprocess
 import pytest
 from hidtools import hut
 
-from handsfree.hear.keypad import EVDEV_KEYS, terminal_keys
+from handsfree.devices.keypad import EVDEV_KEYS, terminal_keys
 from handsfree.understand import ENTER, WIPE
 
 evdev = pytest.importorskip("evdev")

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from numpy.random import default_rng
 
-from handsfree.hear.noise import noise
-from handsfree.hear.room import room_response
+from handsfree.recordings.noise import noise, room_response
 
 pytestmark = pytest.mark.quick
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from handsfree.record.capability import capability
+from handsfree.export import capability
 
 pytestmark = pytest.mark.quick
 

@@ -20,11 +20,10 @@ import pypdf
 import pytest
 import rfc8785
 
-from handsfree.record import Journal, fold, to_csv, to_json
-from handsfree.record.chain import START, canonical
-from handsfree.record.form import columns
-from handsfree.record.sheet import to_pdf
-from handsfree.record.workbook import to_xlsx
+from handsfree.export import to_csv, to_json, to_pdf, to_xlsx
+from handsfree.journal import Journal, columns
+from handsfree.journal.chain import START, canonical
+from handsfree.session import fold
 from tests import journals
 
 CAUTION = "Wear eye protection for all filing. Rings can snap and fly."
@@ -237,7 +236,7 @@ def test_letters_from_elsewhere_are_printed_too(events, plan):
 
 
 def schema():
-    return json.loads(files("handsfree.record").joinpath("session.schema.json").read_text(encoding="utf-8"))
+    return json.loads(files("handsfree.export").joinpath("session.schema.json").read_text(encoding="utf-8"))
 
 
 def test_the_schema_is_one_and_the_export_follows_it(session, events):

@@ -16,8 +16,8 @@ from rich.console import Console
 
 from handsfree.commands.sharing import share_journals
 from handsfree.errors import JournalError, ShareError
-from handsfree.record import Draft, Journal, Kind, State, fold
-from handsfree.record.share import Shop, address, share
+from handsfree.journal import Draft, Journal, Kind, Shop, address, share
+from handsfree.session import State, fold
 from tests import journals, postgres
 
 pytestmark = pytest.mark.skipif(
@@ -126,7 +126,7 @@ def test_the_views_follow_the_fold_through_any_corrections_and_voids(tmp_path, d
     plan = journals.plan(2)
     with Journal.open(tmp_path / "j", clock=journals.clock(seed)) as journal:
         from handsfree.length import length
-        from handsfree.record import opening
+        from handsfree.session import opening
 
         journal.append(opening(plan))
         ids = ["01900000-0000-7000-8000-000000000000"]
@@ -478,7 +478,7 @@ def test_a_shop_set_up_by_a_newer_version_is_left_alone(tmp_path, database, shop
 
 def test_hostile_text_is_only_text(tmp_path, database, shop):
     with Journal.open(tmp_path / "j'; DROP TABLE x; --") as journal:
-        from handsfree.record import opening
+        from handsfree.session import opening
 
         journal.append(opening(journals.plan(), who=journals.HOSTILE + "\0\udc80"))
         journal.append(Draft(Kind.ASKED, note="x" * 10_000 + journals.HOSTILE, data={"a\0": "\0"}))

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.manifest import Row
-from handsfree.score import Z_95, Condition, Scored, timing, wilson
+from handsfree.recordings import Condition, Row, Scored, wilson
+from handsfree.recordings.score import Z_95, timing
 
 pytestmark = pytest.mark.quick
 

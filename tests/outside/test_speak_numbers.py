@@ -9,7 +9,8 @@ from decimal import Decimal
 import pytest
 from num2words import num2words
 
-from handsfree.speak.numbers import cardinal, number_words
+from handsfree.speak import number_words
+from handsfree.speak.numbers import cardinal
 
 pytestmark = pytest.mark.quick
 

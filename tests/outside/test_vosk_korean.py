@@ -17,7 +17,7 @@ import pytest
 import soxr
 
 from handsfree.errors import ModelError
-from handsfree.hear.heard import Samples, Utterance
+from handsfree.hear import Samples, Utterance
 from handsfree.hear.vosk_recogniser import VoskModel, VoskRecogniser
 
 SEOUL, THANKS, MUSIC, MILK, FOUR, BUSAN = "서울", "감사", "음악", "우유", "넷", "부산"

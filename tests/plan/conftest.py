@@ -2,7 +2,7 @@
 
 import pytest
 
-from handsfree.plan import parse_plan
+from handsfree.planfile import parse_plan
 
 PLAN = """\
 format = 1

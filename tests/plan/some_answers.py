@@ -1,7 +1,7 @@
 """Answers to the questions of the templates, for tests that need a plan of each."""
 
-from handsfree.plan import Sort
-from handsfree.plan.commands import new_plan_questions
+from handsfree.planfile.template import Sort
+from handsfree.show import new_plan_questions
 
 HEAD = {"plan_name": "Job", "engine_name": "Twin", "cylinders": "2", "bore": "4.030 in"}
 

@@ -5,8 +5,8 @@ import time
 import pytest
 
 from handsfree.errors import PlanError
-from handsfree.plan import parse_plan
-from tests.journals import TWO_RINGS
+from handsfree.planfile import parse_plan
+from tests.support.journals import TWO_RINGS
 
 pytestmark = pytest.mark.quick
 GOOD = TWO_RINGS.format(name="a", engine="b", cylinders=4)

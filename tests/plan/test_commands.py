@@ -4,9 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.plan import cautions, cautions_for, load_plan, parse_plan
-from handsfree.plan.commands import check_plan, plan_rows, show_plan
-from handsfree.plan.contradictions import Weight, findings
+from handsfree.judge import Weight, findings
+from handsfree.plan import cautions_for
+from handsfree.plan.cautions import cautions
+from handsfree.planfile import load_plan, parse_plan
+from handsfree.show import check_plan, show_plan
+from handsfree.show.plan_page import plan_rows
 
 pytestmark = pytest.mark.quick
 

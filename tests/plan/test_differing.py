@@ -2,8 +2,9 @@
 
 import pytest
 
-from handsfree.plan import differences, parse_plan
-from tests.record.conftest import PLAN_TEXT
+from handsfree.plan import differences
+from handsfree.planfile import parse_plan
+from tests.support.two_rings import PLAN_TEXT
 
 pytestmark = pytest.mark.quick
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import PlanError
-from handsfree.plan import parse_plan
-from handsfree.plan.commands import check_plan, show_plan
+from handsfree.planfile import parse_plan
+from handsfree.show import check_plan, show_plan
 
 pytestmark = pytest.mark.quick
 

@@ -7,7 +7,8 @@ import pytest
 
 from handsfree.errors import PlanError
 from handsfree.length import Unit, length
-from handsfree.plan import Axis, Rule, load_plan, parse_plan
+from handsfree.plan import Axis, Rule
+from handsfree.planfile import load_plan, parse_plan
 
 pytestmark = pytest.mark.quick
 

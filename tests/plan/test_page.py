@@ -7,14 +7,11 @@ import tomllib
 
 import pytest
 
-from handsfree.plan import Plan, Rule, parse_plan
-from handsfree.plan.contradictions import Weight, findings
-from handsfree.plan.derive import duties
-from handsfree.plan.hot import materials
-from handsfree.plan.position import Position
-from handsfree.plan.sheet import known_keys
-from handsfree.plan.template import templates
-from tests.program import ROOT
+from handsfree.judge import Weight, findings
+from handsfree.plan import Plan, Position, Rule, duties, materials
+from handsfree.planfile import parse_plan, templates
+from handsfree.planfile.tables import known_keys
+from tests.support.program import ROOT
 
 pytestmark = pytest.mark.quick
 

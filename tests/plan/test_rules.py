@@ -6,7 +6,8 @@ import pytest
 
 from handsfree.errors import PlanError
 from handsfree.length import Unit, length
-from handsfree.plan import Position, Rule, parse_plan
+from handsfree.plan import Position, Rule
+from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
 

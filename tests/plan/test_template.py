@@ -5,8 +5,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import PlanError
-from handsfree.plan import load_template, parse_plan, parse_template, templates
-from handsfree.plan.commands import answer_fault, new_plan, new_plan_questions, template_list
+from handsfree.planfile import load_template, parse_plan, templates
+from handsfree.planfile.template import parse_template
+from handsfree.show import answer_fault, new_plan, new_plan_questions, template_list
 from tests.plan.some_answers import HEAD, some_answers
 
 pytestmark = pytest.mark.quick

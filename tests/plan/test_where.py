@@ -2,7 +2,7 @@
 
 import pytest
 
-from handsfree.plan.where import dotted, line_of
+from handsfree.planfile.source import dotted, line_of
 
 pytestmark = pytest.mark.quick
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit
-from handsfree.plan.formula import parse_formula
-from handsfree.plan.written import MOST_DIGITS, WrittenError, written_length, written_unit
+from handsfree.planfile.parts import parse_formula
+from handsfree.planfile.written import MOST_DIGITS, WrittenError, written_length, written_unit
 
 pytestmark = pytest.mark.quick
 

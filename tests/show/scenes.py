@@ -4,10 +4,10 @@ from datetime import datetime
 from pathlib import Path
 
 from handsfree.bench import Bench
-from handsfree.live.state import Ears, LiveState
-from handsfree.plan import load_plan
-from handsfree.record import Journal
-from handsfree.show.view import bench_view
+from handsfree.journal import Journal
+from handsfree.live import Ears, LiveState
+from handsfree.planfile import load_plan
+from handsfree.show import bench_view
 
 PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")
 NOW = datetime(2026, 11, 25, 14, 5)

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from handsfree.errors import GrammarError, KeypadError
-from handsfree.plan import Plan, load_plan, parse_plan
+from handsfree.plan import Plan
+from handsfree.planfile import load_plan, parse_plan
 from handsfree.show.card import phrase_card
 from handsfree.understand import WORD_KEYS, Pad, Word, listen_for, meanings
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.live.state import Ears
+from handsfree.live import Ears
 from handsfree.show.paint import paint
 from handsfree.show.view import Mark
 from tests.show.scenes import view_after

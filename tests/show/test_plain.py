@@ -3,9 +3,9 @@
 import pytest
 
 from handsfree.bench import Bench, Exchange
-from handsfree.live.state import Ears, LiveState
-from handsfree.record import Journal
-from handsfree.show.plain import change_lines, exchange_lines
+from handsfree.journal import Journal
+from handsfree.live import Ears, LiveState
+from handsfree.show import change_lines, exchange_lines
 from handsfree.speak import SILENCE
 from handsfree.understand import Decision, Outcome
 from tests.show.scenes import PLAN

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.plan import Position, load_plan, parse_plan, templates
-from handsfree.plan.commands import new_plan
+from handsfree.plan import Position
+from handsfree.planfile import load_plan, parse_plan, templates
+from handsfree.show import new_plan
 from handsfree.show.view import METER_STEPS, Mark, meter_steps, short_place
 from tests.plan.some_answers import some_answers
 from tests.show.scenes import view_after

@@ -6,9 +6,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from handsfree.live.state import LiveState
-from handsfree.record import Journal
-from handsfree.show.view import BenchView, Mark, bench_view
+from handsfree.journal import Journal
+from handsfree.live import LiveState
+from handsfree.show import BenchView, bench_view
+from handsfree.show.view import Mark
 from tests.dialogue.rules import BEARINGS, HEAD, LASH, plan_of
 from tests.dialogue.talk import Clock, Talk
 from tests.dialogue.test_rings import MEASURED

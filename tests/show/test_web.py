@@ -8,8 +8,9 @@ import time
 
 import pytest
 
-from handsfree.commands.webbing import Web, address_of
 from handsfree.errors import HandsfreeError
+from handsfree.show import Web
+from handsfree.show.serve import address_of
 from tests.show.scenes import view_after
 
 aiohttp = pytest.importorskip("aiohttp")

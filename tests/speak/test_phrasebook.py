@@ -5,11 +5,11 @@ import re
 import pytest
 
 from handsfree.errors import VoiceError
-from handsfree.judge import Pace
+from handsfree.judge.filing import Pace
 from handsfree.length import length
-from handsfree.plan.position import Position
-from handsfree.speak import Tone, Verbosity, Wording, read_phrasebook, shipped_phrasebook
-from handsfree.speak.phrasebook import PHRASES_FILE, fields_of
+from handsfree.plan import Position
+from handsfree.speak import Tone, Verbosity, Wording
+from handsfree.speak.phrasebook import PHRASES_FILE, fields_of, read_phrasebook, shipped_phrasebook
 
 pytestmark = pytest.mark.quick
 

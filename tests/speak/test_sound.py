@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from handsfree.errors import SoundError
-from handsfree.speak.sound import Sound, levelled, resampled, save_wav, trimmed
+from handsfree.speak import Sound, resampled, save_wav
+from handsfree.speak.sound import levelled, trimmed
 
 pytestmark = pytest.mark.quick
 

@@ -8,20 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit, in_unit, length
-from handsfree.plan.position import Position
-from handsfree.speak import (
-    SILENCE,
-    Between,
-    Bound,
-    OpenPlaces,
-    Side,
-    Tone,
-    Verbosity,
-    Wording,
-    amount_words,
-    place_words,
-)
-from handsfree.speak.amount import speakable
+from handsfree.plan import Position
+from handsfree.speak import SILENCE, Between, Bound, OpenPlaces, Side, Tone, Verbosity, Wording, place_words
+from handsfree.speak.amount import amount_words, speakable
 from handsfree.speak.phrasing import label_words, listed, sentence_case
 
 pytestmark = pytest.mark.quick

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from handsfree.length import Unit, length
-from handsfree.plan import Plan, Position, load_plan
+from handsfree.plan import Plan, Position
+from handsfree.planfile import load_plan
 from handsfree.understand import Automaton, Context, Listening, Meaning, listen_for, meanings
 
 AXES = {"cylinder": tuple("12345678"), "ring": ("top", "second")}

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.understand.automaton import Automaton, Builder
+from handsfree.understand import Automaton
+from handsfree.understand.automaton import Builder
 
 pytestmark = pytest.mark.quick
 

@@ -22,8 +22,8 @@ from handsfree.understand import (
     Word,
     command_form,
     command_from,
-    kind_of,
 )
+from handsfree.understand.command import kind_of
 
 pytestmark = pytest.mark.quick
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from handsfree.errors import GrammarError
-from handsfree.plan import parse_plan
-from handsfree.understand import Narrowing, listen_for, load_grammar, said_place
-from handsfree.understand.grammar import label_tag
-from tests.languages import difference, machine_of, sentences
+from handsfree.planfile import parse_plan
+from handsfree.understand import listen_for, said_place
+from handsfree.understand.grammar import Narrowing, label_tag, load_grammar
+from tests.support.languages import difference, machine_of, sentences
 
 pytestmark = pytest.mark.quick
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handsfree.length import Unit, length
-from handsfree.plan import parse_plan
+from handsfree.planfile import parse_plan
 from handsfree.understand import Reading, listen_for, meanings
 
 pytestmark = pytest.mark.quick

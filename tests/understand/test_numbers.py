@@ -10,16 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit, length
-from handsfree.understand.numbers import (
-    Amount,
-    Sized,
-    Spoken,
-    cardinal_words,
-    digit_words,
-    lengths,
-    plausible,
-    spoken_number,
-)
+from handsfree.understand import cardinal_words
+from handsfree.understand.numbers import Amount, Sized, Spoken, digit_words, lengths, plausible, spoken_number
 
 pytestmark = pytest.mark.quick
 

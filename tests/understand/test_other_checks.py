@@ -10,20 +10,12 @@ from hypothesis import strategies as st
 
 from handsfree.errors import KeypadError
 from handsfree.length import Length, Unit, length, lowest_form
-from handsfree.plan import Plan, Position, load_plan, parse_plan
+from handsfree.plan import Plan, Position
+from handsfree.planfile import load_plan, parse_plan
 from handsfree.speak import number_words
-from handsfree.understand import (
-    ChangeCheck,
-    Feel,
-    Listening,
-    Move,
-    Reading,
-    listen_for,
-    meanings,
-    pad_for,
-)
+from handsfree.understand import ChangeCheck, Feel, Listening, Move, Reading, listen_for, meanings, pad_for
 from handsfree.understand.numbers import digit_words
-from tests.program import ROOT
+from tests.support.program import ROOT
 
 pytestmark = pytest.mark.quick
 

@@ -10,17 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit, lowest_form
-from handsfree.understand import (
-    Reading,
-    Replies,
-    ReplyThresholds,
-    load_grammar,
-    meanings,
-    phrases_of,
-    said_number,
-    settles,
-    ways_to_say,
-)
+from handsfree.understand import Reading, Replies, meanings, phrases_of, said_number, settles, ways_to_say
+from handsfree.understand.grammar import load_grammar
+from handsfree.understand.replies import ReplyThresholds
 
 pytestmark = pytest.mark.quick
 

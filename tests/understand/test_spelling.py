@@ -11,13 +11,21 @@ from hypothesis import strategies as st
 
 from handsfree.errors import GrammarError
 from handsfree.length import length, plain
-from handsfree.plan import parse_plan
-from handsfree.plan.commands import new_plan, template_list
-from handsfree.understand import Bracket, Letters, Meaning, Reading, listen_for, load_spellings, meanings
+from handsfree.planfile import parse_plan
+from handsfree.show import new_plan, template_list
+from handsfree.understand import (
+    Bracket,
+    Letters,
+    Meaning,
+    Reading,
+    Spellings,
+    listen_for,
+    load_spellings,
+    meanings,
+)
 from handsfree.understand.automaton import Builder
-from handsfree.understand.spelling import Spellings
-from tests.languages import machine_of, sentences
-from tests.plan.test_template import answers
+from tests.plan.some_answers import some_answers as answers
+from tests.support.languages import machine_of, sentences
 
 pytestmark = pytest.mark.quick
 
@@ -276,7 +284,8 @@ def test_every_cardinal_has_its_numeral_and_no_numeral_two_cardinals():
 
 def test_no_spelling_of_a_number_word_is_that_of_another():
     """A homophone that two number words shared would turn one value into another."""
-    from handsfree.understand.numbers import cardinal_words, digit_words
+    from handsfree.understand import cardinal_words
+    from handsfree.understand.numbers import digit_words
 
     spellings = load_spellings()
     numbers = {(word,) for n in range(1, 100) for word in cardinal_words(n)} | {tuple(digit_words("0"))}
@@ -297,7 +306,7 @@ def test_every_word_of_the_spelling_file_is_in_the_grammar():
     """A word that no grammar holds would be dead weight, or a slip of the pen."""
     import tomllib
 
-    from handsfree.understand import grammar_folder, load_grammar
+    from handsfree.understand.grammar import grammar_folder, load_grammar
 
     words = set(load_grammar().compile().words)
     words |= words_of_the_templates()

@@ -1,0 +1,38 @@
+"""Speaker adaptation: phrases to read aloud, what was confused, what was learned of one person."""
+
+from handsfree.adapt.adaptation import (
+    Adaptation,
+    adaptation_path,
+    load_adaptation,
+    remove_adaptation,
+    save_adaptation,
+    text_of,
+)
+from handsfree.adapt.confusions import Confusion, confusions
+from handsfree.adapt.forms import plain_text
+from handsfree.adapt.learning import FEWEST, Learned, Sample, learn
+from handsfree.adapt.limits import WRONG_COSTS
+from handsfree.adapt.phrases import not_read, phrases_to_read
+from handsfree.adapt.shelf import rehearsal_folder, rehearsals, write_row
+
+__all__ = [
+    "FEWEST",
+    "WRONG_COSTS",
+    "Adaptation",
+    "Confusion",
+    "Learned",
+    "Sample",
+    "adaptation_path",
+    "confusions",
+    "learn",
+    "load_adaptation",
+    "not_read",
+    "phrases_to_read",
+    "plain_text",
+    "rehearsal_folder",
+    "rehearsals",
+    "remove_adaptation",
+    "save_adaptation",
+    "text_of",
+    "write_row",
+]

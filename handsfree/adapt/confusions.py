@@ -1,0 +1,77 @@
+"""Which words were heard as which: what was said beside what was heard, word by word. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from handsfree.adapt.forms import likeness
+
+Pair = tuple[str | None, str | None]
+
+_TIE = 0.001  # too little to make up for a difference in any phrase
+
+
+@dataclass(frozen=True, slots=True)
+class Confusion:
+    """A word and what it was heard as: None on one side where it was missed, or made up."""
+
+    said: str | None
+    heard: str | None
+    times: int
+
+    def __str__(self) -> str:
+        """Give it as a person would say it.
+
+        >>> str(Confusion("fifteen", "fifty", 2))
+        'fifteen was heard as fifty (2 times)'
+        """
+        often = f" ({self.times} times)" if self.times > 1 else ""
+        if self.said is None:
+            return f"{self.heard} was heard where nothing was said{often}"
+        if self.heard is None:
+            return f"{self.said} was not heard{often}"
+        return f"{self.said} was heard as {self.heard}{often}"
+
+
+def aligned(said: Sequence[str], heard: Sequence[str]) -> list[Pair]:
+    """Lay two phrases beside each other with the fewest differences (Levenshtein's distance, over words).
+
+    Where there are several ways, words that look alike are paired.
+
+    >>> aligned("three top fifteen thou".split(), "tree top fifty".split())
+    [('three', 'tree'), ('top', 'top'), ('fifteen', 'fifty'), ('thou', None)]
+    """
+    rows, columns = len(said), len(heard)
+    costs = [[float(i + j) if not i or not j else 0.0 for j in range(columns + 1)] for i in range(rows + 1)]
+    for i in range(1, rows + 1):
+        for j in range(1, columns + 1):
+            paired = costs[i - 1][j - 1] + _unlike(said[i - 1], heard[j - 1])
+            costs[i][j] = min(paired, costs[i - 1][j] + 1, costs[i][j - 1] + 1)
+    pairs: list[Pair] = []
+    i, j = rows, columns
+    while i or j:
+        if i and j and costs[i][j] == costs[i - 1][j - 1] + _unlike(said[i - 1], heard[j - 1]):
+            pairs.append((said[i - 1], heard[j - 1]))
+            i, j = i - 1, j - 1
+        elif i and costs[i][j] == costs[i - 1][j] + 1:
+            pairs.append((said[i - 1], None))
+            i -= 1
+        else:
+            pairs.append((None, heard[j - 1]))
+            j -= 1
+    return pairs[::-1]
+
+
+def _unlike(one: str, other: str) -> float:
+    """Cost of pairing two words: one, and a little more the less they look alike."""
+    return 0.0 if one == other else 1 + _TIE * (1 - likeness(one, other))
+
+
+def confusions(phrases: Iterable[tuple[Sequence[str], Sequence[str]]]) -> list[Confusion]:
+    """Count the words that were heard as others, in pairs of what was said and heard; most often first."""
+    counts: Counter[Pair] = Counter()
+    for said, heard in phrases:
+        counts.update(pair for pair in aligned(said, heard) if pair[0] != pair[1])
+    return [Confusion(*pair, times) for pair, times in counts.most_common()]

@@ -1,0 +1,200 @@
+"""Written forms of one person's words: found by laying what was written beside what was said. Pure.
+
+The embedded recogniser also writes down freely what it hears. Where that differs from what is known
+to have been said in just one place, the difference is how this person's word is written. Such a form
+may only be used when nothing else in the grammar is spelt so, runs together to it, or looks more
+like it: a form that could be another word would turn one number into another.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from difflib import SequenceMatcher
+
+from handsfree.understand import Spellings, cardinal_words
+
+Words = tuple[str, ...]
+Forms = Mapping[Words, tuple[str, ...]]
+Found = tuple[Words, str]
+
+MOST_WORDS = 3
+"""Of a written form."""
+ALONE_LIKENESS = 0.5
+"""A phrase that was written down quite otherwise must look at least so much like itself."""
+OTHER_LIKENESS = 0.75
+"""A form that looks so much like another word, and more than like its own, is that word's."""
+
+_GROUP = 4  # words of the longest group with a spelling of its own
+_FORM = re.compile(r"[a-z']+( [a-z']+)*")
+_NUMBERS = frozenset(word for number in range(1, 100) for word in cardinal_words(number)) | {
+    *("zero", "oh", "tree", "fower", "fife", "niner", "hundred", "half", "quarter", "tenth", "tenths"),
+    *("point", "decimal", "minus", "below"),
+}
+
+
+def plain_text(text: str) -> str:
+    """Give a written text in lower case without the marks that mean nothing.
+
+    >>> plain_text("Cylinder three-top, 18.5 foul.")
+    'cylinder three top 18.5 foul'
+    """
+    spaced = re.sub(r"[,!?;:-]|\.(?!\d)", " ", text.lower())
+    return " ".join(spaced.split())
+
+
+def found_form(said: Words, free: str, spellings: Spellings, phrases: Iterable[Words] = ()) -> Found | None:
+    """Find the one word whose written form isn't known yet; None where there is none, or it isn't sure.
+
+    Args:
+        said: the grammar's words that were said.
+        free: what unrestricted decoding wrote.
+        spellings: those known.
+        phrases: words that stand together in the grammar; such a pair may be written as one.
+
+    >>> from handsfree.understand import load_spellings
+    >>> found_form(("six", "top", "eighteen", "thou"), "6 top, eighteen tau.", load_spellings())
+    (('thou',), 'tau')
+    """
+    text = plain_text(free)
+    begins = _prefixes(said, text, spellings)
+    if len(text) in begins[-1]:
+        return None
+    ends = _suffixes(said, text, spellings)
+    pairs = frozenset(phrases)
+    for length in (1, 2):
+        found = {
+            (said[at : at + length], text[p:q].strip())
+            for at in range(len(said) - length + 1)
+            if length == 1 or said[at : at + length] in pairs
+            for p in begins[at]
+            for q in ends[at + length]
+            if p < q and _whole_words(text, p, q)
+        }
+        found = {(words, form) for words, form in found if _FORM.fullmatch(form)}
+        found = {(words, form) for words, form in found if len(form.split()) <= MOST_WORDS}
+        if len(found) > 1:
+            return None
+        for words, form in found:
+            alone = len(words) == len(said)
+            return None if alone and likeness(form, " ".join(words)) < ALONE_LIKENESS else (words, form)
+    return None
+
+
+def collides(words: Words, form: str, spellings: Spellings, known: Iterable[str]) -> bool:
+    """Whether a form could be taken for anything else in the grammar.
+
+    known: all words of the grammar in use, beside those that have spellings.
+    """
+    others = _other_forms(words, spellings, known)
+    own = set(words) | {f for word in words for f in spellings.of((word,))}
+    everything = frozenset(others) | own
+    if len(form) < 2 or not _FORM.fullmatch(form) or _runs_together(form, everything):
+        return True
+    if any(word in others and word not in own for word in form.split()):
+        return True
+    if any(_completes(form, other, everything) for other in others):
+        return True
+    itself = likeness(form, " ".join(words))
+    number = bool(_NUMBERS & set(words))
+    for other in others:
+        alike = likeness(form, other)
+        if number and other in _NUMBERS and alike >= itself:
+            return True
+        if alike >= OTHER_LIKENESS and alike > itself:
+            return True
+    return False
+
+
+def with_forms(spellings: Spellings, forms: Forms, known: Sequence[str]) -> Spellings:
+    """Give the spellings with those of the forms that collide with nothing."""
+    joined = dict(spellings.forms)
+    for words, written in forms.items():
+        for form in written:
+            if not collides(words, form, Spellings(joined), known):
+                joined[words] = (*joined.get(words, ()), form)
+    return Spellings(joined)
+
+
+def likeness(one: str, other: str) -> float:
+    """How much two texts look alike, 0 to 1: twice the letters in common over all letters.
+
+    Source: the ratio of Ratcliff and Obershelp, as in the standard library's difflib.
+    """
+    return SequenceMatcher(None, one, other, autojunk=False).ratio()
+
+
+def _other_forms(words: Words, spellings: Spellings, known: Iterable[str]) -> set[str]:
+    """All ways that other words are written; the words of a group are no others to it."""
+    found = {word for word in known if word not in words}
+    for group, written in spellings.forms.items():
+        if group != words and not set(group) <= set(words):
+            found.update(plain_text(form) or form for form in (*written, " ".join(group)))
+    return found
+
+
+def _runs_together(text: str, pieces: frozenset[str], needed: str = "") -> bool:
+    """Whether a text is nothing but such pieces, one after the other, with or without blanks."""
+    reached: set[tuple[int, bool]] = {(0, not needed)}
+    todo = list(reached)
+    while todo:
+        at, used = todo.pop()
+        if at == len(text):
+            if used:
+                return True
+            continue
+        if text[at] == " ":
+            steps = [(at + 1, used)]
+        else:
+            steps = [(at + len(p), used or p == needed) for p in pieces if p and text.startswith(p, at)]
+        todo += [step for step in steps if step not in reached]
+        reached.update(steps)
+    return False
+
+
+def _completes(form: str, other: str, pieces: frozenset[str]) -> bool:
+    """Whether another word's spelling could be read as this form with pieces around it."""
+    return form in other and _runs_together(other, (pieces - {other}) | {form}, form)
+
+
+def _prefixes(said: Words, text: str, spellings: Spellings) -> list[set[int]]:
+    """For each count of words, how far into the text they can have been written."""
+    reached: list[set[int]] = [{0}, *(set[int]() for _ in said)]
+    for at in range(len(said)):
+        for length in range(1, min(_GROUP, len(said) - at) + 1):
+            for form in _written(said[at : at + length], spellings):
+                for p in reached[at]:
+                    begin = p + 1 if text[p : p + 1] == " " else p
+                    end = begin + len(form)
+                    if text.startswith(form, begin) and _ends_well(text, end):
+                        reached[at + length].add(end)
+    return reached
+
+
+def _suffixes(said: Words, text: str, spellings: Spellings) -> list[set[int]]:
+    """For each word, where in the text it and all after it can begin."""
+    starts: list[set[int]] = [*(set[int]() for _ in said), {len(text)}]
+    for at in range(len(said) - 1, -1, -1):
+        for length in range(1, min(_GROUP, len(said) - at) + 1):
+            for form in _written(said[at : at + length], spellings):
+                for q in starts[at + length]:
+                    end = q - 1 if q and text[q - 1] == " " else q
+                    begin = end - len(form)
+                    if begin >= 0 and text.startswith(form, begin) and _ends_well(text, end):
+                        starts[at].add(begin)
+    return starts
+
+
+def _written(words: Words, spellings: Spellings) -> list[str]:
+    return [plain_text(form) or form for form in spellings.of(words)]
+
+
+def _ends_well(text: str, end: int) -> bool:
+    """Whether no word is cut in two at `end`; figures may follow one another."""
+    return not (text[end - 1 : end].isalpha() and text[end : end + 1].isalpha())
+
+
+def _whole_words(text: str, begin: int, end: int) -> bool:
+    span = text[begin:end]
+    starts = begin == 0 or text[begin - 1] == " " or span.startswith(" ")
+    return starts and (end == len(text) or text[end] == " " or span.endswith(" "))

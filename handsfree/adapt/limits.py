@@ -1,0 +1,83 @@
+"""The thresholds for one person, from how surely they were heard. Pure.
+
+A wrong value is worth a hundred questions. One wrong result among a person's recordings is therefore
+reason enough to ask more often. Asking less often needs proof that what would then be accepted unasked
+is wrong less than once in a hundred: with none wrong it takes some 380 recordings between the old
+threshold and the new one before the upper end of the 95 % interval comes below that. Twenty phrases
+read aloud never loosen anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from handsfree.recordings import wilson
+from handsfree.understand import Thresholds
+
+WRONG_COSTS = 100
+"""Questions that a wrong value is worth."""
+STRICTEST_MARGIN, STRICTEST_FIT = 6.0, -0.1
+"""Beyond such a margin a fifth of what is heard rightly in noise would be asked about. A fit tells nothing
+any more there: 1 in 70 of what is heard rightly is below it, and most of what is heard wrongly isn't."""
+
+_LOOSER_MARGINS = (1.0, 1.5, 2.0)
+_LOOSER_FITS = (-1.2, -1.0, -0.8)
+_ABOVE = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """How surely one recording's likeliest meaning was heard, and whether acting on it is right."""
+
+    fit: float
+    margin: float
+    right: bool
+
+
+def cost(weighed: Sequence[Weighed], limits: Thresholds) -> int:
+    """Count a question as one, and a wrong value as so many."""
+    return sum(
+        (0 if one.right else WRONG_COSTS) if _accepted(one, limits) else int(one.right) for one in weighed
+    )
+
+
+def limits_for(weighed: Sequence[Weighed], usual: Thresholds | None = None) -> Thresholds:
+    """Give the thresholds that cost the least on these recordings, as strict as the usual ones at least.
+
+    Looser only by the rule above. Of thresholds that cost the same, those nearest to the usual ones.
+    """
+    usual = usual or Thresholds()
+    wrong = [one for one in weighed if not one.right and _accepted(one, usual)]
+    if not wrong:
+        return _looser(weighed, usual)
+    margins = [usual.sure_margin, *_just_above((one.margin for one in wrong), STRICTEST_MARGIN)]
+    fits = [usual.sure_fit, *_just_above((one.fit for one in wrong), STRICTEST_FIT)]
+    choices = [replace(usual, sure_fit=fit, sure_margin=margin) for fit in fits for margin in margins]
+    return min(choices, key=lambda limits: (cost(weighed, limits), limits.sure_margin, limits.sure_fit))
+
+
+def _looser(weighed: Sequence[Weighed], usual: Thresholds) -> Thresholds:
+    for margin in _LOOSER_MARGINS:
+        if _proven(weighed, usual, replace(usual, sure_margin=margin)):
+            usual = replace(usual, sure_margin=margin)
+            break
+    for fit in _LOOSER_FITS:
+        if _proven(weighed, usual, replace(usual, sure_fit=fit)):
+            return replace(usual, sure_fit=fit)
+    return usual
+
+
+def _proven(weighed: Sequence[Weighed], usual: Thresholds, looser: Thresholds) -> bool:
+    """Whether what only the looser thresholds accept is wrong less than once in so many, at 95 %."""
+    between = [one for one in weighed if _accepted(one, looser) and not _accepted(one, usual)]
+    _, most = wilson(sum(not one.right for one in between), len(between))
+    return most < 1 / WRONG_COSTS
+
+
+def _just_above(numbers: Iterable[float], most: float) -> list[float]:
+    return sorted({round(n + _ABOVE, 2) for n in numbers if n + _ABOVE <= most})
+
+
+def _accepted(one: Weighed, limits: Thresholds) -> bool:
+    return one.fit >= limits.sure_fit and one.margin >= limits.sure_margin

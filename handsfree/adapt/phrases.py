@@ -1,0 +1,239 @@
+"""Which phrases to read aloud, so that few of them hold every number word and the bench's commands. Pure."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from handsfree.length import Unit
+from handsfree.plan import Check, Position, Rule
+from handsfree.recordings import Row
+from handsfree.understand import (
+    ChangeCheck,
+    Command,
+    Control,
+    Feel,
+    Listening,
+    Move,
+    Reading,
+    Word,
+    cardinal_words,
+    meanings,
+    said_place,
+)
+
+_POOL = 3000  # readings to choose from
+_BREVITIES = (0.3, 0.15, 0.1, 0.05, 0.0)  # short phrases are easier to read; long ones hold more words
+_UNITS = {
+    Unit.THOU: ("thou", "thousandths"),
+    Unit.INCH: ("inches",),
+    Unit.MM: ("millimetres",),
+    Unit.MICRON: ("microns",),
+}
+_DIGITS = [*(cardinal_words(number)[0] for number in range(1, 10)), "zero", "oh"]
+NUMBER_WORDS = frozenset(
+    {word for number in range(1, 100) for word in cardinal_words(number)}
+    | {"zero", "oh", "half", "quarter", "quarters", "point", "decimal", "hundred"}
+)
+_WHOLE = 20  # phrases that can hold every number word and still be short
+_FEW_READINGS = 9  # of them; commands fill the rest
+_READINGS = 0.45  # of fewer phrases than those
+# Those first whose loss costs most; what isn't used at a check is left out below.
+_CONTROLS = (
+    Word.DISREGARD,
+    Word.AFFIRM,
+    Word.NEGATIVE,
+    Word.STAND_BY,
+    Word.GO_AHEAD,
+    Word.SAY_AGAIN,
+    Word.READ_BACK,
+    Word.DONE,
+    Word.NOT_DONE,
+    Word.NEXT,
+    Word.FINISH,
+    Word.WHATS_LEFT,
+    Word.DRESSED,
+    Word.PREVIOUS,
+    Word.CONFIRM,
+    Word.ROGER,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Something to read aloud, and what it asks of the bench.
+
+    text: as it is shown. words: in the grammar's spelling.
+    """
+
+    text: str
+    words: tuple[str, ...]
+    command: Command
+
+    def row(self, file: str, voice: str) -> Row:
+        """Give the manifest's row for a recording of it."""
+        command = self.command
+        value = command.value if isinstance(command, Reading) else None
+        position = command.position if isinstance(command, Reading | Move) else None
+        labels = dict(position.labels) if position else {}
+        kind = "word" if value is None else "reading" if position else "bare"
+        return Row(
+            file,
+            voice,
+            kind,
+            self.text,
+            labels.pop("cylinder", None),
+            labels.pop("ring", None),
+            value,
+            command.feel.value if isinstance(command, Reading) and isinstance(command.feel, Feel) else None,
+            place=tuple(labels.items()),
+        )
+
+
+def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -> tuple[Phrase, ...]:
+    """Choose what to read aloud at a check of a plan.
+
+    Readings come first until every word of a number, a place or a unit is held by one; commands fill
+    what is left, in the order in which it matters that they are heard. Then they are shuffled: nobody
+    reads a list as they work.
+    """
+    rng = random.Random(seed)
+    commands = list(_commands(listening, check))
+    pool = _Pool(listening, check, _texts(check, rng) if check.rule is not Rule.TICK else ())
+    most = max(count - len(commands), round(count * _READINGS) if count < _WHOLE else _FEW_READINGS)
+    readings: list[Phrase] = []
+    for brevity in _BREVITIES:
+        readings = pool.covering(brevity)
+        if len(readings) <= most:
+            break
+    readings = readings[: most if count < _WHOLE else count]
+    chosen = [*readings, *commands[: count - len(readings)]]
+    chosen += pool.others(chosen, count - len(chosen))
+    rng.shuffle(chosen)
+    return tuple(chosen)
+
+
+def not_read(listening: Listening, check: Check, chosen: Sequence[Phrase]) -> list[str]:
+    """Name the commands of the check that aren't among the phrases chosen."""
+    said = {phrase.text for phrase in chosen}
+    return [phrase.text for phrase in _commands(listening, check) if phrase.text not in said]
+
+
+class _Pool:
+    """Readings to choose from. Each is understood only when it is chosen: that takes longer than choosing."""
+
+    def __init__(self, listening: Listening, check: Check, texts: Iterable[str]) -> None:
+        self._listening = listening
+        places = {word for position in check.positions for word in _words(said_place(position.labels))}
+        units = {word for position in check.positions[:1] for word in _UNITS[check.unit_at(position)]}
+        self._wanted = (NUMBER_WORDS | places | units) & set(listening.automaton.words)
+        self._held = {text: self._wanted & set(_words(text)) for text in texts}
+
+    def covering(self, brevity: float) -> list[Phrase]:
+        """Choose readings, each for the words that it adds, until no other adds any.
+
+        brevity: what each word of a phrase takes off its worth.
+        """
+        wanted = self._wanted
+        chosen: list[Phrase] = []
+        held = dict(self._held)
+        while held and wanted:
+            best = max(held, key=lambda text: len(held[text] & wanted) / (1 + brevity * text.count(" ")))
+            words = held.pop(best)
+            if not words & wanted:
+                break
+            phrase = self._reading(best)
+            if phrase is not None:
+                chosen.append(phrase)
+                wanted -= words
+        return chosen
+
+    def others(self, chosen: Sequence[Phrase], count: int) -> list[Phrase]:
+        """Give some more readings than those chosen."""
+        texts = {phrase.text for phrase in chosen}
+        found: list[Phrase] = []
+        for text in self._held:
+            if len(found) >= count:
+                break
+            phrase = None if text in texts else self._reading(text)
+            if phrase is not None:
+                found.append(phrase)
+        return found
+
+    def _reading(self, text: str) -> Phrase | None:
+        phrase = _phrase(self._listening, text)
+        return phrase if phrase is not None and isinstance(phrase.command, Reading) else None
+
+
+def _commands(listening: Listening, check: Check) -> Iterator[Phrase]:
+    left_out = {Word.DONE, Word.NOT_DONE} if check.rule is not Rule.TICK else set()
+    if check.rule is not Rule.FILE_TO_GAP:
+        left_out |= {Word.DRESSED}
+    texts = [word.value for word in _CONTROLS if word not in left_out]
+    place = said_place(check.positions[-1].labels)
+    texts.insert(texts.index(Word.CONFIRM), place)
+    texts += [f"check {name}" for name in listening.context.checks if name != check.name]
+    for text in texts:
+        phrase = _phrase(listening, text)
+        if phrase is not None:
+            yield phrase
+
+
+def _texts(check: Check, rng: random.Random) -> Iterator[str]:
+    return (_reading(check, rng.choice(check.positions), rng) for _ in range(_POOL))
+
+
+def _reading(check: Check, position: Position, rng: random.Random) -> str:
+    amount, unit = _amount(rng), rng.choice((*_UNITS[check.unit_at(position)], ""))
+    placed = said_place(position.labels)
+    style = rng.randrange(8)
+    if style < 4:
+        return f"{placed}, {amount} {unit}".strip()
+    if style == 4:
+        return f"no go {amount}"
+    if style in (5, 6):
+        return f"{amount}, correction, {_amount(rng)} {unit}".strip()
+    return f"{amount} {unit}".strip()
+
+
+def _amount(rng: random.Random) -> str:
+    whole = " ".join(cardinal_words(rng.choice((rng.randint(1, 99), rng.randint(10, 19)))))
+    digits = [rng.choice(_DIGITS[:9]) for _ in range(3)]
+    pair = " ".join(cardinal_words(rng.randint(20, 99)))
+    point = rng.choice(("point", "point", "decimal"))
+    return rng.choice(
+        (
+            whole,
+            f"{whole} and a half",
+            f"{whole} and a quarter",
+            f"{whole} and three quarters",
+            f"{whole} {point} {digits[0]}",
+            f"{whole} {point} {digits[0]} {digits[1]}",
+            f"{whole} {point} {pair}",
+            f"{whole} {point} {pair}",
+            f"{whole} {point} {rng.choice(('zero', 'oh'))} {digits[0]}",
+            f"{rng.choice(('zero', 'oh'))} {point} {digits[0]} {digits[1]}",
+            f"{digits[0]} {digits[1]}",
+            f"{digits[0]} {digits[1]} {point} {digits[2]}",
+            f"{point} {rng.choice(('zero', 'oh'))} {digits[0]} {digits[1]}",
+        )
+    )
+
+
+def _phrase(listening: Listening, text: str) -> Phrase | None:
+    """Make a phrase, if it means one thing only and may be acted on unasked."""
+    words = _words(text)
+    if not listening.automaton.accepts(words):
+        return None
+    found = meanings(words, listening.automaton, listening.context)
+    if len(found) != 1 or not found[0].sure or len(found[0].commands) != 1:
+        return None
+    command = found[0].commands[0]
+    return (
+        Phrase(text, words, command) if isinstance(command, Reading | Move | Control | ChangeCheck) else None
+    )
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(text.replace(",", " ").split())

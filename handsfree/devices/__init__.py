@@ -1,0 +1,38 @@
+"""Microphone, loudspeaker and number pad, each in a process or thread that may fail alone."""
+
+from handsfree.devices.fitness import QUIET_DB, MicrophoneReport, measure
+from handsfree.devices.keypad import (
+    TERMINAL_KEYS,
+    KeypadEvent,
+    KeypadFound,
+    KeypadLost,
+    KeyPressed,
+    NumberPad,
+    TerminalKeys,
+)
+from handsfree.devices.loudspeaker import FolderPlayer, NullPlayer, Played, Player, SoundPlayer
+from handsfree.devices.microphone import Found, Frame, Lost, Microphone, MicrophoneEvent, Overflow
+
+__all__ = [
+    "QUIET_DB",
+    "TERMINAL_KEYS",
+    "FolderPlayer",
+    "Found",
+    "Frame",
+    "KeyPressed",
+    "KeypadEvent",
+    "KeypadFound",
+    "KeypadLost",
+    "Lost",
+    "Microphone",
+    "MicrophoneEvent",
+    "MicrophoneReport",
+    "NullPlayer",
+    "NumberPad",
+    "Overflow",
+    "Played",
+    "Player",
+    "SoundPlayer",
+    "TerminalKeys",
+    "measure",
+]

@@ -1,0 +1,256 @@
+"""Playing answers: through the sound card, into a folder of WAV files, or nowhere."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import threading
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+
+from handsfree.child import Child, ChildLostError, ChildSilentError, script_command
+from handsfree.errors import SoundError
+from handsfree.speak import Sound, joined, resampled, save_wav
+
+
+class Played(NamedTuple):
+    """What became of an answer.
+
+    began_at, ended_at: `time.monotonic` seconds at which its first and last sample left the
+        device, as far as the device tells.
+    whole: False where it was stopped in mid-sentence.
+    """
+
+    began_at: float
+    ended_at: float
+    whole: bool
+
+
+Then = Callable[[], Sound]
+"""Makes the rest of a sound while its beginning is heard."""
+
+
+class Player(Protocol):
+    """Something that makes a sound heard."""
+
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:
+        """Play a sound to its end, or until `stop`. `label` names it where names are kept.
+
+        then: gives what follows without a gap, if it is there in time; called while `sound` plays.
+
+        Raises:
+            SoundError: it can't be played; the next one may.
+        """
+
+    def wake(self) -> None:
+        """Make ready, from any thread: an answer will soon be wanted."""
+
+    def stop(self) -> None:
+        """Cut off what is playing, from any thread; harmless when nothing plays."""
+
+    def close(self) -> None:
+        """Let go of the device."""
+
+
+class NullPlayer:
+    """Plays nothing, at once."""
+
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:  # noqa: ARG002
+        """Pretend to have played `sound`."""
+        now = time.monotonic()
+        return Played(now, now, True)
+
+    def wake(self) -> None:
+        """Do nothing."""
+
+    def stop(self) -> None:
+        """Do nothing."""
+
+    def close(self) -> None:
+        """Do nothing."""
+
+
+class FolderPlayer:
+    """Saves each answer as a numbered WAV file, with its first words in the name; `last` is the newest.
+
+    Args:
+        folder: made if it isn't there.
+        save: writes one of them.
+
+    Raises:
+        SoundError: the folder can't be made.
+    """
+
+    def __init__(self, folder: Path, save: Callable[[Path, Sound], object] = save_wav) -> None:
+        self.folder = folder
+        self._save = save
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as fault:
+            reason = fault.strerror or fault
+            raise SoundError(f'can\'t make the folder "{folder}": {reason}; choose another') from fault
+        self._count = 0
+        self.last: Path | None = None
+
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:
+        """Save `sound` with what follows it, unless it is empty."""
+        now = time.monotonic()
+        if then is not None:
+            sound = joined(sound, then())
+        if len(sound.samples):
+            self._count += 1
+            words = "-".join(re.findall(r"[a-z0-9]+", label.lower().replace("'", ""))[:8])
+            self.last = self.folder / f"{self._count:03d}{'-' if words else ''}{words}.wav"
+            self._save(self.last, sound)
+        return Played(now, now, True)
+
+    def wake(self) -> None:
+        """Do nothing."""
+
+    def stop(self) -> None:
+        """Do nothing: saving is not stopped half-way."""
+
+    def close(self) -> None:
+        """Do nothing."""
+
+
+class SoundPlayer:
+    """Plays through PortAudio, in a child process that is killed when the device blocks.
+
+    A new process sees the sound devices as they are then, so sound comes back by itself at the
+    first answer after the device has.
+
+    Args:
+        device: number or part of the name of an output device; None takes the default.
+        volume: 0 to 1, of full scale; no answer is ever played louder. Loud speech over loud
+            tools harms hearing, so 1 is as loud as it gets.
+        grace_s: how long the device may stall beyond the sound's own length.
+        start_timeout_s: how long the device may take to open.
+        command: what to run, for tests; the device is appended.
+
+    Raises:
+        SoundError: a volume outside its range.
+    """
+
+    def __init__(
+        self,
+        device: int | str | None = None,
+        *,
+        volume: float = 0.8,
+        grace_s: float = 1.5,
+        start_timeout_s: float = 5.0,
+        command: Sequence[str] | None = None,
+    ) -> None:
+        if not 0 <= volume <= 1:
+            raise SoundError(f"wanted a volume from 0 to 1, found {volume}; full volume is 1")
+        self._command = list(command or script_command(Path(__file__).with_name("loudspeaker_child.py")))
+        self._command.append("" if device is None else str(device))
+        self._volume = volume
+        self._grace_s = grace_s
+        self._start_timeout_s = start_timeout_s
+        self._child: Child | None = None
+        self._rate_hz = 0
+        self._count = 0
+        self._playing = False
+        self._lock = threading.Lock()
+        self.device: str | None = None
+
+    def start(self) -> None:
+        """Open the device without waiting for it."""
+        with self._lock, contextlib.suppress(SoundError):
+            self._running()
+
+    def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:  # noqa: ARG002
+        """Play (n,) int16 samples, and what follows, and wait for their end.
+
+        Raises:
+            SoundError: no device, or one that takes no sound.
+        """
+        if not len(sound.samples):
+            now = time.monotonic()
+            return Played(now, now, True)
+        with self._lock:
+            child = self._running()
+            try:
+                return self._play(child, sound, then)
+            except ChildLostError as fault:
+                self._drop()
+                self._running()  # it opens what is there while the bench goes on
+                why = "it takes no sound" if isinstance(fault, ChildSilentError) else fault
+                raise SoundError(f"no sound: {why}; check the loudspeaker, and watch the display") from fault
+            finally:
+                self._playing = False
+
+    def wake(self) -> None:
+        """Make ready: somebody speaks, so an answer will soon be wanted."""
+        child = self._child
+        if child is not None and not self._playing:
+            with contextlib.suppress(ChildLostError):
+                child.send({"wake": True})
+
+    def stop(self) -> None:
+        """Cut off what is playing."""
+        child = self._child
+        if child is not None and self._playing:
+            with contextlib.suppress(ChildLostError):
+                child.send({"stop": True})
+
+    def close(self) -> None:
+        """Let go of the device."""
+        self.stop()
+        with self._lock:
+            self._drop()
+
+    def __enter__(self) -> SoundPlayer:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def _play(self, child: Child, sound: Sound, then: Then | None) -> Played:
+        if not self._rate_hz:
+            self._rate_hz = int(self._said(child, "ready", self._start_timeout_s)["ready"])
+        first, lasts_s = self._fitted(sound)
+        self._count += 1
+        self._playing = True
+        child.send({"play": self._count, "more": then is not None}, first)
+        began = self._said(child, "began", self._grace_s)
+        if then is not None:
+            rest, rest_s = self._fitted(then())
+            lasts_s += rest_s
+            child.send({"more": self._count}, rest)
+        # twice: on a busy machine it begins late, and takes its time to be heard to the end
+        ended = self._said(child, "ended", lasts_s + 2 * self._grace_s)
+        return Played(float(began["at"]), float(ended["at"]), bool(ended["whole"]))
+
+    def _fitted(self, sound: Sound) -> tuple[bytes, float]:
+        """Samples as the device takes them, and how long they last."""
+        fitted = resampled(sound, self._rate_hz)
+        scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype("<i2")
+        return scaled.tobytes(), fitted.duration_s
+
+    def _said(self, child: Child, what: str, timeout_s: float) -> dict[str, Any]:
+        header, _ = child.receive(timeout_s)
+        if what not in header:
+            raise ChildLostError(str(header.get("error", "it answered another question")))
+        if what == "ready":
+            self.device = str(header.get("device", ""))
+        return header
+
+    def _running(self) -> Child:
+        if self._child is None:
+            self._rate_hz = 0
+            try:
+                self._child = Child(self._command)
+            except OSError as fault:
+                raise SoundError(f"sound can't be started: {fault}; check the installation") from fault
+        return self._child
+
+    def _drop(self) -> None:
+        if self._child is not None:
+            self._child.kill()
+            self._child = None

@@ -1,0 +1,124 @@
+"""Which recogniser listens: the embedded one, or Vosk where it is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseModel, PhraseRecogniser, Recogniser, Utterance
+from handsfree.plan import Plan
+from handsfree.understand import Evidence, Listening, Thresholds, listen_for, load_spellings, meanings
+
+if TYPE_CHECKING:
+    from handsfree.adapt import Adaptation
+
+_HISS, _HISS_S = 300, 8.0  # its level, of 32767, and its length: as long as phrases come
+OWN = "+own"
+"""Ends the name of a recogniser that is used to its user's own voice."""
+
+
+class Choice(StrEnum):
+    """Recognisers that can be asked for. AUTO is the embedded one, whatever else is installed."""
+
+    AUTO = "auto"
+    PHRASE = "phrase"
+    VOSK = "vosk"
+
+
+@dataclass(frozen=True)
+class Ear:
+    """One check's recogniser, with what it listens for."""
+
+    listening: Listening
+    recogniser: Recogniser
+    thresholds: Thresholds | None = None
+
+
+@dataclass
+class Ears:
+    """Makes an ear for each check of a plan, once; the neural model is loaded once for all.
+
+    adaptation: what was learned of the user's voice; None hears everybody alike.
+    """
+
+    plan: Plan
+    choice: Choice = Choice.AUTO
+    vosk_model: Path | None = None
+    encoder: Path | None = None
+    adaptation: Adaptation | None = None
+    _ears: dict[str, Ear] = field(default_factory=dict)
+    _model: PhraseModel | None = None
+    _vosk: Callable[[Listening], Recogniser] | None = None
+
+    def ear(self, check: str) -> Ear:
+        """The ear for a check.
+
+        Raises:
+            ModelError: when the recogniser asked for has no model.
+        """
+        if check not in self._ears:
+            listening = listen_for(self.plan, self.plan.check(check))
+            limits = self.adaptation.thresholds if self.adaptation else None
+            self._ears[check] = Ear(listening, self._recogniser(listening), limits)
+        return self._ears[check]
+
+    def _recogniser(self, listening: Listening) -> Recogniser:
+        if self.choice is Choice.VOSK:
+            return self._vosk_recogniser(listening)
+        if self._model is None:
+            self._model = PhraseModel(encoder=self.encoder)
+        return phrase_recogniser(listening, self._model, self.adaptation)
+
+    def _vosk_recogniser(self, listening: Listening) -> Recogniser:
+        from handsfree.hear.models import find_vosk_model, wanted_vosk_model
+
+        folder = find_vosk_model(self.vosk_model)
+        if folder is None:
+            raise wanted_vosk_model()
+        from handsfree.hear.vosk_recogniser import VoskModel, VoskRecogniser
+
+        if self._vosk is None:
+            model = VoskModel(folder)
+            self._vosk = lambda heard: VoskRecogniser(model, heard.automaton.words, heard.automaton.accepts)
+        return self._vosk(listening)
+
+
+def phrase_recogniser(
+    listening: Listening, model: PhraseModel | None = None, adaptation: Adaptation | None = None
+) -> PhraseRecogniser:
+    """The embedded recogniser for what is listened for, used to one person's voice where that is given."""
+    automaton, context = listening.automaton, listening.context
+    places = [next(iter(context.axes)).split()[0]] if context.axes else []
+    recogniser = PhraseRecogniser(
+        automaton,
+        lambda words: meanings(words, automaton, context),
+        model,
+        places,
+        adaptation.spellings(load_spellings(), automaton.words) if adaptation else None,
+        adaptation.pace if adaptation else 0.0,
+    )
+    if adaptation:
+        recogniser.name += OWN
+    return recogniser
+
+
+def warm_up(recogniser: Recogniser) -> None:
+    """Let it hear a long hiss, so that the first phrase is heard as fast as the others.
+
+    It also takes, at once, the memory that long phrases take: otherwise a session seems to grow.
+    """
+    hiss = np.random.default_rng(0).normal(0, _HISS, round(_HISS_S * SAMPLERATE_HZ)).astype(np.int16)
+    recogniser.hear(Utterance(hiss, 0.0, _HISS_S))
+
+
+def evidence(hearing: Hearing) -> Evidence:
+    """What the decision needs of a hearing."""
+    first = hearing.alternatives[0].logp if hearing.alternatives else 0.0
+    others = tuple((other.words, first - other.logp) for other in hearing.alternatives[1:])
+    lowest = min(hearing.confidences) if hearing.confidences else None
+    return Evidence(hearing.words, hearing.fit, hearing.margin, others, lowest, hearing.pace)

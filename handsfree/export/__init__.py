@@ -1,0 +1,30 @@
+"""Ways out of a session: CSV, JSON, spreadsheet, build sheet, charts."""
+
+from handsfree.export.build_sheet import plain_line, to_pdf
+from handsfree.export.capability import Capability, Sample, bins, capability, samples
+from handsfree.export.catalogue import Summary, catalogue, compare, find
+from handsfree.export.csv_json import to_csv, to_json
+from handsfree.export.plot import CAUTION, facts, plot
+from handsfree.export.positions import positions_to_csv
+from handsfree.export.workbook import to_xlsx
+
+__all__ = [
+    "CAUTION",
+    "Capability",
+    "Sample",
+    "Summary",
+    "bins",
+    "capability",
+    "catalogue",
+    "compare",
+    "facts",
+    "find",
+    "plain_line",
+    "plot",
+    "positions_to_csv",
+    "samples",
+    "to_csv",
+    "to_json",
+    "to_pdf",
+    "to_xlsx",
+]

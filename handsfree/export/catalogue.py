@@ -1,0 +1,143 @@
+"""Journals in a folder: whose they are, when they were made, how far they got."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from handsfree.errors import HandsfreeError, JournalError
+from handsfree.journal import is_journal
+from handsfree.judge import difference
+from handsfree.length import Length
+from handsfree.plan import Position
+from handsfree.session import Recorded, Result, read, results
+
+
+@dataclass(frozen=True)
+class Summary:
+    """One journal in one line.
+
+    began: local time, with its offset. done, places: how many items of the plan have all their
+    readings, of how many. verdicts: how many items got which.
+    """
+
+    path: Path
+    engine: str
+    plan: str
+    who: str
+    began: datetime
+    lasted: timedelta
+    events: int
+    done: int
+    places: int
+    finished: bool
+    verdicts: Counter[str] = field(default_factory=Counter)
+
+
+@dataclass(frozen=True)
+class Unreadable:
+    """A journal that can't be read, and why."""
+
+    path: Path
+    sentence: str
+
+
+def find(places: Iterable[Path]) -> Iterator[Path]:
+    """Give every journal among these files and, by their content, in these folders, in order of name.
+
+    Raises:
+        JournalError: a named place isn't there.
+    """
+    for place in places:
+        if place.is_dir():
+            yield from (path for path in sorted(place.iterdir()) if path.is_file() and is_journal(path))
+        elif place.exists():
+            yield place
+        else:
+            raise JournalError(f"There is no journal or folder {place}; check the name.")
+
+
+def summarise(recorded: Recorded) -> Summary:
+    """Put a journal in one line."""
+    found = results(recorded.session)
+    first = recorded.began
+    return Summary(
+        path=recorded.path,
+        engine=recorded.engine,
+        plan=recorded.session.plan.name,
+        who=recorded.fact("who") or "",
+        began=first.local,
+        lasted=recorded.ended - first.at,
+        events=len(recorded.events),
+        done=sum(result.complete for result in found),
+        places=len(found),
+        finished=recorded.session.finished,
+        verdicts=Counter(result.verdict for result in found if result.verdict is not None),
+    )
+
+
+def catalogue(
+    places: Iterable[Path],
+    *,
+    engine: str | None = None,
+    since: date | None = None,
+    until: date | None = None,
+) -> tuple[list[Summary], list[Unreadable]]:
+    """Sum up every journal in these places, the oldest first; and say which can't be read.
+
+    Args:
+        places: journals and folders.
+        engine: only engines (or plans) whose name holds this, capitals or not.
+        since: only sessions that began on this day or later, by the clock on the wall.
+        until: only sessions that began on this day or earlier.
+
+    Raises:
+        JournalError: a named place isn't there.
+    """
+    kept, unreadable = [], []
+    for path in find(places):
+        try:
+            summary = summarise(read(path))
+        except HandsfreeError as fault:
+            unreadable.append(Unreadable(path, str(fault)))
+            continue
+        named = engine is None or any(
+            engine.casefold() in name.casefold() for name in (summary.engine, summary.plan)
+        )
+        day = summary.began.date()
+        if named and (since is None or day >= since) and (until is None or day <= until):
+            kept.append(summary)
+    return sorted(kept, key=lambda summary: (summary.began, str(summary.path))), unreadable
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One item of a check in both sessions; None where one of them doesn't have it."""
+
+    check: str
+    item: Position
+    before: Result | None
+    after: Result | None
+
+    @property
+    def change(self) -> Length | None:
+        """The later figure less the earlier one, or None where either isn't a figure.
+
+        Exact if both are in one unit; otherwise rounded at six decimals of the later's, for showing.
+        """
+        first = self.before.figure if self.before else None
+        second = self.after.figure if self.after else None
+        return None if first is None or second is None else difference(second, first, second.unit)
+
+
+def compare(before: Recorded, after: Recorded) -> list[Pair]:
+    """Pair the items of two sessions by the names of check and position, in the later plan's order."""
+    earlier = {(r.check.name, r.item): r for r in results(before.session, before.events)}
+    later = {(r.check.name, r.item): r for r in results(after.session, after.events)}
+    return [
+        Pair(check, item, earlier.get((check, item)), later.get((check, item)))
+        for check, item in {**later, **earlier}
+    ]

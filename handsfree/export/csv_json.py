@@ -1,0 +1,243 @@
+"""A session as CSV and JSON. The same journal always gives the same bytes.
+
+Source: RFC 4180 for the CSV (comma, CRLF, doubled quotes, one header line).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+
+from handsfree.errors import JournalError
+from handsfree.journal import COLUMNS, Cell, Event, columns, event_of, head, storable, utc_text
+from handsfree.session import Entry, Session
+
+FORM = "handsfree session"
+FORM_VERSION = 1
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # and their wide forms
+
+
+def to_csv(session: Session) -> bytes:
+    """Write every entry of a session, voided and corrected ones too, as CSV in UTF-8.
+
+    Text that a spreadsheet would take for a formula gets an apostrophe in front. A measurement
+    below zero doesn't need one: its column holds only decimals.
+    """
+    axes = axes_of(session)
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([harmless(name) for name in header(axes)])
+    for entry in session.log():
+        writer.writerow([csv_cell(value) for value in row(entry, axes).values()])
+    return text.getvalue().encode()
+
+
+def to_json(session: Session, events: Iterable[Event]) -> bytes:
+    """Write a session and the events that it was folded from as JSON in UTF-8.
+
+    Every measurement is a string that holds its decimal as it was given. From the events the
+    session can be made again, see `from_json`.
+    """
+    events = list(events)
+    plan = session.plan
+    document = {
+        "form": FORM,
+        "version": FORM_VERSION,
+        "plan": {
+            "name": storable(plan.name),
+            "engine": storable(str(plan.engine)),
+            "digest": plan.digest,
+            "text": plan.text,
+        },
+        "finished": session.finished,
+        "hash": head(events),
+        "entries": [_entry(entry) for entry in session.log()],
+        "events": [_event(event) for event in events],
+    }
+    return (",\n".join(_members(document)).join(("{\n", "\n}\n"))).encode()
+
+
+def from_json(document: bytes) -> list[Event]:
+    """Read the events back from what `to_json` wrote.
+
+    Raises:
+        JournalError: it isn't such a document, is from a newer version, or was altered.
+    """
+    try:
+        held = json.loads(document)
+        form, version = held["form"], held["version"]
+    except (ValueError, KeyError, TypeError, RecursionError) as fault:
+        raise JournalError(
+            "This is not a session that handsfree exported as JSON; name another file."
+        ) from fault
+    if form != FORM or not isinstance(version, int) or version < 1:
+        raise JournalError("This is not a session that handsfree exported as JSON; name another file.")
+    if version > FORM_VERSION:
+        raise JournalError(
+            f"This session was exported by a newer handsfree (form {version}, this one reads up to "
+            f"{FORM_VERSION}); update handsfree to read it."
+        )
+    try:
+        events = [event_of(_cells(item)) for item in held["events"]]
+        whole = head(events) == held["hash"]
+    except (KeyError, TypeError, AttributeError) as fault:
+        raise JournalError("This exported session is incomplete; export it again.") from fault
+    if not whole:
+        raise JournalError(
+            "This exported session was altered: its events don't give its hash; export it again."
+        )
+    return events
+
+
+def axes_of(session: Session) -> tuple[str, ...]:
+    """Give the axes of all positions, in the order in which the plan, then the log, names them."""
+    planned = [
+        axis for check in session.plan.checks for position in check.positions for axis, _ in position.labels
+    ]
+    logged = [axis for _, position in session.entries for axis, _ in position.labels]
+    return tuple(dict.fromkeys(planned + logged))
+
+
+def header(axes: tuple[str, ...]) -> list[str]:
+    """Name the columns of `row` in order."""
+    before = ["number", "check"]
+    after = [
+        "value",
+        "unit",
+        "bound",
+        "other",
+        "other_unit",
+        "feel",
+        "done",
+        "state",
+        "changed_by",
+        "verdict",
+        "remaining",
+        "remaining_unit",
+        "heard",
+        "fit",
+        "margin",
+        "runner_up",
+        "recogniser",
+        "source",
+        "sound",
+        "note",
+        "at_utc",
+        "at_local",
+        "id",
+        "refers_to",
+    ]
+    taken = {*before, *after}
+    return [*before, *(f"position_{axis}" if axis in taken else axis for axis in axes), *after]
+
+
+def row(entry: Entry, axes: tuple[str, ...]) -> dict[str, Cell | Decimal | bool]:
+    """Give one entry as plain values by column; measurements as exact decimals, None where empty."""
+    draft = entry.event.draft
+    heard = draft.heard
+    values: list[Cell | Decimal | bool] = [
+        entry.event.seq,
+        entry.check,
+        *(entry.position.get(axis) for axis in axes),
+        None if draft.value is None else draft.value.value,
+        None if draft.value is None else str(draft.value.unit),
+        draft.bound,
+        None if draft.other is None else draft.other.value,
+        None if draft.other is None else str(draft.other.unit),
+        draft.feel,
+        entry.done,
+        entry.state.value,
+        entry.by,
+        draft.verdict,
+        None if draft.remaining is None else draft.remaining.value,
+        None if draft.remaining is None else str(draft.remaining.unit),
+        None if heard is None else heard.words,
+        None if heard is None else heard.fit,
+        None if heard is None else heard.margin,
+        None if heard is None else heard.runner_up,
+        None if heard is None else heard.recogniser,
+        None if heard is None else heard.source,
+        None if heard is None else heard.sound,
+        draft.note,
+        utc_text(entry.event.at),
+        local_text(entry.event),
+        entry.event.id,
+        draft.refers_to,
+    ]
+    return dict(zip(header(axes), values, strict=True))
+
+
+def local_text(event: Event) -> str:
+    """Write when an event happened by the clock on the wall, with its offset, ISO 8601 to the second."""
+    return event.local.isoformat(timespec="seconds")
+
+
+def harmless(text: str) -> str:
+    """Give text that no spreadsheet takes for a formula.
+
+    >>> harmless("=1+1"), harmless("eighteen")
+    ("'=1+1", 'eighteen')
+    """
+    return f"'{text}" if text.lstrip().startswith(_FORMULA_STARTS) else text
+
+
+def _members(document: dict[str, object]) -> Iterator[str]:
+    """Write each member of a JSON object; of a list every item on a line of its own."""
+    dumps = json.JSONEncoder(ensure_ascii=False).encode
+    for name, value in document.items():
+        if isinstance(value, list) and value:
+            yield f"{dumps(name)}: [\n " + ",\n ".join(dumps(item) for item in value) + "\n]"
+        else:
+            yield f"{dumps(name)}: {dumps(value)}"
+
+
+def csv_cell(value: Cell | Decimal | bool) -> str:
+    """Write a value as a cell of a CSV file."""
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case Decimal():
+            return format(value, "f")
+        case float() | int():
+            return repr(value)
+        case _:
+            return harmless(value)
+
+
+def _entry(entry: Entry) -> dict[str, object]:
+    """One entry for JSON: the position is an object, decimals are strings, empty values are left out."""
+    values: dict[str, object] = {}
+    for name, value in row(entry, ()).items():
+        if name == "check":
+            values[name] = value
+            values["position"] = dict(entry.position.labels)
+        elif isinstance(value, Decimal):
+            values[name] = format(value, "f")
+        elif value is not None:
+            values[name] = value
+    return values
+
+
+def _event(event: Event) -> dict[str, object]:
+    """One event for JSON: its columns, with labels and data opened up, empty ones left out."""
+    cells: dict[str, object] = {name: cell for name, cell in columns(event).items() if cell is not None}
+    for name in ("labels", "data"):
+        if name in cells:
+            cells[name] = json.loads(str(cells[name]))
+    return cells
+
+
+def _cells(item: dict[str, object]) -> dict[str, Cell]:
+    cells: dict[str, Cell] = dict.fromkeys(COLUMNS)
+    for name, value in item.items():
+        if name in ("labels", "data"):
+            cells[name] = json.dumps(value, ensure_ascii=False)
+        elif isinstance(value, str | int | float) and name in cells:
+            cells[name] = value
+    return cells

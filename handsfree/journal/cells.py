@@ -1,0 +1,158 @@
+"""What the columns of an event may hold: all that this program writes, and nothing that chokes a reader.
+
+A journal's file can be altered by anyone who may write it. So every cell is checked as it is read: its
+type, and bounds far beyond what a bench gives, within which nothing takes long or much memory.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import UTC, datetime
+from decimal import Decimal, InvalidOperation
+from typing import NoReturn
+
+Cell = str | int | float | None
+
+MOST_EVENTS = 10**9  # in one journal
+_MOST_DIGITS = 60  # of a measurement, before and after the point
+_MOST_LABELS = 20  # of a position
+_DEEPEST = 32  # lists within lists
+_DAY_MINUTES = 24 * 60
+_YEARS = range(2, 9999)  # so that every time zone can show it
+_VERDICTS = frozenset({"short", "good", "over", "uncertain", "open"})
+_BOUNDS = ("under", "over")
+_SHOWN = 40
+
+
+def shown(cell: object) -> str:
+    """Write what was found in a cell, so short that it fits into a sentence.
+
+    >>> shown("a" * 50)
+    "'aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa'..."
+    """
+    if isinstance(cell, str | bytes):
+        return repr(cell[:_SHOWN]) + ("..." if len(cell) > _SHOWN else "")
+    return repr(cell)[:_SHOWN]
+
+
+def whole(name: str, cell: Cell, least: int, most: int) -> int:
+    """Read a whole number from `least` to `most`, both included.
+
+    Raises:
+        ValueError: it is none, as for all functions here.
+    """
+    if isinstance(cell, bool) or not isinstance(cell, int) or not least <= cell <= most:
+        _refuse(name, cell)
+    return cell
+
+
+def number_of(cell: Cell) -> int:
+    """Read the number of an event."""
+    return whole("seq", cell, 1, MOST_EVENTS)
+
+
+def offset_of(cell: Cell) -> int:
+    """Read a time zone's offset from UTC in minutes."""
+    return whole("offset_minutes", cell, 1 - _DAY_MINUTES, _DAY_MINUTES - 1)
+
+
+def text(name: str, cell: Cell) -> str:
+    """Read a text that must be there."""
+    return cell if isinstance(cell, str) else _refuse(name, cell)
+
+
+def optional_text(name: str, cell: Cell) -> str | None:
+    """Read a text that may be missing."""
+    return None if cell is None else text(name, cell)
+
+
+def optional_number(name: str, cell: Cell) -> float | None:
+    """Read a finite number that may be missing."""
+    if cell is None:
+        return None
+    if not isinstance(cell, int | float) or not math.isfinite(cell):
+        _refuse(name, cell)
+    return float(cell)
+
+
+def decimal(name: str, cell: object) -> Decimal:
+    """Read a decimal of a size that can be measured or counted, as it was given: 18.50 stays 18.50."""
+    written = str(cell) if isinstance(cell, str | int | float) else ""
+    try:
+        value = Decimal(written) if len(written) <= 2 * _MOST_DIGITS else Decimal("NaN")
+    except InvalidOperation:
+        value = Decimal("NaN")
+    _, digits, exponent = value.as_tuple()
+    if not isinstance(exponent, int) or abs(exponent) > _MOST_DIGITS or len(digits) > _MOST_DIGITS:
+        _refuse(name, cell)
+    return value
+
+
+def time_of(cell: Cell) -> datetime:
+    """Read a time in UTC."""
+    written = text("at", cell)
+    try:
+        at = datetime.fromisoformat(written)
+    except ValueError:
+        _refuse("at", cell)
+    if at.tzinfo is None or at.year not in _YEARS:
+        _refuse("at", cell)
+    return at.astimezone(UTC)
+
+
+def verdict_of(cell: Cell) -> str | None:
+    """Read a verdict."""
+    return cell if cell is None or cell in _VERDICTS else _refuse("verdict", cell)
+
+
+def bound_of(cell: Cell) -> str | None:
+    """Read which side of its value a measurement lies on."""
+    return cell if cell is None or cell in _BOUNDS else _refuse("bound", cell)
+
+
+def labels_of(cell: Cell) -> tuple[tuple[str, str], ...] | None:
+    """Read a position's pairs of axis and label from their JSON."""
+    if cell is None:
+        return None
+    pairs = _json("labels", cell)
+    if not isinstance(pairs, list) or len(pairs) > _MOST_LABELS:
+        _refuse("labels", cell)
+    found = []
+    for pair in pairs:
+        if not isinstance(pair, list) or len(pair) != 2 or not all(isinstance(one, str) for one in pair):
+            _refuse("labels", cell)
+        found.append((pair[0], pair[1]))
+    return tuple(found)
+
+
+def data_of(cell: Cell) -> dict[str, object]:
+    """Read the JSON object of whatever else a kind of event needs."""
+    if cell is None:
+        return {}
+    found = _json("data", cell)
+    return found if isinstance(found, dict) else _refuse("data", cell)
+
+
+def _json(name: str, cell: Cell) -> object:
+    """Read JSON that isn't nested deep and holds only finite numbers."""
+    try:
+        found = json.loads(text(name, cell), parse_constant=lambda _: _refuse(name, cell))
+    except (ValueError, RecursionError):
+        _refuse(name, cell)
+    layer, depth = [found], 0
+    while layer:
+        if depth > _DEEPEST or any(isinstance(one, float) and not math.isfinite(one) for one in layer):
+            _refuse(name, cell)
+        layer, depth = [inner for one in layer for inner in _held(one)], depth + 1
+    return found
+
+
+def _held(value: object) -> list[object]:
+    if isinstance(value, dict):
+        return list(value.values())
+    return value if isinstance(value, list) else []
+
+
+def _refuse(name: str, cell: object) -> NoReturn:
+    raise ValueError(f"its {name} is {shown(cell)}")

@@ -1,0 +1,108 @@
+"""Going on in a new journal where the one that was named isn't as it was logged.
+
+The damaged one is left as it is. Every event of it that fits its hash and the chain is taken over: anew,
+with the time at which it happened and a mark that says where it stood. The new journal's first event
+names the damaged one, and why. It lies beside it with a number after its name, and is found there again
+when the damaged one is named the next time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from itertools import count
+from pathlib import Path
+
+from handsfree.errors import JournalError
+from handsfree.journal import store
+from handsfree.journal.event import Event, Kind
+from handsfree.journal.journal import Clock, DamagedJournalError, Journal, local_clock
+from handsfree.journal.unsaved import Unsaved
+from handsfree.journal.verify import Proved, proved
+
+CONTINUES = "continues"
+BECAUSE = "continues_because"
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A journal that may be written.
+
+    reports: what there is to be said about it, in sentences. facts: what its first event is to hold
+    besides the plan, where it goes on in the stead of another. instead: whether it does.
+    """
+
+    journal: Journal
+    reports: tuple[str, ...] = ()
+    facts: dict[str, str] = field(default_factory=dict)
+    instead: bool = False
+
+
+def open_to_go_on(path: Path | str, *, clock: Clock = local_clock) -> Opened:
+    """Open the journal at `path` for writing, or one that goes on in its stead where it is damaged.
+
+    Raises:
+        JournalError: as `Journal.open` does, but not for a journal that isn't as it was logged.
+    """
+    asked = store.real_path(Path(path))
+    try:
+        journal = Journal.open(asked, clock=clock)
+    except DamagedJournalError as fault:
+        return _instead(asked, fault, clock)
+    return Opened(journal, journal.reports)
+
+
+def _instead(asked: Path, damaged: DamagedJournalError, clock: Clock) -> Opened:
+    reports, names = [_told(damaged)], {asked.name}
+    for number in count(2):
+        place = asked.with_name(f"{asked.stem}-{number}{asked.suffix}")
+        if not _is_ours(place, names):
+            continue
+        try:
+            journal = Journal.open(place, clock=clock)
+        except DamagedJournalError as fault:
+            damaged = fault
+            names.add(place.name)
+            reports.append(_told(fault))
+            continue
+        reports += journal.reports
+        facts = {CONTINUES: damaged.path.name, BECAUSE: damaged.faults[0].sentence}
+        if not journal.events():
+            reports += _take_over(journal, damaged.path, facts)
+        reports.append(f"Going on in {place}.")
+        return Opened(journal, tuple(reports), {} if journal.events() else facts, instead=True)
+    raise AssertionError("there is always another number")
+
+
+def _told(fault: DamagedJournalError) -> str:
+    return f"The journal {fault.path} is damaged: {fault.faults[0].sentence} It was left as it is."
+
+
+def _is_ours(place: Path, names: set[str]) -> bool:
+    """Say whether a place is free, or holds the journal that goes on from one of these."""
+    try:
+        if not place.exists() or not place.stat().st_size:
+            return True
+        with Journal.open(place, read_only=True) as journal:
+            events = journal.events()
+    except JournalError:
+        return False  # it can't be known; the next number is as good
+    return not events or events[0].draft.data.get(CONTINUES) in names
+
+
+def _take_over(journal: Journal, path: Path, facts: dict[str, str]) -> list[str]:
+    """Take over what is proved of a damaged journal, all of it in one step or nothing."""
+    found = proved(path)
+    events = _with_unsaved(path, found)
+    if not events or events[0].kind is not Kind.OPENED:
+        return ["Nothing of it could be taken over."]
+    journal.carry(events, facts)
+    lost = f" {found.left_out} couldn't be." if found.left_out else ""
+    return [f"{len(events)} of its events are proved by their hashes and were taken over.{lost}"]
+
+
+def _with_unsaved(path: Path, found: Proved) -> list[Event]:
+    events = list(found.events)
+    known = {event.id for event in events}
+    first = events[0].id if events else ""
+    kept = Unsaved(path).read(first, found.head, aside=False).events
+    return events + [event for event in kept if event.id not in known]

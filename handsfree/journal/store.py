@@ -1,0 +1,300 @@
+"""Opening a journal's file, and what its faults are called."""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+import stat
+from contextlib import suppress
+from pathlib import Path
+
+from handsfree import files
+from handsfree.errors import JournalError
+from handsfree.journal.schema import APPLICATION_ID, MIGRATIONS, check_ours, check_shape, migrate, version
+
+SOUNDS = ".sounds"
+"""What the name of the folder with a journal's sounds ends in."""
+
+COMPANIONS = ("-wal", "-shm", "-journal", ".unsaved", ".newest", ".lock", SOUNDS)
+"""What the names of the files that belong to a journal end in, after its own name."""
+
+_MAGIC = b"SQLite format 3\0"
+_LOCK_WAIT_S = 0.25  # longer, and the person at the bench thinks that nothing was heard
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open or make a journal for writing, at today's version, every commit forced to disk.
+
+    Raises:
+        JournalError: anything that stands in the way, as one sentence.
+    """
+    path = real_path(path)
+    check_file(path)
+    connection = None
+    with suppress(OSError):  # SQLite says it better
+        files.make_private_file(path)  # what SQLite makes beside it gets the same mode
+    mend(path)
+    try:
+        connection = _attach(path, "rwc")
+        check_ours(connection, str(path), MIGRATIONS)
+        # The tables are made before WAL is switched on: so a file that a crash leaves is empty or whole.
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA fullfsync = ON")  # macOS; elsewhere it changes nothing
+        migrate(connection, MIGRATIONS)
+        check_shape(connection, str(path))
+        mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+    except (sqlite3.Error, JournalError) as fault:
+        if connection is not None:
+            connection.close()
+        if isinstance(fault, JournalError):
+            raise
+        raise JournalError(sentence(fault, path)) from fault
+    if mode != "wal":
+        connection.close()
+        raise JournalError(
+            f"{path} is on a disk where a journal can't be kept safely (no write-ahead log); use a local one."
+        )
+    return connection
+
+
+def connect_to_read(path: Path) -> sqlite3.Connection:
+    """Open a journal that exists, for reading only; an older one is brought to today's form in memory.
+
+    Raises:
+        JournalError: it isn't there, isn't a journal, or can't be read.
+    """
+    path = real_path(path)
+    if not path.exists():
+        raise JournalError(f"There is no journal {path}; check the name.")
+    check_file(path)
+    mend(path)
+    connection = None
+    try:
+        connection = _closed_copy(path) or _attach(path, "ro")
+        try:
+            version(connection)
+        except sqlite3.OperationalError as fault:
+            if not _is(fault, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+                raise
+            # A read-only folder has no room for the log's index; for an empty log none is needed.
+            copy = _closed_copy(path, empty_log=True)
+            if copy is None:
+                raise
+            connection.close()
+            connection = copy
+        check_ours(connection, str(path), MIGRATIONS)
+        if version(connection) < len(MIGRATIONS):
+            copy = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+            connection.backup(copy)
+            connection.close()
+            connection = copy
+            migrate(connection, MIGRATIONS)
+        check_shape(connection, str(path))
+    except (sqlite3.Error, JournalError) as fault:
+        if connection is not None:
+            connection.close()
+        if isinstance(fault, JournalError):
+            raise
+        raise JournalError(sentence(fault, path)) from fault
+    return connection
+
+
+def _closed_copy(path: Path, *, empty_log: bool = False) -> sqlite3.Connection | None:
+    """Copy a journal that nobody has open into memory; None where somebody wrote to it meanwhile.
+
+    Opened as any database, even for reading, it would get files beside it that stay there, and in a
+    read-only folder it couldn't be opened at all. `empty_log`: also where an empty log lies beside it.
+    """
+    before = _at_rest(path, empty_log)
+    if before is None:
+        return None
+    copy = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    source = _attach(path, "ro&immutable=1")
+    try:
+        source.backup(copy)
+    except sqlite3.Error:
+        copy.close()
+        if _at_rest(path, empty_log) == before:
+            raise
+        return None
+    finally:
+        source.close()
+    if _at_rest(path, empty_log) == before:
+        return copy
+    copy.close()
+    return None
+
+
+def _at_rest(path: Path, empty_log: bool) -> tuple[int, int] | None:
+    """Give a closed journal's size and time of change; None while a log lies beside it."""
+    for log in (path.with_name(path.name + end) for end in ("-wal", "-journal")):
+        with suppress(FileNotFoundError):  # whoever has it open may remove it at any time
+            if log.stat().st_size or not empty_log:
+                return None
+    found = path.stat()
+    return found.st_size, found.st_mtime_ns
+
+
+def connect_beside(path: Path) -> sqlite3.Connection:
+    """Open one connection more to a journal that this program has open for writing."""
+    connection = _attach(path, "rw")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA fullfsync = ON")
+    return connection
+
+
+def settle(path: Path) -> None:
+    """Undo what a program was killed over while it made the journal or brought it up.
+
+    Only then a rollback journal lies beside it; SQLite undoes it when it is opened for writing.
+    """
+    if not path.with_name(path.name + "-journal").exists():
+        return
+    try:
+        connection = _attach(path, "rw")
+        try:
+            version(connection)
+        finally:
+            connection.close()
+    except sqlite3.Error as fault:
+        raise JournalError(sentence(fault, path)) from fault
+
+
+def connect_in_memory() -> sqlite3.Connection:
+    """Make a journal that lives as long as its connection."""
+    connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    migrate(connection, MIGRATIONS)
+    return connection
+
+
+def real_path(path: Path) -> Path:
+    """Follow links, so that the log lies beside the journal itself.
+
+    Raises:
+        JournalError: the link leads nowhere or round in a circle.
+    """
+    try:
+        resolved = path.resolve(strict=path.is_symlink())
+    except (OSError, RuntimeError, ValueError) as fault:
+        raise JournalError(f"{path} is a link that leads nowhere; name the journal itself.") from fault
+    return resolved
+
+
+def check_file(path: Path) -> None:
+    """Let pass only a path where a journal is or can be made, without touching what is there.
+
+    Raises:
+        JournalError: the folder is missing, or what is there is not a journal.
+    """
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        if not path.parent.is_dir():
+            raise JournalError(f"The folder {path.parent} doesn't exist; make it, or name another.") from None
+        return
+    except (OSError, ValueError) as fault:
+        raise JournalError(f"The journal {path} can't be reached ({_reason(fault)}).") from fault
+    if stat.S_ISDIR(found.st_mode):
+        raise JournalError(f"{path} is a folder, not a journal; name a file in it.")
+    if not stat.S_ISREG(found.st_mode):
+        raise JournalError(f"{path} is not a file, so it can't be a journal; name another.")
+    try:
+        with path.open("rb") as file:
+            header = file.read(100)
+    except OSError as fault:
+        raise JournalError(f"The journal {path} can't be read ({_reason(fault)}).") from fault
+    if not header:
+        return
+    if header[:16] != _MAGIC or len(header) < 100:
+        raise JournalError(f"{path} is not a handsfree journal; it was left as it is: name another file.")
+    if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
+        raise JournalError(
+            f"{path} is another program's database, not a handsfree journal; it was left as it is: "
+            "name another file."
+        )
+
+
+def mend(path: Path) -> None:
+    """Close a journal and what belongs to it to other users of this machine."""
+    if not is_journal(path):
+        return
+    for each in (path, *(path.with_name(path.name + end) for end in COMPANIONS)):
+        files.mend(each)
+
+
+def is_journal(path: Path) -> bool:
+    """Say whether the file at `path` is a journal, by its first bytes."""
+    try:
+        if not path.is_file():  # a pipe would be waited for
+            return False
+        with path.open("rb") as file:
+            header = file.read(100)
+    except (OSError, ValueError):
+        return False
+    return header[:16] == _MAGIC and int.from_bytes(header[68:72], "big") == APPLICATION_ID
+
+
+def sentence(fault: sqlite3.Error, path: Path | str) -> str:
+    """Say in one sentence what went wrong with a journal and what to do."""
+    if _is(fault, sqlite3.SQLITE_FULL):
+        return f"The disk is full, so the journal {path} can't be written; free some space."
+    if _is(fault, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return f"Another program is holding the journal {path}; close it there."
+    if _is(fault, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
+        return f"The journal {path} can't be written: it or its folder is read-only; change that."
+    if _is(fault, sqlite3.SQLITE_CANTOPEN):
+        return f"The journal {path} can't be opened: its folder is missing or read-only; name another."
+    if _is(fault, sqlite3.SQLITE_NOTADB):
+        return f"{path} is not a handsfree journal; it was left as it is: name another file."
+    if _is(fault, sqlite3.SQLITE_CORRUPT):
+        return (
+            f"The journal {path} is damaged; copy it to a safe place, see with `handsfree journal verify` "
+            "what can be read, and go on in a new one."
+        )
+    if _is(fault, sqlite3.SQLITE_IOERR):
+        return f"The disk failed under the journal {path}; check the disk and its cable."
+    return f"The journal {path} can't be used ({fault})."
+
+
+def no_place(fault: OSError, path: Path) -> str:
+    """Say in one sentence why there is no place for a file beside a journal."""
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+        return f"The disk is full, so the journal {path} can't be written; free some space."
+    if fault.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return f"The journal {path} can't be written: it or its folder is read-only; change that."
+    return f"The journal {path} can't be opened for writing ({_reason(fault)})."
+
+
+def is_damage(fault: BaseException | None) -> bool:
+    """Say whether a fault means that the file itself is damaged."""
+    return isinstance(fault, sqlite3.Error) and _is(fault, sqlite3.SQLITE_CORRUPT)
+
+
+def alarm(fault: sqlite3.Error) -> str:
+    """Say the same in a few words, to be spoken."""
+    if _is(fault, sqlite3.SQLITE_FULL):
+        return "The disk is full."
+    if _is(fault, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return "Another program holds the journal."
+    if _is(fault, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
+        return "The journal is read-only."
+    return "The journal can't be written."
+
+
+def _attach(path: Path, mode: str) -> sqlite3.Connection:
+    return sqlite3.connect(
+        f"{path.as_uri()}?mode={mode}",
+        uri=True,
+        timeout=_LOCK_WAIT_S,
+        isolation_level=None,  # transactions are begun and ended where they are written
+        check_same_thread=False,  # the journal has a lock of its own
+    )
+
+
+def _is(fault: sqlite3.Error, *codes: int) -> bool:
+    code = getattr(fault, "sqlite_errorcode", None)
+    return code is not None and (code & 0xFF) in codes
+
+
+def _reason(fault: Exception) -> str:
+    return (getattr(fault, "strerror", None) or str(fault)).lower()

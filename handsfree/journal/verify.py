@@ -1,0 +1,325 @@
+"""Whether a journal is as it was written: what was altered, removed or moved.
+
+This looks at the raw rows, not through the journal's own reading of them, so that it can say something
+about a journal that no longer reads.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import count, islice
+from pathlib import Path
+from typing import Self
+
+from handsfree.errors import JournalError
+from handsfree.journal import store
+from handsfree.journal.chain import START, link
+from handsfree.journal.columns import COLUMNS, Cell, event_of
+from handsfree.journal.event import Event
+from handsfree.journal.sounds import Sounds
+from handsfree.journal.unsaved import Unsaved, kept_whole
+from handsfree.journal.witness import SUFFIX, Newest, Witness
+
+_SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
+_MOVES_TRIED = 100
+_SMALL = 20_000  # letters
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that isn't as it was written. `seq` is the event's number, None for the whole journal."""
+
+    seq: int | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """What was found. `head` is the hash of the last event as it stands in the file.
+
+    noted: number of the newest event that is noted outside the journal, up to which its end is certain.
+    """
+
+    events: int
+    head: str
+    faults: tuple[Fault, ...]
+    noted: int | None = None
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing was found wrong."""
+        return not self.faults
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """An event as it stands in a journal or its copy, with the hashes that were stored with it."""
+
+    cells: dict[str, Cell]
+    previous: str
+    hash: str
+
+    @classmethod
+    def of(cls, stored: Mapping[str, Cell]) -> Self:
+        """Take a row from its columns, hashes included."""
+        return cls({name: stored[name] for name in COLUMNS}, str(stored["previous"]), str(stored["hash"]))
+
+    @property
+    def event(self) -> Event:
+        """The event itself."""
+        return event_of(self.cells)
+
+    @property
+    def seq(self) -> int:
+        """The event's number; 0 where what stands there is none."""
+        seq = self.cells["seq"]
+        return seq if isinstance(seq, int) else 0
+
+    @property
+    def is_small(self) -> bool:
+        """Whether its hash is soon computed."""
+        return sum(len(cell) for cell in self.cells.values() if isinstance(cell, str)) < _SMALL
+
+    def fits(self, seq: int) -> bool:
+        """Whether the row's hash is that of its content, were it numbered `seq`."""
+        try:
+            return link(self.previous, {**self.cells, "seq": seq}) == self.hash
+        except (TypeError, ValueError):  # a blob, or text that isn't Unicode: never written by us
+            return False
+
+
+def verify(
+    path: Path, *, expected: str | None = None, sounds: bool = True, unsaved: bool = True
+) -> Verification:
+    """Check every event of the journal at `path` against the chain.
+
+    Args:
+        path: the journal.
+        expected: a hash known from elsewhere (a build sheet, the shop's database) that must be in the
+            chain. Only this can show that all was written anew.
+        sounds: whether to look at the kept sounds too.
+        unsaved: whether to look at what is kept beside it until it can be written, too.
+
+    Raises:
+        JournalError: it can't be opened, or isn't a journal.
+    """
+    path = store.real_path(Path(path))
+    newest = Witness(path).read()  # before the journal: it must never be ahead
+    try:
+        connection = store.connect_to_read(path)
+    except JournalError as fault:
+        if not store.is_damage(fault.__cause__):
+            raise
+        why = f"The file is damaged from its start ({fault.__cause__}): nothing in it can be read."
+        return Verification(0, START, (Fault(None, why),))
+    faults: list[Fault] = []
+    try:
+        rows = _read(connection, faults)
+        faults += _guards(connection)
+    finally:
+        connection.close()
+    faults += _contents(rows) + _order(rows)
+    if newest is not None:
+        faults += _end(rows, newest)
+    if unsaved:
+        first, last = (str(rows[0].cells["id"]), rows[-1].hash) if rows else ("", START)
+        faults += [Fault(None, one) for one in Unsaved(path).read(first, last, aside=False).reports]
+    if expected is not None and expected.lower() not in {START, *(row.hash for row in rows)}:
+        faults.append(
+            Fault(
+                None,
+                f"The hash {expected} isn't in the journal: its end was cut off, or it was written anew.",
+            )
+        )
+    if sounds:
+        kept = Sounds.beside(path)
+        named = [(row.seq, row.cells["sound"]) for row in rows if isinstance(row.cells["sound"], str)]
+        faults += [Fault(seq, wrong) for seq, name in named if (wrong := kept.trust(str(name)))]
+    faults.sort(key=lambda fault: (fault.seq is None, fault.seq or 0))
+    noted = newest.seq if newest is not None and rows and rows[0].cells["id"] == newest.owner else None
+    return Verification(len(rows), rows[-1].hash if rows else START, tuple(faults), noted)
+
+
+def rows_of(path: Path) -> list[Row]:
+    """Give every row of a journal, but only if all are as they were written.
+
+    Raises:
+        JournalError: it can't be read, or was altered.
+    """
+    path = store.real_path(Path(path))
+    connection = store.connect_to_read(path)
+    faults: list[Fault] = []
+    try:
+        rows = _read(connection, faults)
+    finally:
+        connection.close()
+    sentence = faults[0].sentence if faults else first_fault(rows)
+    if sentence is not None:
+        raise JournalError(f"The journal {path} isn't as it was logged: {sentence}")
+    return rows
+
+
+@dataclass(frozen=True, slots=True)
+class Proved:
+    """What of a damaged journal is as it was logged. head: the last hash that stands in it."""
+
+    events: tuple[Event, ...] = ()
+    left_out: int = 0
+    head: str = START
+
+
+def proved(path: Path) -> Proved:
+    """Give the events of a damaged journal that fit their own hash and what follows them.
+
+    No accident makes such an event of another; somebody who writes hashes anew is found by the event
+    after it.
+    """
+    newest = Witness(path).read()
+    try:
+        connection = store.connect_to_read(store.real_path(path))
+    except JournalError:
+        return Proved(left_out=newest.seq if newest else 0)
+    try:
+        rows = _read(connection, [])
+    finally:
+        connection.close()
+    after = {row.seq - 1: row.previous for row in rows}
+    if newest is not None:
+        after.setdefault(newest.seq, newest.hash)
+    events = []
+    for row in rows:
+        if row.fits(row.seq) and after.get(row.seq, row.hash) == row.hash:
+            with suppress(JournalError):
+                events.append(row.event)
+    last = max(rows[-1].seq if rows else 0, newest.seq if newest else 0)
+    return Proved(tuple(events), max(last, len(rows)) - len(events), rows[-1].hash if rows else START)
+
+
+def first_fault(rows: list[Row]) -> str | None:
+    """Say in one sentence what is wrong first with these rows of one journal, or None if nothing is."""
+    faults = sorted(_contents(rows) + _order(rows), key=lambda fault: fault.seq or 0)
+    return faults[0].sentence if faults else None
+
+
+def _read(connection: sqlite3.Connection, faults: list[Fault]) -> list[Row]:
+    rows = []
+    connection.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
+    try:
+        for *cells, previous, own in connection.execute(_SELECT_RAW):
+            rows.append(Row(dict(zip(COLUMNS, cells, strict=True)), str(previous), str(own)))
+    except sqlite3.Error as fault:
+        after = f"after event {rows[-1].seq}" if rows else "from its start"
+        faults.append(Fault(None, f"The file is damaged {after} ({fault}): what follows can't be read."))
+    return rows
+
+
+def _guards(connection: sqlite3.Connection) -> list[Fault]:
+    """The triggers that refuse changes must be those that this program made."""
+    wanted = store.connect_in_memory()
+    try:
+        select = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
+        found, made = (dict(one.execute(select).fetchall()) for one in (connection, wanted))
+    except sqlite3.Error:
+        return []  # a damaged file has said so already
+    finally:
+        wanted.close()
+    lost = sorted(name for name in made if found.get(name) != made[name])
+    if not lost:
+        return []
+    return [Fault(None, f"The guards that refuse changes ({', '.join(lost)}) were removed or altered.")]
+
+
+def _end(rows: list[Row], newest: Newest) -> list[Fault]:
+    """Find an end that was cut off, by what was noted outside the journal of its newest event."""
+    if rows and str(rows[0].cells["id"]) != newest.owner:
+        return []  # another journal under this name; were only its first event altered, the chain says so
+    last = rows[-1].seq if rows else 0
+    if last < newest.seq:
+        missing = (
+            f"event {newest.seq} is" if newest.seq == last + 1 else f"events {last + 1} to {newest.seq} are"
+        )
+        return [
+            Fault(
+                None,
+                f"The end was cut off: {missing} missing, though logged. If an older copy was put there "
+                f"on purpose, move the file away that ends in {SUFFIX} beside it.",
+            )
+        ]
+    at = next((row for row in rows if row.seq == newest.seq), None)
+    if at is None or at.hash != newest.hash:
+        return [Fault(newest.seq, f"Event {newest.seq} isn't the one that was logged under that number.")]
+    return []
+
+
+def put_aside(path: Path) -> list[Path]:
+    """Copy a damaged journal and what lies beside it aside, each under a name that says what is in it.
+
+    Raises:
+        JournalError: there is no room for the copies.
+    """
+    made = []
+    for end in ("", "-wal", "-journal", SUFFIX):
+        place = path.with_name(path.name + end)
+        try:
+            held = place.read_bytes()
+        except FileNotFoundError:
+            continue
+        except OSError as fault:
+            raise JournalError(f"{place} can't be read ({fault.strerror}).") from fault
+        digest = hashlib.sha256(held).hexdigest()[:12]
+        aside = path.with_name(f"{path.name}.damaged-{digest}{end}")
+        if not aside.exists() and not kept_whole(aside, held):
+            raise JournalError(f"{place} is damaged, and there is no room to copy it aside; free some space.")
+        made.append(aside)
+    return made
+
+
+def _contents(rows: list[Row]) -> list[Fault]:
+    """Find rows that don't fit their own hash: altered, or logged under another number."""
+    wrong = [row for row in rows if not row.fits(row.seq)]
+    numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
+    present = {row.seq for row in rows}
+    numbers |= set(islice((seq for seq in count(1) if seq not in present), _MOVES_TRIED))
+    faults = []
+    for tries, row in enumerate(wrong):
+        near = {row.seq - 1, row.seq + 1}
+        tried = sorted(
+            near | (numbers if tries < _MOVES_TRIED and row.is_small else set()),
+            key=lambda seq: abs(seq - row.seq),
+        )
+        was = next((seq for seq in tried if seq > 0 and row.fits(seq)), None)
+        if was is None:
+            faults.append(Fault(row.seq, f"Event {row.seq} was altered: its content doesn't give its hash."))
+        else:
+            faults.append(Fault(row.seq, f"Event {row.seq} was moved: it was logged as number {was}."))
+    return faults
+
+
+def _order(rows: list[Row]) -> list[Fault]:
+    """Find places where an event doesn't follow the one before it."""
+    faults = []
+    before: Row | None = None
+    for row in rows:
+        wanted = START if before is None else before.hash
+        expected = 1 if before is None else before.seq + 1
+        if row.seq != expected:
+            missing = (
+                f"event {expected} is"
+                if row.seq == expected + 1
+                else f"events {expected} to {row.seq - 1} are"
+            )
+            faults.append(Fault(row.seq, f"Before event {row.seq} {missing} missing: removed."))
+        elif row.previous != wanted:
+            faults.append(
+                Fault(
+                    row.seq,
+                    f"Event {row.seq} doesn't follow what stands before it: something before it was "
+                    "altered, removed or put in after it was logged.",
+                )
+            )
+        before = row
+    return faults

@@ -1,0 +1,280 @@
+"""The parts of a difference or a shim, and the shims that can be had."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+
+from handsfree.errors import did_you_mean
+from handsfree.length import Length, Unit
+from handsfree.plan import Axis, Check, Instrument, Part, Rule, Share
+from handsfree.planfile.source import Place, Source
+from handsfree.planfile.tables import CheckSheet, PartSheet, ShareSheet
+from handsfree.planfile.written import WrittenError
+
+_TERM = re.compile(r"\s*([+-])?\s*(\d+(?:\.\d+)?(?:\s*/\s*\d+)?)?\s*\*?\s*([a-z]+(?: [a-z]+)*)\s*")
+
+
+def parse_formula(text: str) -> dict[str, Fraction]:
+    """Give what each part is multiplied by, in the order written.
+
+    A multiplier is a whole number, a decimal or a fraction with a finite decimal, so that sums of
+    readings stay exact.
+
+    Raises:
+        WrittenError: it is no such sum, names a part twice, or has a multiplier that can't be.
+
+    >>> parse_formula("housing - 2 shell - journal")
+    {'housing': Fraction(1, 1), 'shell': Fraction(-2, 1), 'journal': Fraction(-1, 1)}
+    >>> parse_formula("1/2 front + 1/2 rear")["rear"]
+    Fraction(1, 2)
+    """
+    terms: dict[str, Fraction] = {}
+    at = 0
+    while at < len(text):
+        found = _TERM.match(text, at)
+        if found is None or (terms and found[1] is None):
+            raise WrittenError(f'"{text}" is no sum of parts; write it like "housing - 2 shell - journal"')
+        sign, times, name = found.groups()
+        if name in terms:
+            raise WrittenError(f'the part "{name}" stands in it twice; write it once, with a multiplier')
+        terms[name] = _formula_times(times or "1", text) * (-1 if sign == "-" else 1)
+        at = found.end()
+    if not terms:
+        raise WrittenError('the formula is empty; write it like "housing - journal"')
+    return terms
+
+
+def _formula_times(written: str, text: str) -> Fraction:
+    top, _, bottom = written.replace(" ", "").partition("/")
+    if bottom and int(bottom) == 0:
+        raise WrittenError(f'"{text}" divides by zero; mend the multiplier')
+    value = Fraction(top) / int(bottom or 1)
+    rest = value.denominator
+    for prime in (2, 5):
+        while rest % prime == 0:
+            rest //= prime
+    if value == 0 or rest != 1:
+        raise WrittenError(f'the multiplier {written} in "{text}" has no finite decimal; use one that has')
+    return value
+
+
+MOST_SHIMS = 500
+
+
+def build_parts(
+    sheet: CheckSheet,
+    place: Place,
+    rule: Rule,
+    unit: Unit,
+    instruments: dict[str, Instrument],
+    source: Source,
+) -> tuple[Part, ...]:
+    """Give the parts with their multipliers.
+
+    Without a formula a difference is its first part less all the others, and a shim the sum of
+    its parts: the old shim (or washers), and last the lash (or float).
+
+    Raises:
+        PlanError: parts where none belong, too few, named twice, not in the formula, or without
+            a nominal size.
+    """
+    takes_parts = rule in (Rule.DIFFERENCE, Rule.SHIM)
+    if not takes_parts:
+        if sheet.part or sheet.formula is not None:
+            key = "part" if sheet.part else "formula"
+            raise source.fault((*place, key), f'the rule "{rule}" reads no parts; take them out')
+        return ()
+    if len(sheet.part) < 2:
+        raise source.fault(
+            place, f'the rule "{rule}" needs at least two [[check.part]], such as a bore and a journal'
+        )
+    names = [part.name for part in sheet.part]
+    for number, name in enumerate(names):
+        if name in names[:number]:
+            raise source.fault(
+                (*place, "part", number, "name"), f'the part "{name}" stands there twice; rename one'
+            )
+    times = _times(sheet, place, rule, names, source)
+    return tuple(
+        _part(
+            part,
+            (*place, "part", number),
+            times[part.name],
+            rule is Rule.SHIM and number == len(names) - 1,
+            unit,
+            instruments,
+            source,
+        )
+        for number, part in enumerate(sheet.part)
+    )
+
+
+def _times(
+    sheet: CheckSheet, place: Place, rule: Rule, names: list[str], source: Source
+) -> dict[str, Fraction]:
+    if sheet.formula is None:
+        others = 1 if rule is Rule.SHIM else -1
+        return {name: Fraction(1 if number == 0 else others) for number, name in enumerate(names)}
+    where: Place = (*place, "formula")
+    try:
+        times = parse_formula(sheet.formula)
+    except WrittenError as error:
+        raise source.fault(where, str(error)) from None
+    for name in times:
+        if name not in names:
+            raise source.fault(where, f'"{name}" is no part of this check; {did_you_mean(name, names)}')
+    for name in names:
+        if name not in times:
+            raise source.fault(where, f'the part "{name}" is not in the formula; add it or take the part out')
+    if rule is Rule.SHIM and times[names[-1]] != 1:
+        raise source.fault(
+            where, f'"{names[-1]}", the last part, is the lash and counts once; write + {names[-1]}'
+        )
+    return times
+
+
+def _part(
+    sheet: PartSheet,
+    place: Place,
+    times: Fraction,
+    is_lash: bool,
+    unit: Unit,
+    instruments: dict[str, Instrument],
+    source: Source,
+) -> Part:
+    nominal = None if sheet.nominal is None else source.length((*place, "nominal"), sheet.nominal, unit)
+    given = None if sheet.given is None else source.length((*place, "given"), sheet.given, unit)
+    if nominal is not None and given is not None:
+        raise source.fault((*place, "given"), 'a part whose size is "given" isn\'t read; take "nominal" out')
+    if nominal is None and given is None and not is_lash:
+        raise source.fault(
+            place, f'the part "{sheet.name}" has no "nominal"; write about what it reads, such as "50 mm"'
+        )
+    for key, figure in (("nominal", nominal), ("given", given)):
+        if figure is not None and figure.value <= 0:
+            raise source.fault(
+                (*place, key), f"a size of {figure} isn't above zero; write what the part measures"
+            )
+    instrument = None
+    if sheet.instrument is not None:
+        instrument = instruments[
+            source.one_of((*place, "instrument"), sheet.instrument, instruments, "instrument")
+        ]
+    return Part(sheet.name, times, nominal, given, instrument)
+
+
+def build_shims(
+    sheet: CheckSheet, place: Place, rule: Rule, unit: Unit, source: Source
+) -> tuple[Length, ...]:
+    """Give the sizes of shims that can be had, smallest first.
+
+    Raises:
+        PlanError: no sizes for a check of shims, or sizes that can't be.
+    """
+    where: Place = (*place, "shims")
+    if rule is not Rule.SHIM:
+        if sheet.shims is not None:
+            raise source.fault(where, f'the rule "{rule}" picks no shims; take them out')
+        return ()
+    shims = sheet.shims
+    if shims is None:
+        raise source.fault(place, 'there are no [check.shims]; write "sizes", or "least", "most" and "step"')
+    if shims.sizes is not None:
+        sizes = [source.length((*where, "sizes"), figure, unit) for figure in shims.sizes]
+    else:
+        sizes = _series(sheet, where, unit, source)
+    if not sizes:
+        raise source.fault(where, "there is no size to pick from; write those that can be had")
+    if any(size.value <= 0 for size in sizes):
+        raise source.fault(where, "a shim of nothing or less can't be had; mend the sizes")
+    return tuple({size.mm: size for size in sorted(sizes, key=lambda size: size.mm)}.values())
+
+
+def build_reuse(sheet: CheckSheet, place: Place, parts: tuple[Part, ...], source: Source) -> bool:
+    """Give whether a shim that comes out of one place may go into another.
+
+    Raises:
+        PlanError: what is in there is a sum of several, or not measured: no single shim comes out.
+    """
+    reuse = sheet.shims is not None and sheet.shims.reuse
+    if reuse and (len(parts) != 2 or parts[0].given is not None or parts[0].times != 1):
+        raise source.fault(
+            (*place, "shims", "reuse"),
+            "only where one measured shim and a lash are the parts can a shim be used again; take it out",
+        )
+    return reuse
+
+
+def _series(sheet: CheckSheet, where: Place, unit: Unit, source: Source) -> list[Length]:
+    shims = sheet.shims
+    assert shims is not None  # noqa: S101 - the caller has looked
+    ends = {}
+    for key in ("least", "most", "step"):
+        figure = getattr(shims, key)
+        if figure is None:
+            raise source.fault(where, f'a series of shims needs "{key}"; add it, or list the "sizes"')
+        ends[key] = source.length((*where, key), figure, unit)
+    least, most, step = ends["least"], ends["most"], ends["step"]
+    if len({end.unit for end in ends.values()}) > 1:
+        raise source.fault(where, "the series mixes units; write least, most and step in one")
+    if step.value <= 0 or least.value > most.value:
+        raise source.fault(where, f"there is no series from {least} to {most} by {step}; mend it")
+    count = int((most.value - least.value) // step.value) + 1
+    if count > MOST_SHIMS:
+        raise source.fault((*where, "step"), f"that would be {count} sizes; write a larger step")
+    return [Length(least.value + step.value * Decimal(number), least.unit) for number in range(count)]
+
+
+BORE_AXIS = "cylinder"
+
+
+def build_share(
+    sheet: ShareSheet | None, place: Place, rule: Rule, axes: tuple[Axis, ...], source: Source
+) -> Share | None:
+    """Give what a check of tried rings says, or None where a check says nothing of the kind.
+
+    Raises:
+        PlanError: the check isn't one of direct readings with one axis, the rings.
+    """
+    if sheet is None:
+        return None
+    where: Place = (*place, "share")
+    if rule is not Rule.LIMITS or len(axes) != 1:
+        raise source.fault(
+            where,
+            'rings that are tried in one bore are a check of the rule "limits" with one axis, the rings',
+        )
+    like = tuple((axis, str(label)) for axis, label in sheet.like.items())
+    return Share(sheet.to, str(sheet.tried_in), like)
+
+
+def check_shares(checks: list[Check], source: Source) -> None:
+    """Make sure that what is shared out goes to rings that there are.
+
+    Raises:
+        PlanError: no such check of gaps, bore or ring.
+    """
+    gaps: Mapping[str, Check] = {check.name: check for check in checks if check.rule is Rule.FILE_TO_GAP}
+    for number, check in enumerate(checks):
+        if check.share is None:
+            continue
+        place: Place = ("check", number, "share")
+        to = gaps[source.one_of((*place, "to"), check.share.to, gaps, "check of gaps to file")]
+        axes = {axis.name: axis.labels for axis in to.axes}
+        if BORE_AXIS not in axes:
+            raise source.fault(
+                (*place, "to"), f'"{to.name}" has no axis "{BORE_AXIS}", so no bores to share among'
+            )
+        source.one_of((*place, "tried_in"), check.share.tried_in, axes[BORE_AXIS], "cylinder")
+        given = dict(check.share.like)
+        for axis, label in given.items():
+            source.one_of((*place, "like"), axis, [name for name in axes if name != BORE_AXIS], "axis")
+            source.one_of((*place, "like"), label, axes[axis], axis)
+        for axis in axes:
+            if axis != BORE_AXIS and axis not in given:
+                raise source.fault(
+                    (*place, "like"), f'which {axis} these are isn\'t said; write like = {{ {axis} = "..." }}'
+                )

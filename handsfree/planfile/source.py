@@ -1,0 +1,191 @@
+"""Where in a plan something is wrong: makes the one sentence with file, line, key and remedy."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from handsfree.errors import PlanError, did_you_mean
+from handsfree.length import Length, Unit
+from handsfree.planfile.written import WrittenError, written_length, written_unit
+from handsfree.textfile import lines_of as text_lines
+from handsfree.visible import sentence as one_sentence
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
+
+
+Place = tuple[str | int, ...]
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?")
+_KEY = re.compile(
+    r"""\s*((?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+))*)\s*="""
+)
+_PIECE = re.compile(r""""([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+)""")
+
+
+def _pieces(dotted: str) -> list[str]:
+    return [next(part for part in found if part) for found in _PIECE.findall(dotted) if any(found)]
+
+
+def lines_of(text: str) -> dict[Place, int]:
+    r"""Give the line (from 1) of every key and table header of `text`, by its path.
+
+    >>> lines_of('[[check]]\nname = "a"\n')[("check", 0, "name")]
+    2
+    """
+    lines: dict[Place, int] = {}
+    counts: dict[Place, int] = {}
+    table: Place = ()
+    for number, line in enumerate(text_lines(text), start=1):
+        header = _HEADER.fullmatch(line)
+        if header:
+            table = ()
+            pieces = _pieces(header[2])
+            for piece in pieces[:-1]:
+                table += (piece,)
+                if table in counts:
+                    table += (counts[table],)
+            table += tuple(pieces[-1:])
+            if header[1] == "[[":
+                counts[table] = counts.get(table, -1) + 1
+                table += (counts[table],)
+            elif table in counts:
+                table += (counts[table],)
+            lines.setdefault(table, number)
+            continue
+        key = _KEY.match(line)
+        if key:
+            lines.setdefault(table + tuple(_pieces(key[1])), number)
+    return lines
+
+
+def line_of(text: str, place: Place) -> int | None:
+    """Give the line of `place` or of the nearest table around it, or None if nothing is found."""
+    lines = lines_of(text)
+    while place:
+        if place in lines:
+            return lines[place]
+        place = place[:-1]
+    return None
+
+
+def dotted(place: Place) -> str:
+    """Write a path as a person counts: the second target of the first check is ``check[1].target[2]``.
+
+    >>> dotted(("check", 0, "target", 1, "aim"))
+    'check[1].target[2].aim'
+    """
+    text = ""
+    for piece in place:
+        text += f"[{piece + 1}]" if isinstance(piece, int) else f".{piece}"
+    return text.removeprefix(".")
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A plan's text and where it came from, for the sake of its errors."""
+
+    text: str
+    where: str
+
+    def fault(self, place: Place, sentence: str) -> PlanError:
+        """Make the error for `place`: ``plan.toml, line 12, check[1].name: ...``."""
+        line = line_of(self.text, place)
+        parts = [self.where]
+        if line is not None:
+            parts.append(f"line {line}")
+        if place:
+            parts.append(dotted(place))
+        return PlanError(one_sentence(f"{', '.join(parts)}: {sentence}"))
+
+    def length(self, place: Place, figure: str | int | Decimal, unit: Unit | None) -> Length:
+        """Read a length, or say where it can't be read.
+
+        Raises:
+            PlanError: as `written_length`, with the place.
+        """
+        try:
+            return written_length(figure, unit)
+        except WrittenError as error:
+            raise self.fault(place, str(error)) from None
+
+    def unit(self, place: Place, text: str) -> Unit:
+        """Read a unit, or say where it can't be read.
+
+        Raises:
+            PlanError: there is no such unit.
+        """
+        try:
+            return written_unit(text)
+        except WrittenError as error:
+            raise self.fault(place, str(error)) from None
+
+    def one_of(self, place: Place, word: str, words: Iterable[str], what: str) -> str:
+        """Give `word` if it is one of `words`.
+
+        Raises:
+            PlanError: it isn't; the sentence names the nearest.
+        """
+        known = list(words)
+        if word in known:
+            return word
+        raise self.fault(place, f'"{word}" is no {what}; {did_you_mean(word, known)}')
+
+    def from_validation(self, error: ValidationError, known: dict[str, list[str]]) -> PlanError:
+        """Turn the first finding of pydantic into one sentence.
+
+        known: for each kind of table (last name in its path, "" for the top) the keys it may have.
+        """
+        # An unknown key explains a missing one ("nmae" for "name"), so it is told first.
+        findings = sorted(error.errors(), key=lambda found: found["type"] != "extra_forbidden")
+        found = findings[0]
+        place = tuple(piece for piece in found["loc"] if not _is_type(piece))
+        names = [piece for piece in place[:-1] if isinstance(piece, str)]
+        keys = known.get(names[-1] if names else "", [])
+        key = place[-1]
+        match found["type"]:
+            case "extra_forbidden":
+                return self.fault(place, f'there is no key "{key}" here; {did_you_mean(str(key), keys)}')
+            case "missing":
+                return self.fault(place, f'"{key}" is missing; add it')
+            case "too_short" | "string_too_short":
+                return self.fault(place, "it is empty; fill it in or take it out")
+            case "string_too_long":
+                return self.fault(place, "it is too long; write at most 80 characters")
+            case _:
+                return self.fault(place, f"{_said(found['input'])} won't do here; {_wanted(found)}")
+
+
+def _is_type(piece: str | int) -> bool:
+    # pydantic adds the name of the tried type of a union to the path
+    return isinstance(piece, str) and (
+        piece in {"str", "int", "decimal", "float", "bool"} or piece.startswith(("list[", "dict["))
+    )
+
+
+def _said(value: object) -> str:
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, list):
+        return "a list"
+    return f'"{value}"'
+
+
+def _wanted(found: Any) -> str:
+    wanted = {
+        "string_type": "write text in quotation marks",
+        "int_type": "write a whole number",
+        "int_from_float": "write a whole number",
+        "decimal_type": 'write a figure such as "18 thou"',
+        "list_type": "write a list in square brackets",
+        "dict_type": "write a table",
+        "model_type": "write a table",
+        "bool_type": "write true or false",
+    }
+    return wanted.get(found["type"], str(found["msg"]).lower())

@@ -1,0 +1,275 @@
+"""The target of every item, from the tables that fit it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+
+from handsfree.errors import did_you_mean
+from handsfree.length import Length, Unit
+from handsfree.plan import (
+    OIL_RAILS,
+    Axis,
+    Engine,
+    Position,
+    Recipe,
+    RecipeError,
+    Rule,
+    SecondRing,
+    Target,
+    duties,
+    least_rail_gap,
+)
+from handsfree.planfile.source import Place, Source
+from handsfree.planfile.tables import CheckSheet, TargetSheet
+
+# Bounds that only catch a unit that was mixed up, or a figure of another thing [common practice,
+# no source]: real ring gaps are some 0.3 to 2 hundredths of the bore.
+LARGEST_GAP_PER_BORE = Fraction(5, 100)
+SMALLEST_GAP_PER_BORE = Fraction(5, 10_000)
+LARGEST_FACTOR = Decimal("0.05")
+
+Recipes = Mapping[Position, tuple[Recipe, Place]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A target of the file with the items that it is for."""
+
+    sheet: TargetSheet
+    place: Place
+    wanted: Mapping[str, frozenset[str]]
+
+    def fits(self, item: Position) -> bool:
+        return all(item.get(axis) in labels for axis, labels in self.wanted.items())
+
+
+def build_recipes(
+    sheet: CheckSheet,
+    place: Place,
+    rule: Rule,
+    unit: Unit,
+    step: Length,
+    axes: tuple[Axis, ...],
+    items: tuple[Position, ...],
+    engine: Engine,
+    source: Source,
+) -> dict[Position, tuple[Recipe, Place]]:
+    """Give each item its recipe: of the tables that fit it, the one that names most axes.
+
+    Raises:
+        PlanError: an item without a table, or with two that are equally near; a figure that can't be.
+    """
+    rows = [_row(row, (*place, "target", n), axes, source) for n, row in enumerate(sheet.target)]
+    if rule is Rule.TICK:
+        if rows:
+            raise source.fault(rows[0].place, "a check to tick has no target; take it out")
+        return {}
+    figures = [_figures(row, rule, unit, step, sheet.signed, source) for row in rows]
+    recipes = {}
+    for item in items:
+        fitting = [n for n, row in enumerate(rows) if row.fits(item)]
+        if not fitting:
+            raise source.fault(place, f"{item} has no target; add a [[check.target]] that fits it")
+        most = max(len(rows[n].wanted) for n in fitting)
+        best = [n for n in fitting if len(rows[n].wanted) == most]
+        if len(best) > 1:
+            raise source.fault(
+                rows[best[1]].place, f"two targets fit {item} equally well; take one out or name more axes"
+            )
+        row = rows[best[0]]
+        recipes[item] = _with_factor(figures[best[0]], row, rule, item, engine, source), row.place
+    return recipes
+
+
+def build_targets(
+    sheet: CheckSheet,
+    rule: Rule,
+    items: tuple[Position, ...],
+    recipes: Recipes,
+    engine: Engine,
+    source: Source,
+) -> dict[Position, Target]:
+    """Work out each item's target.
+
+    Raises:
+        PlanError: limits that can't be, or a target that the item can't have.
+    """
+    targets: dict[Position, Target] = {}
+    known: dict[tuple[int, Length | None, str], Target] = {}
+    for item in items:
+        if item not in recipes:
+            continue
+        recipe, where = recipes[item]
+        bore = engine.bore_of(item.get("cylinder"))
+        words = _bore_words(engine, item.get("cylinder"))
+        key = id(recipe), bore, words
+        if key not in known:
+            try:
+                target = recipe.target(bore, words)
+            except RecipeError as error:
+                at = where if error.key is None else (*where, error.key)
+                raise source.fault(at, str(error)) from None
+            _check_order(target, sheet.signed, where, source)
+            if rule is Rule.FILE_TO_GAP:
+                _check_gap(target, bore, where, source)
+            known[key] = target
+        targets[item] = known[key]
+    return targets
+
+
+def _bore_words(engine: Engine, cylinder: str | None) -> str:
+    return f"bore of cylinder {cylinder}" if cylinder in engine.bores else "bore"
+
+
+def _row(sheet: TargetSheet, place: Place, axes: tuple[Axis, ...], source: Source) -> _Row:
+    labels = {axis.name: axis.labels for axis in axes if axis.name != "part"}
+    wanted = {}
+    for key, value in (sheet.model_extra or {}).items():
+        if key not in labels:
+            known = [*labels, *TargetSheet.model_fields]
+            raise source.fault((*place, key), f'there is no key "{key}" here; {did_you_mean(key, known)}')
+        given = value if isinstance(value, list) else [value]
+        wanted[key] = frozenset(
+            source.one_of((*place, key), str(label), labels[key], f"label of {key}") for label in given
+        )
+    return _Row(sheet, place, wanted)
+
+
+def _figures(row: _Row, rule: Rule, unit: Unit, step: Length, signed: bool, source: Source) -> Recipe:
+    sheet, place = row.sheet, row.place
+
+    def read(key: str) -> Length | None:
+        figure = getattr(sheet, key)
+        return None if figure is None else source.length((*place, key), figure, unit)
+
+    for key in ("plus", "minus"):
+        tolerance = read(key)
+        if tolerance is not None and tolerance.value < 0:
+            raise source.fault(
+                (*place, key), f"a tolerance of {tolerance} is below zero; write it without the sign"
+            )
+    for key, other in (("plus", "upper"), ("minus", "lower")):
+        if getattr(sheet, key) is not None and getattr(sheet, other) is not None:
+            raise source.fault((*place, key), f'"{key}" and "{other}" say the same thing; keep one of them')
+    filed = rule is Rule.FILE_TO_GAP
+    for key in ("factor", "duty"):
+        if getattr(sheet, key) is not None and not filed:
+            raise source.fault((*place, key), f'only a gap to file comes from a {key}; write an "aim"')
+    if sheet.factor is not None and sheet.duty is not None:
+        raise source.fault((*place, "duty"), '"factor" and "duty" both give the factor; keep one of them')
+    recipe = Recipe(
+        unit=unit,
+        step=step,
+        filed=filed,
+        aim=read("aim"),
+        maker=read("maker"),
+        factor=_factor(sheet, place, source),
+        origin=f"factor as written in the plan ({sheet.source})"
+        if sheet.source
+        else "factor as written in the plan",
+        lower=read("lower"),
+        upper=read("upper"),
+        plus=read("plus"),
+        minus=read("minus"),
+        source=sheet.source,
+    )
+    _check_signs(recipe, signed, place, source)
+    return recipe
+
+
+def _factor(sheet: TargetSheet, place: Place, source: Source) -> Decimal | None:
+    if sheet.factor is None:
+        return None
+    try:
+        value = Decimal(sheet.factor)
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not (value.is_finite() and 0 < value <= LARGEST_FACTOR):
+        raise source.fault(
+            (*place, "factor"),
+            f'"{sheet.factor}" is no factor of a bore; write one such as "0.0045" (at most {LARGEST_FACTOR})',
+        )
+    return value
+
+
+def _check_signs(recipe: Recipe, signed: bool, place: Place, source: Source) -> None:
+    if signed and not recipe.filed:
+        return
+    for key in ("aim", "maker", "lower", "upper"):
+        figure: Length | None = getattr(recipe, key)
+        if figure is None:
+            continue
+        if recipe.filed and figure.value <= 0:
+            raise source.fault(
+                (*place, key), f"a gap of {figure} isn't above zero; write what the gap is to become"
+            )
+        if figure.value < 0:
+            raise source.fault(
+                (*place, key),
+                f"{figure} is below zero; write signed = true in the check if readings may be, or mend it",
+            )
+
+
+def _with_factor(
+    recipe: Recipe, row: _Row, rule: Rule, item: Position, engine: Engine, source: Source
+) -> Recipe:
+    """Add the usual factor of the duty, where nothing else says what the gap is to be."""
+    if rule is not Rule.FILE_TO_GAP or recipe.factor is not None:
+        return recipe
+    name = row.sheet.duty or engine.duty
+    if name is None or (recipe.aim is not None and row.sheet.duty is None):
+        return recipe
+    source.one_of((*row.place, "duty"), name, duties(), "duty")
+    ring = item.get("ring") or ""
+    if ring in OIL_RAILS:
+        return replace(recipe, least=least_rail_gap())
+    if ring == "second" and engine.second_ring is SecondRing.NARROWER:
+        factor = duties()[name].factor("top")
+    else:
+        factor = duties()[name].factor(ring)
+    if factor is None:
+        if recipe.maker is not None or recipe.aim is not None:
+            return recipe
+        raise source.fault(
+            row.place, f'there is no usual factor for {item}; write "maker", "aim" or "factor" in its target'
+        )
+    about = duties()[name].about
+    return replace(
+        recipe, factor=factor, origin=f"usual factor for {ring} rings, {about} (common practice, no source)"
+    )
+
+
+def _check_order(target: Target, signed: bool, place: Place, source: Source) -> None:
+    if target.lower.value < 0 and not signed:
+        raise source.fault(
+            place,
+            f"the lower limit comes to {target.lower}, below zero; write signed = true in the check if "
+            "readings may be, or mend it",
+        )
+    if target.lower.mm > target.upper.mm:
+        raise source.fault(
+            place,
+            f"the lower limit {target.lower} is above the upper limit {target.upper}; swap them or mend one",
+        )
+    if not target.lower.mm <= target.aim.mm <= target.upper.mm:
+        raise source.fault(
+            place,
+            f"the aim {target.aim} isn't within its limits {target.lower} to {target.upper}; mend one",
+        )
+
+
+def _check_gap(target: Target, bore: Length | None, place: Place, source: Source) -> None:
+    if bore is None:
+        return
+    for figure in (target.aim, target.upper):
+        if figure.mm > bore.mm * LARGEST_GAP_PER_BORE:
+            raise source.fault(
+                place, f"a gap of {figure} is more than a ring in a bore of {bore} can have; check its unit"
+            )
+    if target.aim.mm < bore.mm * SMALLEST_GAP_PER_BORE:
+        raise source.fault(
+            place, f"a gap of {target.aim} is too little for a ring in a bore of {bore}; check its unit"
+        )

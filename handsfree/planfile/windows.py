@@ -1,0 +1,91 @@
+"""The readings that are plausible at a position, to decide between meanings of an unclear number."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from handsfree.length import Length, Unit
+from handsfree.plan import Part, Position, Target
+from handsfree.planfile.source import Place, Source
+from handsfree.planfile.tables import CheckSheet, Figure
+
+Window = tuple[Length, Length]
+
+# All [common practice, no source].
+FROM = Decimal("0.25")  # of the aim
+TO = Decimal("2.5")
+PART_FROM = Decimal("0.8")  # of a part's nominal size, which is known better than a gap
+PART_TO = Decimal("1.2")
+SIZE_OF_WIDTH = 100  # an aim this many times its tolerance is a size, such as a bore, and no gap
+
+
+def build_windows(
+    sheet: CheckSheet,
+    place: Place,
+    unit: Unit,
+    positions: tuple[Position, ...],
+    parts: tuple[Part, ...],
+    targets: Mapping[Position, Target],
+    source: Source,
+) -> dict[Position, Window]:
+    """Give each position its plausible window: a quarter to two and a half times the aim, or as set.
+
+    A part, and what is aimed at as closely as a bore, has a fifth to either side of its size; a lash
+    up to two and a half times the aim. Where there are several parts a window belongs to a part,
+    otherwise to the check.
+
+    Raises:
+        PlanError: a window that isn't two lengths, the smaller first, or one in the wrong place.
+    """
+    set_here = None
+    if sheet.window is not None:
+        if parts:
+            raise source.fault(
+                (*place, "window"), "the parts are what is read; write a window in each [[check.part]]"
+            )
+        set_here = _set((*place, "window"), sheet.window, unit, source)
+    own: dict[str, Window] = {}
+    for number, part in enumerate(sheet.part):
+        if part.window is not None:
+            own[part.name] = _set((*place, "part", number, "window"), part.window, unit, source)
+    known = {part.name: part for part in parts}
+    windows: dict[Position, Window] = {}
+    for position in positions:
+        if parts:
+            name = position.labels[-1][1]
+            item = Position(position.labels[:-1])
+            windows[position] = own.get(name) or _of_part(known[name], targets[item], sheet.signed)
+        elif position in targets:
+            windows[position] = set_here or _of_target(targets[position], sheet.signed)
+    return windows
+
+
+def _set(where: Place, figures: list[Figure], unit: Unit, source: Source) -> Window:
+    ends = [source.length(where, figure, unit) for figure in figures]
+    if len(ends) != 2 or ends[0].mm > ends[1].mm:
+        raise source.fault(where, 'a window is two lengths, the smaller first: ["4 thou", "45 thou"]')
+    return ends[0], ends[1]
+
+
+def _of_part(part: Part, target: Target, signed: bool) -> Window:
+    if part.nominal is None:  # a lash
+        return Length(Decimal(0), target.aim.unit), _of_target(target, signed)[1]
+    size = part.nominal
+    return Length(size.value * PART_FROM, size.unit), Length(size.value * PART_TO, size.unit)
+
+
+def _of_target(target: Target, signed: bool) -> Window:
+    aim = target.aim
+    width = target.upper.mm - target.lower.mm
+    is_size = 0 < width * SIZE_OF_WIDTH <= aim.mm
+    shares = (PART_FROM, PART_TO) if is_size else (FROM, TO)
+    ends = [Length(aim.value * share, aim.unit) for share in shares]
+    # Never so narrow that a reading at a limit, or as far beyond it again, would seem implausible.
+    for limit, sign in ((target.lower, -1), (target.upper, 1)):
+        beyond = Length(limit.value, limit.unit)
+        if target.lower.unit == target.upper.unit and (target.lower.value <= 0 or width == 0):
+            beyond = Length(limit.value + sign * (target.upper.value - target.lower.value), limit.unit)
+        ends.append(beyond)
+    low, high = min(ends, key=lambda end: end.mm), max(ends, key=lambda end: end.mm)
+    return (low if signed or low.value >= 0 else Length(Decimal(0), low.unit)), high

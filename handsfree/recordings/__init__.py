@@ -1,0 +1,46 @@
+"""Test material: manifests, noise, levels, scores."""
+
+from handsfree.recordings.level import active_level_db, level_db, to_sound
+from handsfree.recordings.manifest import NAME, Row, read_manifest
+from handsfree.recordings.plan_of_rows import PLAN_NAME, plan_for
+from handsfree.recordings.score import (
+    ASKED,
+    IGNORED,
+    RIGHT,
+    WRONG,
+    Condition,
+    Heard,
+    Scored,
+    check_condition,
+    judge_row,
+    report,
+    rows_of,
+    score_rows,
+    scored_row,
+    wilson,
+)
+
+__all__ = [
+    "ASKED",
+    "IGNORED",
+    "NAME",
+    "PLAN_NAME",
+    "RIGHT",
+    "WRONG",
+    "Condition",
+    "Heard",
+    "Row",
+    "Scored",
+    "active_level_db",
+    "check_condition",
+    "judge_row",
+    "level_db",
+    "plan_for",
+    "read_manifest",
+    "report",
+    "rows_of",
+    "score_rows",
+    "scored_row",
+    "to_sound",
+    "wilson",
+]

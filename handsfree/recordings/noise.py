@@ -1,0 +1,246 @@
+"""The noises of a workshop, made from a seeded generator. Pure.
+
+They are synthetic: built to have the spectrum and the rhythm of the real thing, not recorded from it.
+Every source gives (n,) float64 at 16 kHz with a root mean square of 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.random import Generator
+
+from handsfree.hear import SAMPLERATE_HZ, Samples
+from handsfree.recordings.level import Sound, active_level_db, mix, to_samples, to_sound
+
+
+def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Sound:
+    """Give the impulse response of a made-up room.
+
+    Args:
+        rng: places the reflections.
+        rt60_s: seconds in which sound falls by 60 dB, as reverberation time is defined in ISO 3382.
+        direct_to_reverberant_db: energy of the direct sound over that of all that follows: about 0 at
+            a metre or two from the speaker in a workshop (common practice, no source).
+
+    Returns:
+        (m,) float64 at 16 kHz that begins with the direct sound, amplitude 1.
+    """
+    length = round(1.2 * rt60_s * SAMPLERATE_HZ)
+    time = np.arange(length) / SAMPLERATE_HZ
+    tail = rng.standard_normal(length) * 10 ** (-3 * time / rt60_s)
+    tail[: round(0.003 * SAMPLERATE_HZ)] = 0  # nothing comes back sooner than from a metre away
+    for _ in range(6):
+        at = int(rng.uniform(0.003, 0.03) * SAMPLERATE_HZ)
+        tail[at] += rng.choice([-1, 1]) * rng.uniform(1, 3)
+    tail *= 10 ** (-direct_to_reverberant_db / 20) / np.sqrt(np.sum(tail**2))
+    tail[0] = 1.0
+    return tail
+
+
+def reverberate(speech: Sound, rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Sound:
+    """Give speech as heard in a room: (n,) in and out, the tail beyond the end cut off, the level kept."""
+    response = room_response(rng, rt60_s, direct_to_reverberant_db)
+    size = 1 << (len(speech) + len(response)).bit_length()
+    wet = np.fft.irfft(np.fft.rfft(speech, size) * np.fft.rfft(response, size), size)[: len(speech)]
+    before, after = float(np.sum(speech**2)), float(np.sum(wet**2))
+    wet *= np.sqrt(before / after) if after > 0 else 1.0
+    peak = float(np.abs(wet).max()) if wet.size else 0.0
+    return wet / peak * 0.99 if peak > 0.99 else wet
+
+
+def clip(sound: Sound, above_db: float) -> Sound:
+    """Cut off all that lies more than `above_db` below the peak, as an overdriven microphone does."""
+    limit = (float(np.abs(sound).max()) if sound.size else 0.0) * 10 ** (-above_db / 20)
+    return np.clip(sound, -limit, limit)
+
+
+def band_limit(sound: Sound, low_hz: float, high_hz: float) -> Sound:
+    """Keep only the band between two frequencies, as a telephone or a cheap microphone does."""
+    from scipy.signal import butter, sosfilt  # here, because scipy costs time to import
+
+    sections = butter(4, [low_hz, high_hz], btype="bandpass", fs=SAMPLERATE_HZ, output="sos")
+    return np.asarray(sosfilt(sections, sound), np.float64)
+
+
+_LOWEST_HZ = 30.0
+
+
+def pink(n: int, rng: Generator) -> Sound:
+    """Give noise whose power falls by 3 dB an octave, from 30 Hz up."""
+    return _shaped(n, rng, lambda hz: 1 / np.sqrt(hz))
+
+
+def compressor(n: int, rng: Generator) -> Sound:
+    """Give a piston compressor: the hum of its shaft with many harmonics, and valves that puff in time."""
+    time = np.arange(n) / SAMPLERATE_HZ
+    shaft_hz = rng.uniform(12, 17)
+    wobble = 1 + 0.01 * _slow(n, rng, 0.7)
+    turn = 2 * np.pi * np.cumsum(shaft_hz * wobble) / SAMPLERATE_HZ
+    mains_hz = rng.choice([50.0, 60.0])
+    hum = sum(
+        np.cos(order * turn + rng.uniform(0, 2 * np.pi)) / order ** rng.uniform(0.5, 0.9)
+        for order in range(2, 40)
+    )
+    motor = sum(np.cos(2 * np.pi * mains_hz * k * time + rng.uniform(0, 2 * np.pi)) / k for k in (2, 4, 6))
+    puff = np.exp(-4 * (turn / np.pi % 1.0))  # two cylinders: two puffs a turn
+    breath = _shaped(n, rng, lambda hz: 1 / (1 + (hz / 900) ** 2)) * puff
+    return _unit(_unit(np.asarray(hum)) + 0.5 * _unit(np.asarray(motor)) + 0.7 * _unit(breath))
+
+
+def grinder(n: int, rng: Generator) -> Sound:
+    """Give a grinder: a band of noise about 3 kHz, gear whine above it, louder while the disc cuts."""
+    centre_hz = rng.uniform(2200, 3800)
+    band = _shaped(n, rng, lambda hz: 1 / (1 + (np.log2(hz / centre_hz) / 0.8) ** 4))
+    whine_hz = rng.uniform(1200, 2200) * (1 + 0.02 * _slow(n, rng, 1.5))
+    phase = 2 * np.pi * np.cumsum(whine_hz) / SAMPLERATE_HZ
+    whine = sum(np.sin(order * phase) / order for order in (1, 2, 3))
+    cutting = 1 + 0.6 * np.tanh(2 * _slow(n, rng, 1.0))
+    return _unit((_unit(band) + 0.35 * _unit(np.asarray(whine))) * cutting)
+
+
+def babble(n: int, rng: Generator, talk: Sequence[Samples], talkers: int = 6) -> Sound:
+    """Give several people talking at once, cut from `talk`: (m,) int16 clips, repeated as need be."""
+    if not talk:
+        raise ValueError("babble needs speech to be made from: give at least one clip")
+    voices = np.zeros(n)
+    for _ in range(talkers):
+        voice = np.zeros(0)
+        while len(voice) < n:
+            clip = to_sound(talk[int(rng.integers(len(talk)))])
+            level = active_level_db(clip)
+            voice = np.concatenate([voice, clip * 10 ** ((-26 - level) / 20)]) if level > -90 else np.zeros(n)
+        start = int(rng.integers(len(voice) - n + 1))
+        voices += voice[start : start + n] * 10 ** (rng.uniform(-3, 3) / 20)
+    return _unit(voices)
+
+
+def impacts(n: int, rng: Generator) -> Sound:
+    """Give hammering and dropped metal: blows a second or less apart, each ringing at its own pitches."""
+    sound = 0.02 * pink(n, rng)
+    at = int(rng.uniform(0, 0.4) * SAMPLERATE_HZ)
+    while at < n:
+        length = min(n - at, int(0.4 * SAMPLERATE_HZ))
+        time = np.arange(length) / SAMPLERATE_HZ
+        blow = rng.standard_normal(length) * np.exp(-time / 0.004)
+        for _ in range(int(rng.integers(4, 9))):
+            hz, fade_s = rng.uniform(250, 6500), rng.uniform(0.01, 0.12)
+            blow += rng.uniform(0.2, 1) * np.sin(2 * np.pi * hz * time) * np.exp(-time / fade_s)
+        sound[at : at + length] += blow * rng.uniform(0.4, 1.0)
+        at += int(rng.uniform(0.15, 0.9) * SAMPLERATE_HZ)
+    return _unit(sound)
+
+
+def air_line(n: int, rng: Generator) -> Sound:
+    """Give an air line: a steady leak, and bursts from a blow gun."""
+    hiss = _shaped(n, rng, lambda hz: (hz / 3000) / np.sqrt(1 + (hz / 4500) ** 4))
+    burst = np.clip(4 * _slow(n, rng, 1.5), 0, 1)
+    return _unit(hiss * (0.15 + burst))
+
+
+def fan(n: int, rng: Generator) -> Sound:
+    """Give an extractor fan: a broad rush that falls with pitch, and the beat of its blades."""
+    time = np.arange(n) / SAMPLERATE_HZ
+    rush = _shaped(n, rng, lambda hz: 1 / (1 + (hz / 350) ** 1.3))
+    blade_hz = rng.uniform(70, 180)
+    beat = sum(np.cos(2 * np.pi * blade_hz * k * time + rng.uniform(0, 2 * np.pi)) / k for k in range(1, 6))
+    return _unit(_unit(rush) + 0.4 * _unit(np.asarray(beat)))
+
+
+def radio(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
+    """Give a small radio across the room: chords that change, a voice over them where `talk` has one."""
+    time = np.arange(n) / SAMPLERATE_HZ
+    music = np.zeros(n)
+    at, root_hz = 0, rng.uniform(110, 220)
+    while at < n:
+        length = min(n - at, int(rng.uniform(0.3, 0.9) * SAMPLERATE_HZ))
+        here, fade = slice(at, at + length), np.minimum(1, (np.arange(length) + 1) / 800)
+        for step in rng.choice([0, 3, 4, 5, 7, 9, 12, 16], size=3, replace=False):
+            hz = root_hz * 2 ** (step / 12)
+            for order in range(1, 7):
+                music[here] += np.sin(2 * np.pi * hz * order * time[here]) * fade / order
+        at += length
+    sound = _unit(music)
+    if talk:
+        sound = 0.5 * sound + babble(n, rng, talk, talkers=1)
+    spectrum = np.fft.rfft(sound)
+    hz = np.fft.rfftfreq(n, 1 / SAMPLERATE_HZ)
+    spectrum[(hz < 250) | (hz > 4500)] = 0
+    return _unit(np.fft.irfft(spectrum, n))
+
+
+def several(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
+    """Give three sources at once, each coming and going."""
+    sound = 0.2 * pink(n, rng)
+    kinds = [kind for kind in SOURCES if kind not in ("pink", "several") and (talk or kind != "babble")]
+    for kind in rng.choice(kinds, size=3, replace=False):
+        sound += noise(str(kind), n, rng, talk) * np.clip(0.6 + 1.2 * _slow(n, rng, 2.5), 0, None)
+    return _unit(sound)
+
+
+SOURCES: dict[str, Callable[..., Sound]] = {
+    "pink": pink,
+    "compressor": compressor,
+    "grinder": grinder,
+    "babble": babble,
+    "impacts": impacts,
+    "air": air_line,
+    "fan": fan,
+    "radio": radio,
+    "several": several,
+}
+NEEDS_TALK = frozenset({"babble"})
+TAKES_TALK = frozenset({"babble", "radio", "several"})
+KINDS = ("none", *SOURCES, "room")
+
+
+def noise(kind: str, n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
+    """Give `n` samples of a kind out of `SOURCES`; `talk` is speech for the kinds that hold some."""
+    source = SOURCES[kind]
+    return source(n, rng, talk) if kind in TAKES_TALK else source(n, rng)
+
+
+def spoil(
+    samples: Samples, kind: str, snr_db: float | None, rng: Generator, talk: Sequence[Samples] = ()
+) -> Samples:
+    """Give speech as it would sound in noise: (n,) int16 in and out.
+
+    Args:
+        samples: (n,) int16, 16 kHz mono.
+        kind: one of `KINDS`. "none" changes nothing; "room" is a reverberant room of 0.3 to 0.6 s with
+            pink noise in it.
+        snr_db: active speech level over the noise's level, dB; None only for "none", or a silent "room".
+        rng: decides everything that is left to chance.
+        talk: clips for the kinds that hold speech.
+    """
+    if kind == "none":
+        return samples
+    if kind == "room":
+        wet = to_samples(reverberate(to_sound(samples), rng, rt60_s=float(rng.uniform(0.3, 0.6))))
+        return wet if snr_db is None else mix(wet, pink(len(wet), rng), snr_db)
+    if snr_db is None:
+        raise ValueError(f'noise "{kind}" needs a signal-to-noise ratio in dB')
+    return mix(samples, noise(kind, len(samples), rng, talk), snr_db)
+
+
+def _unit(sound: Sound) -> Sound:
+    rms = float(np.sqrt(np.mean(sound**2))) if sound.size else 0.0
+    return sound / rms if rms > 0 else sound
+
+
+def _shaped(n: int, rng: Generator, gain: Callable[[Sound], Sound]) -> Sound:
+    """White noise through a filter given as amplitude against frequency; nothing below 30 Hz."""
+    spectrum = np.fft.rfft(rng.standard_normal(n))
+    hz = np.asarray(np.fft.rfftfreq(n, 1 / SAMPLERATE_HZ), np.float64)
+    heard = hz >= _LOWEST_HZ
+    spectrum[~heard] = 0
+    spectrum[heard] *= gain(hz[heard])
+    return _unit(np.fft.irfft(spectrum, n))
+
+
+def _slow(n: int, rng: Generator, seconds: float) -> Sound:
+    """A smooth random curve about 0, a new direction every so many seconds; mostly within -1..1."""
+    knots = rng.uniform(-1, 1, int(n / SAMPLERATE_HZ / seconds) + 3)
+    start = rng.uniform(0, 1)
+    return np.interp(start + np.arange(n) / SAMPLERATE_HZ / seconds, np.arange(len(knots)), knots)

@@ -1,0 +1,296 @@
+"""How well a folder of recordings is understood: counts, intervals, times. The scoring is pure.
+
+A recording of a command is right when that command was accepted and nothing else was; wrong as soon as
+anything else was accepted; else asked about, else ignored. A recording of chatter is right when nothing
+was accepted (asked and ignored are told apart), and wrong otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from handsfree.errors import ScoreError, SoundError
+from handsfree.hear import SAMPLERATE_HZ, Samples
+from handsfree.recordings.manifest import Row, read_manifest, same_command
+from handsfree.recordings.noise import KINDS as NOISES
+from handsfree.recordings.noise import TAKES_TALK, spoil
+
+Heard = Mapping[str, Any]  # an object of `hear --json`
+Hear = Callable[[Samples], Sequence[Heard]]
+Z_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
+
+_CLIPS_OF_TALK = 12
+RIGHT, WRONG, ASKED, IGNORED = "right", "wrong", "asked", "ignored"
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """The noise that a folder was scored in; snr_db is None for "none" and for a silent "room"."""
+
+    noise: str = "none"
+    snr_db: float | None = None
+
+    def __str__(self) -> str:
+        return self.noise if self.snr_db is None else f"{self.noise} {self.snr_db:g} dB"
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """One recording's result.
+
+    result: "right", "wrong", "asked" or "ignored". first_right: the likeliest command was the right
+    one, whatever was decided (for chatter: nothing was accepted). decode_ms: computing, all its
+    utterances together. heard: the objects as they came.
+    """
+
+    row: Row
+    condition: Condition
+    result: str
+    first_right: bool
+    decode_ms: float
+    seconds: float
+    heard: tuple[Heard, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Counts of results."""
+
+    right: int = 0
+    wrong: int = 0
+    asked: int = 0
+    ignored: int = 0
+    first_right: int = 0
+
+    @property
+    def total(self) -> int:
+        """How many recordings were scored."""
+        return self.right + self.wrong + self.asked + self.ignored
+
+    def form(self) -> dict[str, Any]:
+        """Give it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
+        form: dict[str, Any] = {"total": self.total}
+        for name in (RIGHT, WRONG, ASKED, IGNORED, "first_right"):
+            form[name] = getattr(self, name)
+        for name in (RIGHT, WRONG):
+            low, high = wilson(getattr(self, name), self.total)
+            form[f"{name}_share"] = round(getattr(self, name) / self.total, 5) if self.total else None
+            form[f"{name}_interval"] = [round(low, 5), round(high, 5)]
+        return form
+
+
+def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
+    """Give the score interval of a proportion; (0, 1) where nothing was counted.
+
+    Source: E. B. Wilson, 1927, as in the NIST/SEMATECH e-Handbook, section 7.2.4.1 (from memory).
+
+    >>> [round(limit, 4) for limit in wilson(9, 10)]
+    [0.5958, 0.9821]
+    """
+    if total == 0:
+        return 0.0, 1.0
+    share = count / total
+    middle = (share + z * z / (2 * total)) / (1 + z * z / total)
+    half = z / (1 + z * z / total) * math.sqrt(share * (1 - share) / total + z * z / (4 * total * total))
+    low = 0.0 if count == 0 else max(0.0, middle - half)
+    high = 1.0 if count == total else min(1.0, middle + half)
+    return low, high
+
+
+def judge_row(row: Row, heard: Sequence[Heard]) -> tuple[str, bool]:
+    """Give the result for one recording, and whether the likeliest command was the right one."""
+    accepted = [command for one in heard if one.get("outcome") == "accept" for command in _commands(one)]
+    asked = any(one.get("outcome") == "ask" for one in heard)
+    unsure = ASKED if asked else IGNORED
+    expected = row.expected()
+    if expected is None:
+        return (WRONG, False) if accepted else (unsure, True)
+    likeliest = [command for one in heard for command in _commands(one) if command]
+    first_right = len(likeliest) == 1 and same_command(expected, likeliest[0])
+    if not accepted:
+        return unsure, first_right
+    right = len(accepted) == 1 and same_command(expected, accepted[0])
+    return RIGHT if right else WRONG, first_right
+
+
+def _commands(heard: Heard) -> list[Mapping[str, Any]]:
+    """All commands of an utterance: several for a chain of readings; an empty one where there is none."""
+    chain = heard.get("commands")
+    if isinstance(chain, Sequence) and chain:
+        return [command for command in chain if isinstance(command, Mapping)]
+    command = heard.get("command")
+    return [command if isinstance(command, Mapping) else {}]
+
+
+def tally(scored: Iterable[Scored]) -> Tally:
+    """Count results."""
+    counts = dict.fromkeys((RIGHT, WRONG, ASKED, IGNORED), 0)
+    first = 0
+    for one in scored:
+        counts[one.result] += 1
+        first += one.first_right
+    return Tally(counts[RIGHT], counts[WRONG], counts[ASKED], counts[IGNORED], first)
+
+
+def by(scored: Sequence[Scored], key: Callable[[Scored], str]) -> dict[str, Tally]:
+    """Count results by what `key` gives, in the order in which it first gives it."""
+    groups: dict[str, list[Scored]] = {}
+    for one in scored:
+        groups.setdefault(key(one), []).append(one)
+    return {name: tally(group) for name, group in groups.items()}
+
+
+def timing(scored: Sequence[Scored]) -> dict[str, float | None]:
+    """Give decode time at the median and the 95th percentile, ms, and the share of real time it took."""
+    times = [one.decode_ms for one in scored]
+    seconds = sum(one.seconds for one in scored)
+    return {
+        "decode_ms_p50": round(float(np.percentile(times, 50)), 1) if times else None,
+        "decode_ms_p95": round(float(np.percentile(times, 95)), 1) if times else None,
+        "real_time_factor": round(sum(times) / 1000 / seconds, 4) if seconds else None,
+    }
+
+
+def peak_memory_mb() -> float | None:
+    """Give the most memory that this process has held so far, MB; None where the system can't say."""
+    try:
+        import resource  # not on every system
+    except ImportError:
+        return None
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return round(peak / (1e6 if sys.platform == "darwin" else 1e3), 1)  # macOS counts bytes, Linux kB
+
+
+def report(scored: Sequence[Scored]) -> dict[str, Any]:
+    """Give all of it JSON-ready: commands and chatter apart, then by voice, kind and noise."""
+    commands = [one for one in scored if one.row.kind != "chatter"]
+    chatter = [one for one in scored if one.row.kind == "chatter"]
+    return {
+        "commands": tally(commands).form(),
+        "chatter": tally(chatter).form(),
+        "by_voice": _forms(by(commands, lambda one: one.row.voice)),
+        "by_kind": _forms(by(scored, lambda one: one.row.kind)),
+        "by_noise": _forms(by(commands, lambda one: str(one.condition))),
+        "chatter_by_noise": _forms(by(chatter, lambda one: str(one.condition))),
+        **timing(scored),
+        "seconds_of_sound": round(sum(one.seconds for one in scored), 1),
+        "peak_memory_mb": peak_memory_mb(),
+    }
+
+
+def _forms(tallies: Mapping[str, Tally]) -> dict[str, Any]:
+    return {name: one.form() for name, one in tallies.items()}
+
+
+def in_noise(
+    rows: Sequence[Row], read: Callable[[Row], Samples], condition: Condition, seed: int = 1
+) -> Iterator[tuple[Row, Samples]]:
+    """Give each recording in a noise that depends only on the file, the condition and the seed.
+
+    Args:
+        rows: the manifest.
+        read: gives a row's sound, (n,) int16 at 16 kHz. Called again for rows that lend their speech
+            to babble: those of other voices where there are some.
+        condition: the noise to put under it.
+        seed: changes the noise.
+    """
+    for row in rows:
+        rng = np.random.default_rng([seed, zlib.crc32(f"{row.file} {condition}".encode())])
+        samples = read(row)
+        talk: list[Samples] = []
+        if condition.noise in TAKES_TALK:
+            others = [other for other in rows if other.voice != row.voice] or list(rows)
+            picks = rng.choice(len(others), size=min(_CLIPS_OF_TALK, len(others)), replace=False)
+            talk = [read(others[pick]) for pick in picks]
+        yield row, spoil(samples, condition.noise, condition.snr_db, rng, talk)
+
+
+def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence[Heard]) -> Scored:
+    """Score what was heard of one recording: (n,) int16 at 16 kHz."""
+    result, first_right = judge_row(row, heard)
+    decode_ms = float(sum(one.get("decode_ms") or 0.0 for one in heard))
+    return Scored(row, condition, result, first_right, decode_ms, len(samples) / SAMPLERATE_HZ, tuple(heard))
+
+
+def score_rows(
+    rows: Sequence[Row],
+    read: Callable[[Row], Samples],
+    hear: Hear,
+    condition: Condition = Condition(),
+    seed: int = 1,
+) -> Iterator[Scored]:
+    """Score recordings one by one; see `in_noise` for the noise.
+
+    hear: what a recogniser and the decision make of one recording: objects as `hear --json` prints
+    them, one an utterance.
+    """
+    for row, samples in in_noise(rows, read, condition, seed):
+        yield scored_row(row, condition, samples, hear(samples))
+
+
+def score_folder(
+    folder: Path,
+    hear: Hear,
+    read: Callable[[Path], Samples],
+    condition: Condition = Condition(),
+    seed: int = 1,
+    keep: Callable[[Row], bool] = lambda _: True,
+) -> Iterator[Scored]:
+    """Score a folder that has a manifest, row by row.
+
+    Args:
+        folder: holds ``manifest.csv`` and the files that it names.
+        hear: see `score_rows`.
+        read: reads a sound file as (n,) int16 at 16 kHz mono.
+        condition: the noise to put under the recordings.
+        seed: changes the noise.
+        keep: says which rows count.
+
+    Raises:
+        ScoreError: for a manifest that can't be used, a noise that isn't one, or no rows to score.
+        SoundError: for a file that is missing or can't be read.
+    """
+    check_condition(condition)
+    rows = rows_of(folder, keep)
+    yield from score_rows(rows, lambda row: read(folder / row.file), hear, condition, seed)
+
+
+def check_condition(condition: Condition) -> None:
+    """Refuse a noise that can't be made.
+
+    Raises:
+        ScoreError: it isn't one, or its ratio is missing.
+    """
+    if condition.noise not in NOISES:
+        raise ScoreError(f"noise {condition.noise!r} is none of {', '.join(NOISES)}")
+    if condition.snr_db is None and condition.noise not in ("none", "room"):
+        raise ScoreError(
+            f"noise {condition.noise!r} needs a signal-to-noise ratio; add one in dB, such as 15"
+        )
+
+
+def rows_of(folder: Path, keep: Callable[[Row], bool] = lambda _: True) -> list[Row]:
+    """Read which recordings of a folder are to be scored, and see to it that all are there.
+
+    Raises:
+        ScoreError: for a manifest that can't be used, or no rows to score.
+        SoundError: for a file that is missing.
+    """
+    rows = [row for row in read_manifest(folder) if keep(row)]
+    if not rows:
+        raise ScoreError(f"{folder / 'manifest.csv'} has no rows to score")
+    for row in rows:
+        if not (folder / row.file).is_file():
+            raise SoundError(
+                f"{folder / row.file} is named in the manifest but isn't there; "
+                "remove its row or bring it back"
+            )
+    return rows

@@ -1,0 +1,59 @@
+"""The fold of a plan and its events, and what stands now. Pure."""
+
+from handsfree.session.changed_plan import Change, ChangedPlan, change_of_plan, check_same_plan, plan_changed
+from handsfree.session.entry import Entry, State
+from handsfree.session.fold import fold, step
+from handsfree.session.recorded import Recorded, read
+from handsfree.session.results import Result, entry_text, length_text, results
+from handsfree.session.session import Session, opening
+from handsfree.session.shims import joint_at, taken_from
+from handsfree.session.standing import (
+    DOUBT,
+    bores_for_gaps,
+    bounds_of,
+    comparable,
+    figure_of,
+    figures,
+    filed_passes,
+    known_bounds,
+    part_figures,
+    state_at,
+    states,
+    target_at,
+    with_draft,
+)
+
+__all__ = [
+    "DOUBT",
+    "Change",
+    "ChangedPlan",
+    "Entry",
+    "Recorded",
+    "Result",
+    "Session",
+    "State",
+    "bores_for_gaps",
+    "bounds_of",
+    "change_of_plan",
+    "check_same_plan",
+    "comparable",
+    "entry_text",
+    "figure_of",
+    "figures",
+    "filed_passes",
+    "fold",
+    "joint_at",
+    "known_bounds",
+    "length_text",
+    "opening",
+    "part_figures",
+    "plan_changed",
+    "read",
+    "results",
+    "state_at",
+    "states",
+    "step",
+    "taken_from",
+    "target_at",
+    "with_draft",
+]

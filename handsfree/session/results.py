@@ -1,0 +1,216 @@
+"""What each item of a plan came to: its target, its reading, its verdict, and the work it took."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from handsfree.journal import Draft, Event, Kind
+from handsfree.judge import SIMPLE, ShimChoice, State, certainty_of, judge_shim, sum_of_parts
+from handsfree.length import Length, as_given
+from handsfree.plan import PART, Certainty, Check, Position, Rule, Target, measured_target
+from handsfree.session.entry import Entry
+from handsfree.session.session import Session
+from handsfree.session.shims import PulledShim, shims_to_hand
+from handsfree.session.standing import bores_for_gaps, figure_of, part_figures
+
+
+@dataclass(frozen=True)
+class Result:
+    """One item of a check.
+
+    entries: the current entry of each of its positions, parts in the plan's order; None where nothing
+    stands. tries: how many readings were taken there, voided ones left out. work: the time that went
+    into it, breaks left out; None where events weren't given. together: whether the readings of its
+    parts belong together: not where one is in doubt, or a shim was changed and its lash not read since.
+    to_hand: shims that came out of other items and may go in here. certainty: how far what its limits
+    are for is to be trusted.
+    """
+
+    check: Check
+    item: Position
+    target: Target | None
+    entries: tuple[tuple[Position, Entry | None], ...]
+    tries: int
+    work: timedelta | None = None
+    together: bool = True
+    to_hand: tuple[PulledShim, ...] = ()
+    certainty: Certainty = SIMPLE
+
+    @cached_property
+    def last(self) -> Entry | None:
+        """The entry that was logged last of those that count."""
+        held = [entry for _, entry in self.entries if entry is not None]
+        return max(held, key=lambda entry: entry.number, default=None)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every position of the item has an entry that stands, and none is ticked as not done."""
+        return self.together and all(
+            entry is not None and entry.done is not False for _, entry in self.entries
+        )
+
+    @property
+    def verdict(self) -> str | None:
+        """The verdict as it was given when the last of its readings was logged, or None before that."""
+        return None if self.last is None or not self.complete else self.last.event.draft.verdict
+
+    @property
+    def limits(self) -> str:
+        """The limits as a person reads them, with the aim where it isn't the lower one: "18 to 19.5 thou"."""
+        target = self.target
+        if target is None:
+            return ""
+        lower, aim, upper = target.lower, target.aim, target.upper
+        same = lower.unit == aim.unit == upper.unit
+        low, middle = (as_given(lower.value), as_given(aim.value)) if same else (str(lower), str(aim))
+        return f"{low} to {upper}" if aim == lower else f"{middle} ({low} to {upper})"
+
+    @property
+    def at(self) -> datetime | None:
+        """When it was last measured, UTC."""
+        return None if self.last is None else self.last.event.at
+
+    @cached_property
+    def figure(self) -> Length | None:
+        """The measured value, exactly; None for a bound, a tick, a shim, or while a part is missing."""
+        readings = self._readings
+        if not self.together:
+            return None
+        if not self.check.parts or readings is None:
+            return None if readings is None else readings.get("")
+        return sum_of_parts(self.check, readings) if self.check.rule is Rule.DIFFERENCE else None
+
+    @cached_property
+    def shim(self) -> ShimChoice | None:
+        """For a shim check with all its readings: which shim to fit, and the lash with it."""
+        if self.check.rule is not Rule.SHIM or self.target is None or not self._readings or not self.together:
+            return None
+        sizes = tuple(shim.size for shim in self.to_hand)
+        return judge_shim(self.check, self.target, self._readings, sizes, self.certainty)
+
+    @property
+    def against_limits(self) -> Length | None:
+        """The value that the limits are for: `figure`, or the lash where a shim is picked."""
+        return self.shim.lash if self.shim is not None else self.figure
+
+    @cached_property
+    def _readings(self) -> dict[str, Length] | None:
+        """The measured values by part ("" without parts), or None if one is missing or only a bound."""
+        readings = {}
+        for position, entry in self.entries:
+            if entry is None or entry.value is None or entry.bound is not None:
+                return None
+            readings[position.get(PART) or ""] = entry.value
+        return readings
+
+    @property
+    def text(self) -> str:
+        """The reading as a person reads it: "18.5 thou", "under 18 thou", "done", parts by name."""
+        if len(self.entries) == 1 and not self.check.parts:
+            entry = self.entries[0][1]
+            return "" if entry is None else entry_text(entry)
+        parts = [
+            f"{position.get(PART)} {entry_text(entry)}"
+            for position, entry in self.entries
+            if entry is not None
+        ]
+        before = [] if self.figure is None else [str(self.figure)]
+        after = [] if self.shim is None else [_fit(self.shim, self.to_hand)]
+        return "; ".join([*before, *parts, *after])
+
+
+def _fit(shim: ShimChoice, to_hand: Iterable[PulledShim]) -> str:
+    if shim.verdict.state is State.UNCERTAIN:
+        return "measure the lash again"
+    if not shim.change:
+        return "keep the shim"
+    if shim.choice is None:
+        return "no shim that can be had fits"
+    out_of = next((f" out of {one.item.key}" for one in to_hand if one.size == shim.choice), "")
+    return f"fit {shim.choice}{out_of} for {shim.predicted}"
+
+
+def entry_text(entry: Entry) -> str:
+    """Write what an entry says, as a person reads it."""
+    if entry.done is not None:
+        return "done" if entry.done else "not done"
+    return length_text(entry.event.draft)
+
+
+def length_text(draft: Draft) -> str:
+    """Write the size of a draft, as a person reads it: "18.5 thou", "under 18 thou", "17 to 18 thou"."""
+    if draft.value is None:
+        return ""
+    if draft.other is not None:
+        same = draft.other.unit == draft.value.unit
+        return f"{as_given(draft.value.value) if same else draft.value} to {draft.other}"
+    return f"{draft.bound} {draft.value}" if draft.bound else str(draft.value)
+
+
+def results(session: Session, events: Iterable[Event] = ()) -> list[Result]:
+    """Give every item of every check in work order, measured or not; with `events` the work too."""
+    times = work_times(session, events)
+    return [result for check in session.plan.checks for result in _of_check(session, check, times)]
+
+
+def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], timedelta]) -> list[Result]:
+    places: dict[Position, list[Position]] = {}
+    for position in session.places(check.name):
+        places.setdefault(check.item(position), []).append(position)
+    bores = bores_for_gaps(session, check)
+    found = []
+    for item, positions in places.items():
+        target = check.targets.get(item)
+        if target is not None and bores:
+            target = measured_target(session.plan, check, positions[0], bores)
+        spent = [times[check.name, position] for position in positions if (check.name, position) in times]
+        found.append(
+            Result(
+                check=check,
+                item=item,
+                target=target,
+                entries=tuple((position, session.current(check.name, position)) for position in positions),
+                tries=sum(len(session.standing(check.name, position)) for position in positions),
+                work=sum(spent, timedelta()) if spent else None,
+                together=_together(session, check, positions),
+                to_hand=shims_to_hand(session, check, item),
+                certainty=certainty_of(session.plan, check, positions[0]),
+            )
+        )
+    return found
+
+
+def _together(session: Session, check: Check, positions: Sequence[Position]) -> bool:
+    """Whether what stands of an item's parts belongs together; so it does while some are missing."""
+    if not check.parts or any(session.current(check.name, position) is None for position in positions):
+        return True
+    if any(position not in check.positions for position in positions):
+        return True  # of a plan that was changed since; nothing is known of how it was read
+    figures = [figure_of(session.current(check.name, position)) for position in positions]
+    if any(figure is None for figure in figures):
+        return True
+    return len(part_figures(session, check, positions[0])) == len(check.read_parts)
+
+
+def work_times(session: Session, events: Iterable[Event]) -> dict[tuple[str, Position], timedelta]:
+    """Give the time that went into each place: from the entry before it to its own, each time.
+
+    The time from "stand by" to "go ahead", and while the program was closed, is a break and doesn't
+    count. A clock that was set back counts nothing.
+    """
+    places = {entry.event.id: (entry.check, entry.position) for entry in session.log()}
+    spent: dict[tuple[str, Position], timedelta] = {}
+    waiting = timedelta()
+    before: datetime | None = None
+    for event in events:
+        if before is not None and event.kind not in (Kind.GO_AHEAD, Kind.RESUMED, Kind.OPENED):
+            waiting += max(event.at - before, timedelta())
+        before = event.at
+        place = places.get(event.id)
+        if place is not None:
+            spent[place] = spent.get(place, timedelta()) + waiting
+            waiting = timedelta()
+    return spent

@@ -1,0 +1,225 @@
+"""What stands in a session, in the terms that `handsfree.judge` asks in: bounds, figures, passes, states.
+
+Pure: all of it is worked out from the session each time, so that a void or a correction changes it too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+
+from handsfree.journal import Draft, Event
+from handsfree.judge import Bounds, FiledPass, State, judge_direct, judge_joint
+from handsfree.length import Length
+from handsfree.plan import Check, Position, Rule, Target, measured_target
+from handsfree.session.entry import Entry
+from handsfree.session.fold import step
+from handsfree.session.session import Session
+
+DOUBT = "doubt"
+"""In an entry's data: it was found to disagree with what stood before."""
+
+_OUTSIDE = (State.SHORT.value, State.OVER.value)
+_NEVER = datetime(1, 1, 1, tzinfo=UTC)
+
+
+def with_draft(session: Session, draft: Draft) -> Session:
+    """Give the session as it will be once `draft` is in the journal."""
+    return step(session, Event("", session.count + 1, _NEVER, 0, "", draft))
+
+
+def bounds_of(entry: Entry) -> Bounds | None:
+    """What an entry tells of the size; None for a tick."""
+    draft = entry.event.draft
+    if draft.value is None:
+        return None
+    if draft.other is not None:
+        return Bounds(draft.value, draft.other, below_high=True)
+    if draft.bound == "under":
+        return Bounds.under(draft.value)
+    if draft.bound == "over":
+        return Bounds.over(draft.value)
+    return Bounds.exactly(draft.value)
+
+
+def figure_of(entry: Entry | None) -> Length | None:
+    """The measured figure of an entry; None for a bound, a tick or nothing."""
+    return None if entry is None or entry.bound is not None else entry.value
+
+
+def is_doubted(entry: Entry) -> bool:
+    """Whether an entry was found to disagree with what stood before it."""
+    return DOUBT in entry.event.draft.data
+
+
+def known_bounds(session: Session, check: Check, place: Position, seen: Bounds) -> Bounds:
+    """Join a leaf with the leaves before it on the same part: go 18 and no go 19 are between.
+
+    A filed gap only grows. So "at least" holds on; "under" holds only while nothing was filed,
+    which is taken to be so when no leaf since gave the order to file and no turns were told. What
+    was over is replaced, and what isn't filed is set anew when it is outside its limits: nothing
+    from before that holds. Leaves that contradict each other give bounds that nothing satisfies;
+    with the next leaf everything is measured again.
+    """
+    if seen.is_exact:
+        return seen
+    turned = [turn.number for turn in session.turns.get((check.name, place), ())]
+    filed = False
+    for entry in reversed(session.standing(check.name, place)):
+        known, verdict = bounds_of(entry), entry.event.draft.verdict
+        outside = (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
+        if known is None or known.is_exact or verdict in (*outside, State.UNCERTAIN.value):
+            break
+        filed = filed or verdict == State.SHORT.value or any(number > entry.measured for number in turned)
+        seen = seen.meet(Bounds(known.low, None) if filed else known)
+        if not seen.is_possible:
+            break
+    return seen
+
+
+def figures(session: Session, check: str) -> dict[Position, Length]:
+    """Give the current figure of every position of a check that has one."""
+    found = {}
+    for position, entry in session.results(check).items():
+        figure = figure_of(entry)
+        if figure is not None:
+            found[position] = figure
+    return found
+
+
+def bores_for_gaps(session: Session, check: Check) -> Mapping[Position, Length]:
+    """Give the bores as measured, where a check of gaps takes its targets from them."""
+    return {} if check.bores_from is None else figures(session, check.bores_from)
+
+
+def target_at(session: Session, check: Check, position: Position) -> Target:
+    """Give what a position is to become, from its bore as measured where the plan says so.
+
+    Raises:
+        KeyError: the check has no such position, or is one to tick.
+    """
+    return measured_target(session.plan, check, position, bores_for_gaps(session, check))
+
+
+def part_figures(session: Session, check: Check, position: Position) -> dict[Position, Length]:
+    """Give the figures of an item's parts that belong together.
+
+    A figure in doubt, or a part of which only a bound is known, is left out. For a shim there is more
+    to it: once a lash was found to be wrong the shim is changed, so that neither the old shim nor the
+    old lash may be reckoned with what is read after that.
+    """
+    item = check.item(position)
+    places = [check.at_part(item, part.name) for part in check.read_parts]
+    entries = [entry for place in places for entry in session.standing(check.name, place)]
+    together: dict[Position, Length] = {}
+    for entry in sorted(entries, key=lambda entry: (entry.measured, entry.number)):
+        if check.rule is Rule.SHIM and len(together) == len(places):
+            verdict = judge_joint(session.plan, check, item, together).verdict
+            if verdict is not None and verdict.state in (State.SHORT, State.OVER):
+                together = {}
+        figure = figure_of(entry)
+        if figure is None or is_doubted(entry):
+            together.pop(entry.position, None)
+        else:
+            together[entry.position] = figure
+    return together
+
+
+def state_at(
+    session: Session, check: Check, position: Position, bores: Mapping[Position, Length] | None = None
+) -> State | None:
+    """Give where a position stands now, or None where nothing stands that counts.
+
+    A part that was read while others are missing counts as good, a tick when it is done. A gap is
+    judged anew when its bore was measured after it.
+
+    Args:
+        session: the session.
+        check: one of its plan's checks.
+        position: a position of it.
+        bores: from `bores_for_gaps`, where the caller has them.
+    """
+    entry = session.current(check.name, position)
+    if entry is None:
+        return None
+    if entry.done is not None:
+        return State.GOOD if entry.done else None
+    if is_doubted(entry):
+        return State.UNCERTAIN
+    if position not in check.targets and not check.parts:
+        return None
+    if check.parts:
+        return _state_of_part(session, check, position, entry)
+    seen, verdict = bounds_of(entry), entry.event.draft.verdict
+    contradicts = verdict == State.UNCERTAIN.value and entry.bound is not None
+    if check.bores_from is not None and seen is not None and not contradicts:
+        bounds = known_bounds(session, check, position, seen)
+        bores = bores_for_gaps(session, check) if bores is None else bores
+        target = measured_target(session.plan, check, position, bores)
+        return judge_direct(session.plan, check, position, bounds, target).state
+    return State(verdict) if verdict else None
+
+
+def _state_of_part(session: Session, check: Check, position: Position, entry: Entry) -> State | None:
+    together = part_figures(session, check, position)
+    if position not in together:
+        return State.OPEN if entry.bound is not None else None
+    verdict = judge_joint(session.plan, check, position, together).verdict
+    return State.GOOD if verdict is None else verdict.state
+
+
+def states(session: Session, check: Check) -> dict[Position, State]:
+    """Give the state of every position of a check that has one."""
+    bores = bores_for_gaps(session, check)
+    found = {position: state_at(session, check, position, bores) for position in check.positions}
+    return {position: state for position, state in found.items() if state is not None}
+
+
+def filed_passes(session: Session, check: Check) -> list[FiledPass]:
+    """Give every pair of figures of one ring with turns of the filer between them.
+
+    Left out: leaves, which give no figure; passes in which the wheel was dressed; readings in
+    doubt; and what followed a ring that was over, since that is another ring.
+    """
+    found = []
+    for name, position in session.turns:
+        if name != check.name:
+            continue
+        for one in session.passes(name, position):
+            before, after = figure_of(one.before), figure_of(one.after)
+            if before is None or after is None or one.dressed:
+                continue
+            if is_doubted(one.before) or is_doubted(one.after):
+                continue
+            if one.before.event.draft.verdict == State.OVER.value:
+                continue
+            began, ended = one.before.measured, one.after.measured
+            found.append(FiledPass(position, began, ended, one.turns, before, after))
+    return found
+
+
+def comparable(session: Session, check: Check, position: Position) -> list[Entry]:
+    """Give the entries of a position that the next one should agree with, oldest first.
+
+    Nothing counts from before what was outside its limits, since that was then changed: a ring that
+    was over is another ring, shells or shims were swapped. Where one was in doubt, it and those
+    after it count: so a reading that is repeated is believed.
+    """
+    ends = (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
+    if check.parts:
+        item = check.item(position)
+        beside = [check.at_part(item, part.name) for part in check.read_parts]
+    else:
+        beside = [position]
+    changed = max(
+        (
+            entry.measured
+            for place in beside
+            for entry in session.standing(check.name, place)
+            if entry.event.draft.verdict in ends
+        ),
+        default=0,
+    )
+    since = [entry for entry in session.standing(check.name, position) if entry.measured > changed]
+    doubted = [number for number, entry in enumerate(since) if is_doubted(entry)]
+    return since[doubted[-1] :] if doubted else since

@@ -1,0 +1,1 @@
+"""Training of the embedded recogniser's networks. No user of the program needs it."""

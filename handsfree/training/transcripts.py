@@ -1,0 +1,108 @@
+"""The two ways in which a transcript may be written, and their tokens.
+
+    python -m handsfree.training.transcripts OUT.json CSV...   tokens of every text in the CSVs
+
+The packaged decoder writes "Cylinder 4 second, 45.25 thou." as gladly as "Cylinder four second,
+forty five point two five thou."; training leaves the choice to it.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from handsfree.understand import cardinal_words
+
+_CARDINALS = {" ".join(cardinal_words(number)): str(number) for number in range(1, 100)}
+_BY_LENGTH = sorted(_CARDINALS, key=len, reverse=True)
+_CARDINAL = re.compile(r"\b(" + "|".join(words.replace(" ", "[ -]") for words in _BY_LENGTH) + r")\b")
+_DIGITS = {**{words: digit for words, digit in _CARDINALS.items() if len(digit) == 1}, "zero": "0", "oh": "0"}
+_DECIMAL = re.compile(r"(\d+) (?:point|decimal) ((?:(?:\d|zero|oh)\b ?)+)")
+_MARK = "\u2581"
+
+
+def in_words(text: str) -> str:
+    """Sentence case with a full stop, otherwise as it was said.
+
+    >>> in_words("cylinder four top, eighteen thou")
+    'Cylinder four top, eighteen thou.'
+    """
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text[-1:] in ".?!" else ".")
+
+
+def in_numerals(text: str) -> str:
+    """The same with numerals.
+
+    >>> in_numerals("cylinder four second, forty five point two five thou")
+    'Cylinder 4 second, 45.25 thou.'
+    """
+    swapped = _CARDINAL.sub(lambda found: _CARDINALS[found[0].replace("-", " ")], text.strip())
+
+    def joined(found: re.Match[str]) -> str:
+        digits = "".join(_DIGITS.get(word, word) for word in found[2].split())
+        return f"{found[1]}.{digits}{' ' if found[2].endswith(' ') else ''}"
+
+    return in_words(_DECIMAL.sub(joined, swapped))
+
+
+def encode(text: str, ids: Mapping[bytes, int]) -> list[int]:
+    """Tokens of a text: merge, again and again, the adjacent pair whose joined piece has the lowest id.
+
+    ids: pieces to ids, where a one-character piece has the id above the raw bytes.
+
+    Raises:
+        KeyError: for a character that the vocabulary lacks.
+    """
+    pieces: list[bytes] = [letter.encode() for letter in (_MARK + text.replace(" ", _MARK))]
+    while True:
+        pairs = [(ids.get(pieces[i] + pieces[i + 1]), i) for i in range(len(pieces) - 1)]
+        known = [(token, i) for token, i in pairs if token is not None]
+        if not known:
+            return [ids[piece] for piece in pieces]
+        _, at = min(known)
+        pieces[at : at + 2] = [pieces[at] + pieces[at + 1]]
+
+
+def piece_ids(pieces: Sequence[bytes]) -> dict[bytes, int]:
+    """Pieces to ids, the later ids of one-character pieces in preference to raw bytes."""
+    ids: dict[bytes, int] = {}
+    for token, piece in enumerate(pieces):
+        if token > 258:
+            ids.setdefault(piece, token)
+    for token, piece in enumerate(pieces):
+        ids.setdefault(piece, token)
+    return ids
+
+
+def token_table(texts: Sequence[str]) -> dict[str, list[list[int]]]:
+    """Tokens of each text, in words and in numerals; texts that can't be written are left out."""
+    from handsfree.hear import model_folder
+    from handsfree.hear.tokens import read_pieces
+
+    ids = piece_ids(read_pieces(model_folder() / "tokenizer.bin"))
+    table = {}
+    for text in dict.fromkeys(texts):
+        try:
+            table[text] = [encode(written(text), ids) for written in (in_words, in_numerals)]
+        except KeyError:
+            continue
+    return table
+
+
+def main() -> None:
+    """Write the table that `bank` reads."""
+    out, *sources = sys.argv[1:]
+    texts = []
+    for source in sources:
+        with Path(source).open(encoding="utf-8", newline="") as file:
+            texts += [row["text"] for row in csv.DictReader(file)]
+    Path(out).write_text(json.dumps(token_table(texts)), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,177 @@
+"""The recognisers that the accuracy bench sets beside each other, each as a function of the sound.
+
+All are given the same utterances, cut by the program's own endpointer, and the same plan. Each gives
+objects as `handsfree hear --json` prints them, so that one scoring fits all.
+
+- embedded: the program as it is, with its decision.
+- dictation: what the same neural model writes when nothing holds it to the grammar, with a number
+  parser (text2num) and a pattern behind it. It costs nothing extra: the embedded recogniser decodes
+  freely anyway, for its fit.
+- pocketsphinx: the phone-HMM recogniser with the very grammar, narrowed, that the program uses
+  (as its smallest word graph: see word_graph). It has no fit; what parses to one meaning is accepted.
+- vosk: the program's other recogniser, where an English model is present.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+import time
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from handsfree.commands.hearing import form_of, hear_one
+from handsfree.ears import Choice, Ear, Ears
+from handsfree.hear import Hearing, Samples, Utterance, utterances
+from handsfree.plan import Plan
+from handsfree.understand import Evidence, Listening, decide, listen_for
+from tests.measure.word_graph import word_graph
+from tests.support.human import ONES
+
+Heard = dict[str, Any]
+Cut = Sequence[Utterance]
+Listener = Callable[[Cut], list[Heard]]
+
+# Said here otherwise than in PocketSphinx's dictionary, or missing from it.
+PRONUNCIATIONS = {
+    "thou(2)": "TH AW",
+    "fower": "F AW ER",
+    "niner": "N AY N ER",
+    "thousandths": "TH AW Z AH N TH S",
+    "thousandths(2)": "TH AW Z AH N D TH S",
+    "thousandths(3)": "TH AW Z AH N S",
+    "hundredths": "HH AH N D R AH D TH S",
+    "millimetre": "M IH L AH M IY T ER",
+    "millimetres": "M IH L AH M IY T ER Z",
+    "microns": "M AY K R AA N Z",
+}
+
+
+def cut(samples: Samples) -> Cut:
+    """Cut speech out of (n,) int16, as the program does."""
+    return utterances(samples)
+
+
+@functools.cache
+def listening_of(plan: Plan) -> Listening:
+    """Give what is listened for while the plan's first check is in hand."""
+    return listen_for(plan, plan.checks[0])
+
+
+def embedded(plan: Plan, check: str) -> Listener:
+    """Listen with the embedded recogniser and decide as the program does."""
+    ear = Ears(plan, Choice.PHRASE).ear(check)
+    return lambda cuts: [_heard(ear, utterance) for utterance in cuts]
+
+
+def vosk(plan: Plan, check: str) -> Listener:
+    """Listen with Vosk and decide as the program does.
+
+    Raises:
+        ModelError: where no English model is present.
+    """
+    ear = Ears(plan, Choice.VOSK).ear(check)
+    return lambda cuts: [_heard(ear, utterance) for utterance in cuts]
+
+
+def _heard(ear: Ear, utterance: Utterance) -> Heard:
+    return form_of("", *hear_one(ear, utterance))
+
+
+def pocketsphinx(plan: Plan, check: str) -> Listener:
+    """Listen with PocketSphinx, held to the narrowed grammar as the smallest graph of its phrases."""
+    from pocketsphinx import Decoder
+
+    listening = listen_for(plan, plan.check(check))
+    decoder = Decoder(lm=None, loglevel="FATAL")
+    for word, phones in PRONUNCIATIONS.items():
+        if decoder.lookup_word(word) is None:
+            decoder.add_word(word, phones, True)
+    missing = sorted(word for word in listening.automaton.words if decoder.lookup_word(word) is None)
+    if missing:
+        raise SystemExit(f"PocketSphinx's dictionary lacks {', '.join(missing)}: add them to PRONUNCIATIONS")
+    graph = word_graph(listening.automaton)
+    arcs = [(a, b, 1.0, word) if word else (a, b, 1.0) for a, b, word in graph.arcs]
+    decoder.add_fsg("bench", decoder.create_fsg("bench", 0, graph.final, arcs))
+    decoder.activate_search("bench")
+
+    def listen(cuts: Cut) -> list[Heard]:
+        found = []
+        for utterance in cuts:
+            began = time.perf_counter()
+            decoder.start_utt()
+            decoder.process_raw(utterance.samples.tobytes(), full_utt=True)
+            decoder.end_utt()
+            best = decoder.hyp()
+            words = tuple(best.hypstr.split()) if best else ()
+            took_ms = (time.perf_counter() - began) * 1000
+            hearing = Hearing(words, utterance.start_s, utterance.end_s, "pocketsphinx", decode_ms=took_ms)
+            decision = decide(Evidence(words), listening.automaton, listening.context)
+            found.append(form_of("", hearing, decision))
+        return found
+
+    return listen
+
+
+_PLACE = r"cylinder (?P<cylinder>\d+) (?P<ring>top|second|2nd|2)"
+_AMOUNT = (
+    r"(?P<whole>(\d )?\d+(\.\d+)?)(?P<part> and (a|1) half| and (a|1) quarter| and 3 quarters)?"
+    r"( (thou|thousandths|thousands))?"
+)
+_PARTS = {" and a half": "5", " and 1 half": "5", " and a quarter": "25", " and 1 quarter": "25"}
+_FEEL = r"(?P<before>no go |go |correction )?"
+_PHRASE = re.compile(rf"({_PLACE} )?{_FEEL}{_AMOUNT}(?P<after> drag)?")
+_MOVE = re.compile(_PLACE)
+
+
+def dictation(heard: Sequence[Heard], listening: Listening) -> list[Heard]:
+    """Take the embedded recogniser's free writing through a number parser and a pattern."""
+    return [
+        one | {"recogniser": "dictation", **understood(str(one["free"] or ""), listening)} for one in heard
+    ]
+
+
+def understood(text: str, listening: Listening) -> Heard:
+    """Give outcome and commands of freely written text.
+
+    >>> understood("Cylinder three top, eighteen thou.", None)["command"]["value"]
+    '18'
+    """
+    from text_to_num import alpha2digit
+
+    plain = " ".join(re.sub(r"[^a-z0-9.' ]+", " ", text.lower()).split())
+    plain = re.sub(r"\.(?!\d)", "", plain)
+    digits = alpha2digit(plain, "en")
+    digits = re.sub(rf"\b({'|'.join(_ONES)})\b", lambda match: _ONES[match[0]], digits)
+    if match := _PHRASE.fullmatch(digits):
+        return _accepted(_reading(match))
+    if match := _MOVE.fullmatch(digits):
+        return _accepted({"kind": "move", **_place(match)})
+    if listening is not None:
+        decision = decide(Evidence(tuple(plain.split())), listening.automaton, listening.context)
+        form = form_of("", Hearing(tuple(plain.split()), 0, 0, ""), decision)
+        if (form["command"] or {}).get("kind") not in (None, "reading", "correction"):
+            return _accepted(form["command"])
+    return {"outcome": "ignore", "command": None, "commands": []}
+
+
+_ONES = dict(zip(ONES[1:10], "123456789", strict=True))
+
+
+def _accepted(command: Heard) -> Heard:
+    return {"outcome": "accept", "command": command, "commands": [command]}
+
+
+def _place(match: re.Match[str]) -> Heard:
+    ring = match["ring"]
+    return {"cylinder": match["cylinder"], "ring": "second" if ring in ("2nd", "2") else ring}
+
+
+def _reading(match: re.Match[str]) -> Heard:
+    whole, part = match["whole"].replace(" ", ""), match["part"]
+    value = f"{whole}.{_PARTS.get(part, '75')}" if part else whole
+    before = (match["before"] or "").strip()
+    feel = "drag" if match["after"] else before if before in ("go", "no go") else None
+    place = _place(match) if match["cylinder"] else {"cylinder": None, "ring": None}
+    kind = "correction" if before == "correction" else "reading"
+    return {"kind": kind, **place, "value": value, "unit": "thou", "feel": feel}

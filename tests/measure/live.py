@@ -1,0 +1,49 @@
+"""What the benches of a live session share: a bench that prints lines, and leaving the results."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from tests.support.room import Room
+
+ROOT = Path(__file__).parents[2]
+
+
+def start_plain(room: Room, folder: Path, *options: str) -> subprocess.Popen[str]:
+    """Start a bench with lines instead of a display, without keys; its journal and cache are in `folder`."""
+    command = [
+        *[sys.executable, "-m", "handsfree.cli", "bench", str(ROOT / "demo/plan.toml"), "--plain"],
+        *["--journal", str(folder / "log.journal"), "--recogniser", "phrase", "--no-adapt", *options],
+    ]
+    return subprocess.Popen(
+        command,
+        env=room.env | {"PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder)},
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+
+
+def add_results_options(parser: argparse.ArgumentParser) -> None:
+    """Let the command line say where results go: `leave` reads these."""
+    parser.add_argument("--out", type=Path)
+    parser.add_argument("--write", action="store_true", help="write JSON and table beside this file")
+
+
+def leave(
+    result: dict[str, Any], table: Callable[[dict[str, Any]], str], bench: Path, options: argparse.Namespace
+) -> None:
+    """Print the result; write it to --out, and with --write, as JSON and table, beside the bench's file."""
+    form = json.dumps(result, indent=1)
+    print(form)
+    for path in [*([options.out] if options.out else []), *([bench.with_suffix(".json")] * options.write)]:
+        path.write_text(form + "\n", encoding="utf-8")
+    if options.write:
+        bench.with_suffix(".md").write_text(table(result), encoding="utf-8")

@@ -1,0 +1,192 @@
+"""Manifests: what is expected of each recording, and bad ones refused with the place."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handsfree.errors import ScoreError
+from handsfree.length import Length, Unit, length, plain
+from handsfree.recordings import Row, read_manifest
+from handsfree.recordings.manifest import KINDS, same_command
+
+pytestmark = pytest.mark.quick
+
+HEADER = "file,voice,kind,text,cylinder,ring,value,unit\n"
+READING = {"kind": "reading", "cylinder": "3", "ring": "top", "value": "18", "unit": "thou", "feel": None}
+ROW = Row("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
+
+
+def manifest(folder: Path, *lines: str, header: str = HEADER) -> Path:
+    (folder / "manifest.csv").write_text(header + "".join(f"{line}\n" for line in lines), "utf-8")
+    return folder
+
+
+def test_rows_come_back_as_written(tmp_path: Path) -> None:
+    rows = read_manifest(
+        manifest(
+            tmp_path,
+            'a.wav,me,reading,"cylinder three top, eighteen thou",3,top,18,thou',
+            "b.wav,me,word,say again,,,,",
+            "c.wav,you,bare,zero point four five millimetres,,,0.45,mm",
+        )
+    )
+    assert rows == [
+        ROW,
+        Row("b.wav", "me", "word", "say again"),
+        Row("c.wav", "you", "bare", "zero point four five millimetres", value=length("0.45", Unit.MM)),
+    ]
+
+
+def test_extra_columns_feel_and_split_are_kept(tmp_path: Path) -> None:
+    header = HEADER.replace("unit", "unit,feel,split,note")
+    rows = read_manifest(
+        manifest(tmp_path, "a.wav,me,bare,no go eighteen,,,18,thou,no go,held-out,x", header=header)
+    )
+    assert (rows[0].feel, rows[0].split) == ("no go", "held-out")
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        (["a.wav,me,song,la,,,,"], r"line 2: kind 'song' is none of reading, bare, word, chatter"),
+        (
+            ["a.wav,me,word,next,,,,", "b.wav,me,bare,x,,,eighteen,thou"],
+            r"line 3: 'eighteen' 'thou' is no length",
+        ),
+        (["a.wav,me,bare,x,,,18,furlong"], r"'18' 'furlong' is no length"),
+        (["a.wav,me,reading,x,3,top,,"], r"line 2: a reading needs a value"),
+        ([",me,word,next,,,,"], r"line 2: no file is named"),
+    ],
+)
+def test_a_row_that_makes_no_sense_is_named_by_its_line(tmp_path: Path, lines: list[str], said: str) -> None:
+    with pytest.raises(ScoreError, match=said):
+        read_manifest(manifest(tmp_path, *lines))
+
+
+def test_a_missing_manifest_says_what_to_make(tmp_path: Path) -> None:
+    with pytest.raises(ScoreError, match=r"has no manifest\.csv; make one with the columns file, voice"):
+        read_manifest(tmp_path)
+
+
+def test_a_missing_column_is_named(tmp_path: Path) -> None:
+    with pytest.raises(ScoreError, match="no column 'ring'"):
+        read_manifest(manifest(tmp_path, header="file,voice,kind,text,cylinder,value,unit\n"))
+
+
+def test_a_manifest_that_is_not_text_is_refused_in_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "manifest.csv").write_bytes(b"file,voice\xff\xfe\n")
+    with pytest.raises(ScoreError, match="no text in UTF-8, so no manifest"):
+        read_manifest(tmp_path)
+
+
+def test_the_command_expected_of_each_kind() -> None:
+    assert ROW.expected() == {
+        "kind": "reading",
+        "cylinder": "3",
+        "ring": "top",
+        "length": length(18),
+        "feel": None,
+    }
+    assert Row("b", "me", "bare", "Correction, nineteen", value=length(19)).expected() == {
+        "kind": "correction",
+        "cylinder": None,
+        "ring": None,
+        "length": length(19),
+        "feel": None,
+    }
+    assert Row("b", "me", "word", "Say again").expected() == {"kind": "say again"}
+    assert Row("b", "me", "word", "cylinder two top", "2", "top").expected() == {
+        "kind": "move",
+        "cylinder": "2",
+        "ring": "top",
+    }
+    assert Row("b", "me", "chatter", "put the kettle on").expected() is None
+
+
+def test_the_same_command_is_the_same() -> None:
+    assert same_command(ROW.expected() or {}, READING)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"kind": "correction"},
+        {"cylinder": "5"},
+        {"cylinder": None},
+        {"ring": "second"},
+        {"value": "80"},
+        {"value": "18.5"},
+        {"unit": "mm"},
+        {"feel": "no go"},
+        {"value": None},
+        {"unit": "furlong"},
+    ],
+)
+def test_any_difference_makes_it_another_command(change: dict[str, str | None]) -> None:
+    assert not same_command(ROW.expected() or {}, READING | change)
+
+
+def test_equal_lengths_in_other_units_are_the_same_amount() -> None:
+    expected = ROW.expected() or {}
+    assert same_command(expected, READING | {"value": "0.018", "unit": "in"})
+    assert same_command(expected, READING | {"value": "0.4572", "unit": "mm"})
+    assert not same_command(expected, READING | {"value": "0.457", "unit": "mm"})
+
+
+def test_a_value_taken_back_in_the_same_breath_does_not_matter() -> None:
+    assert same_command(ROW.expected() or {}, READING | {"withdrawn": {"value": "17", "unit": "thou"}})
+
+
+def test_a_position_that_was_not_said_is_a_difference() -> None:
+    bare = Row("b", "me", "bare", "eighteen", value=length(18)).expected() or {}
+    assert same_command(bare, READING | {"cylinder": None, "ring": None})
+    assert not same_command(bare, READING)
+
+
+def test_a_place_on_other_axes_is_part_of_what_is_expected(tmp_path: Path) -> None:
+    (tmp_path / "manifest.csv").write_text(
+        "file,voice,kind,text,cylinder,ring,value,unit,place\n"
+        'a.wav,me,reading,"main two housing, sixty",,,60,mm,main=2; part=housing\n'
+        "b.wav,me,word,main two,,,,,main=2\n",
+        encoding="utf-8",
+    )
+    reading, move = (row.expected() or {} for row in read_manifest(tmp_path))
+    found = {"kind": "reading", "value": "60", "unit": "mm", "cylinder": None, "ring": None, "feel": None}
+    assert same_command(reading, found | {"main": "2", "part": "housing"})
+    assert not same_command(reading, found | {"main": "3", "part": "housing"})
+    assert not same_command(reading, found | {"main": "2"})
+    assert same_command(move, {"kind": "move", "main": "2"})
+    assert not same_command(move, {"kind": "move", "main": "1"})
+
+
+def test_going_to_another_check_is_expected_with_its_name() -> None:
+    expected = Row("a", "me", "word", "check valve lash").expected() or {}
+    assert same_command(expected, {"kind": "check", "check": "valve lash"})
+    assert not same_command(expected, {"kind": "check", "check": "end float"})
+
+
+@given(st.decimals("0.001", "99.999", places=3))
+def test_any_written_value_is_found_again_exactly(value: Decimal) -> None:
+    row = Row("a", "v", "bare", "x", value=Length(value, Unit.THOU))
+    found = {"kind": "reading", "value": plain(value), "unit": "thou", "cylinder": None, "ring": None}
+    assert same_command(row.expected() or {}, found)
+    off = found | {"value": plain(value + Decimal("0.001"))}
+    assert not same_command(row.expected() or {}, off)
+
+
+def test_the_projects_own_fixtures_have_a_manifest_that_holds_together() -> None:
+    folder = Path(__file__).parents[2] / "audio_fixtures"
+    rows = read_manifest(folder)
+    voices = {row.voice for row in rows}
+    assert len(voices) >= 9
+    assert min(sum(row.voice == voice for row in rows) for voice in voices) >= 30
+    assert {row.kind for row in rows} == set(KINDS)
+    assert {row.split for row in rows} == {"calibrate", "held-out"}
+    assert all(len({row.split for row in rows if row.voice == voice}) == 1 for voice in voices)
+    assert all((folder / row.file).is_file() for row in rows)
+    assert len({row.file for row in rows}) == len(rows)
