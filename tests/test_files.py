@@ -16,7 +16,7 @@ from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.journal import Journal, Sounds
 from handsfree.journal.unsaved import Unsaved
 from handsfree.speak import Sound, save_wav
-from tests import journals
+from tests.support import journals
 
 pytestmark = pytest.mark.quick
 

@@ -10,7 +10,7 @@ import pytest
 from handsfree.commands.exporting import FORMS, export
 from handsfree.commands.journal_options import add_journal_command, add_share_command
 from handsfree.errors import JournalError, ShareError
-from tests import journals
+from tests.support import journals
 
 
 def typed(*words):

@@ -9,7 +9,7 @@ from rich.console import Console
 from handsfree.commands import journals as commands
 from handsfree.errors import HandsfreeError, JournalError
 from handsfree.journal import Draft, Journal, Kind
-from tests import journals
+from tests.support import journals
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from handsfree.commands.outputs import refuse_onto, write_output
 from handsfree.errors import HandsfreeError
 from handsfree.journal import Heard, Journal, Sounds
 from handsfree.session import read
-from tests import journals
+from tests.support import journals
 from tests.support.program import PLAN, handsfree_here, refusal
 
 ACTIONS = {

@@ -12,7 +12,7 @@ from handsfree.errors import JournalError
 from handsfree.journal import Draft, Heard, Journal, Kind, Sounds
 from handsfree.length import length
 from handsfree.session import opening
-from tests import journals
+from tests.support import journals
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from handsfree.journal import Draft, Event, Journal, Kind
 from handsfree.length import length
 from handsfree.session import fold, opening
 from handsfree.session.fold import extend, start
-from tests import journals
+from tests.support import journals
 
 pytestmark = pytest.mark.quick
 PLAN = journals.plan(2)

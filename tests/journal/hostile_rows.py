@@ -24,7 +24,7 @@ from pathlib import Path
 
 from handsfree.cli import main
 from handsfree.journal import COLUMNS
-from tests import journals
+from tests.support import journals
 
 MOST_S, MOST_MB = 5.0, 500.0
 ALL = (*COLUMNS, "previous", "hash")

@@ -11,7 +11,7 @@ from handsfree.export import to_json
 from handsfree.journal import Journal
 from handsfree.journal.schema import MIGRATIONS
 from handsfree.session import fold
-from tests import journals
+from tests.support import journals
 
 DATA = Path(__file__).parent / "data"
 

@@ -14,7 +14,7 @@ from handsfree.commands import journals as commands
 from handsfree.export import to_csv, to_json, to_pdf, to_xlsx
 from handsfree.journal import Journal
 from handsfree.session import fold
-from tests import journals
+from tests.support import journals
 
 NAMES = {
     "quotes": "'\"`\u2019\u201c",

@@ -8,8 +8,8 @@ import sqlite3
 
 import pytest
 
-from tests import journals
 from tests.journal.hostile_rows import campaign
+from tests.support import journals
 from tests.support.program import handsfree, handsfree_here, refusal
 
 READERS = (

@@ -28,7 +28,7 @@ from handsfree.journal import Draft, Event, Journal, Kind, Shop, Sounds, verify
 from handsfree.length import length
 from handsfree.plan import Plan, Position
 from handsfree.session import fold, step
-from tests import journals, postgres
+from tests.support import journals, postgres
 
 HERE = Path(__file__).parent
 SORTS = {Kind.READING: 50, Kind.CORRECTION: 8, Kind.VOID: 7, Kind.MOVE: 25, Kind.TURNS: 10}

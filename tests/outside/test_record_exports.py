@@ -24,7 +24,7 @@ from handsfree.export import to_csv, to_json, to_pdf, to_xlsx
 from handsfree.journal import Journal, columns
 from handsfree.journal.chain import START, canonical
 from handsfree.session import fold
-from tests import journals
+from tests.support import journals
 
 CAUTION = "Wear eye protection for all filing. Rings can snap and fly."
 

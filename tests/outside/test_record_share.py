@@ -18,7 +18,7 @@ from handsfree.commands.sharing import share_journals
 from handsfree.errors import JournalError, ShareError
 from handsfree.journal import Draft, Journal, Kind, Shop, address, share
 from handsfree.session import State, fold
-from tests import journals, postgres
+from tests.support import journals, postgres
 
 pytestmark = pytest.mark.skipif(
     postgres.programs() is None, reason="PostgreSQL isn't installed (Debian: postgresql)"

@@ -10,7 +10,7 @@ from handsfree.export import bins, capability, catalogue, compare, find, samples
 from handsfree.journal import Draft, Journal, Kind
 from handsfree.length import length
 from handsfree.session import read
-from tests import journals
+from tests.support import journals
 
 pytestmark = pytest.mark.quick
 

@@ -17,7 +17,7 @@ from handsfree.length import Length, Unit
 from handsfree.plan import Position
 from handsfree.session import State, fold, step
 from handsfree.session.fold import extend, start
-from tests import journals
+from tests.support import journals
 
 pytestmark = pytest.mark.quick
 
