@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from threading import Thread
 
 from handsfree.dialogue import (
     Answer,
     asks_first,
+    can_be_meant,
     greeting,
     judged_anew,
     replies_to,
@@ -45,14 +46,19 @@ from handsfree.understand import (
     Bracket,
     Command,
     Decision,
+    Meaning,
     Outcome,
     Reading,
     Replies,
     Turns,
-    decide,
+    as_said,
     meanings,
     pad_for,
+    weighed,
 )
+
+HINT_PAUSE_S = 15.0
+"""No two hints come closer together: who gets one and talks on doesn't talk to the bench."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +85,8 @@ class Bench:
         journal: where events go, before they are answered.
         ears: recognisers; needed only for sound.
         wording: the words of the answers.
-        cautions: speak the cautions of a check at its start; not where nothing is worked on.
+        cautions: tell the cautions of a check at its start; not where nothing is worked on.
+        cautioned: they were told today, so that a short reminder is enough.
         sounds: where the sound of what was logged by voice is kept; None keeps none.
     """
 
@@ -91,6 +98,7 @@ class Bench:
         wording: Wording | None = None,
         *,
         cautions: bool = True,
+        cautioned: bool = False,
         sounds: Sounds | None = None,
     ) -> None:
         self.plan = plan
@@ -102,8 +110,10 @@ class Bench:
         self._asked_in_a_row = 0
         self._replies: Replies | None = None
         self._cautions = cautions
+        self._cautioned = cautioned
         self._sounds = sounds
         self._sound_lost = False
+        self._hinted_s = -HINT_PAUSE_S  # in the time of the stream that it was heard in
 
     def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
         """Begin, or go on where the journal stopped, and greet with the position in hand.
@@ -124,7 +134,7 @@ class Bench:
         check = self.plan.check(self.session.check)
         if not events:
             taken = self._take([opening(self.plan, **facts)])
-            reply = greeting(self._say, self.session, cautions=self._cautions)
+            reply = greeting(self._say, self.session, tell=self._cautions, told=self._cautioned)
         else:
             resumed = Draft(Kind.RESUMED, check=check.name, position=self.session.position, data={**facts})
             taken = self._take([resumed])
@@ -185,10 +195,12 @@ class Bench:
         ear, asked = self._ear, self.session.asked
         if hearing.asked is not None and (asked is None or asked.id != hearing.asked):
             return Decision(Outcome.ASK)  # its question was settled by key while it was being heard
-        context = ear.listening.at(self.session.position, self.plan.check(self.session.check))
+        context = ear.listening.at(
+            self.session.position, self.plan.check(self.session.check), partial(can_be_meant, self.session)
+        )
         if hearing.asked is not None:
             return Decision(Outcome.ACCEPT, meanings(hearing.words, ear.listening.automaton, context))
-        return decide(evidence(hearing), ear.listening.automaton, context, ear.thresholds)
+        return weighed(evidence(hearing), hearing.free, ear.listening.automaton, context, ear.thresholds)
 
     def heard(
         self,
@@ -199,9 +211,12 @@ class Bench:
     ) -> Exchange:
         """Take what a recogniser heard and what was decided about it; `utterance` is its sound."""
         sound = self._keep_sound(decision, utterance)
+        if decision.near is not None and self._hinted_lately(hearing):
+            decision = Decision(Outcome.IGNORE)
+        said = hearing.free if decision.near is not None else None
         heard = Heard(
             "voice",
-            " ".join(hearing.words),
+            said or " ".join(hearing.words if decision.words is None else decision.words),
             hearing.recogniser,
             hearing.fit,
             hearing.margin,
@@ -223,6 +238,13 @@ class Bench:
         if self._sounds is not None:
             reply = self._settle_sound(self._sounds, sound, events, reply)
         return Exchange("voice", heard.words, commands, events, reply, hearing, decision)
+
+    def _hinted_lately(self, hearing: Hearing) -> bool:
+        """Whether a hint was given a moment ago; if not, one is given now."""
+        if 0 <= hearing.end_s - self._hinted_s < HINT_PAUSE_S:
+            return True
+        self._hinted_s = hearing.end_s
+        return False
 
     def _keep_sound(self, decision: Decision, utterance: Utterance | None) -> str | None:
         """Keep the sound of a size, or of the answer to a question about one: before its event names it."""
@@ -257,8 +279,23 @@ class Bench:
         except KeypadError as error:
             reply = Reply(str(error), spoken="Not a key entry. Key it again.", tone=Tone.AGAIN)
             return Exchange("keypad", entry, (), (), reply)
-        events, reply = self._carry_out((command,), heard)
-        return Exchange("keypad", entry, (command,), events, reply)
+        meant = self._as_said(command)
+        if not meant.sure:
+            self._asked_in_a_row += 1
+            answer = respond_to_decision(
+                self._say, self.session, Decision(Outcome.ASK, (meant,)), heard, self._asked_in_a_row
+            )
+            return Exchange("keypad", entry, meant.commands, self._take(answer.drafts), self._spoken(answer))
+        events, reply = self._carry_out(meant.commands, heard)
+        return Exchange("keypad", entry, meant.commands, events, reply)
+
+    def _as_said(self, command: Command) -> Meaning:
+        """Take a keyed number by the rules of spoken ones; everything else as it is."""
+        if not isinstance(command, Reading) or command.feel is not None:
+            return Meaning((command,))
+        check, here = self.plan.check(self.session.check), self.session.position
+        place = here if command.position is None else command.position.within(here)
+        return as_said(command, check.windows.get(place))
 
     @property
     def _ear(self) -> Ear:

@@ -2,6 +2,7 @@
 
 from handsfree.devices.fitness import QUIET_DB, MicrophoneReport, measure
 from handsfree.devices.keypad import (
+    OTHER,
     TERMINAL_KEYS,
     KeypadEvent,
     KeypadFound,
@@ -10,15 +11,17 @@ from handsfree.devices.keypad import (
     NumberPad,
     TerminalKeys,
 )
-from handsfree.devices.loudspeaker import FolderPlayer, NullPlayer, Played, Player, SoundPlayer
+from handsfree.devices.loudspeaker import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
 from handsfree.devices.microphone import Found, Frame, Lost, Microphone, MicrophoneEvent, Overflow
 
 __all__ = [
+    "OTHER",
     "QUIET_DB",
     "TERMINAL_KEYS",
     "FolderPlayer",
     "Found",
     "Frame",
+    "HasVolume",
     "KeyPressed",
     "KeypadEvent",
     "KeypadFound",

@@ -4,19 +4,28 @@ Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the s
 """
 
 from handsfree.dialogue.anew import judged_anew, to_judge
-from handsfree.dialogue.answer import Answer
+from handsfree.dialogue.answer import Answer, place_of
 from handsfree.dialogue.measured import asks_first
 from handsfree.dialogue.places import still_open
+from handsfree.dialogue.possible import can_be_meant
+from handsfree.dialogue.questions import ABOUT_AGAIN, ABOUT_FINISH, about, candidates, chosen_by
 from handsfree.dialogue.replies import replies_to
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
 from handsfree.dialogue.sharing import SharedOut, shared_out
 
 __all__ = [
+    "ABOUT_AGAIN",
+    "ABOUT_FINISH",
     "Answer",
     "SharedOut",
+    "about",
     "asks_first",
+    "can_be_meant",
+    "candidates",
+    "chosen_by",
     "greeting",
     "judged_anew",
+    "place_of",
     "replies_to",
     "respond",
     "respond_to_decision",

@@ -1,18 +1,20 @@
 """A session at a real bench: microphone, keypad and voice around the pure loop."""
 
 from handsfree.live.events import Ears, LiveEvent, LiveState, Quit, Steps
-from handsfree.live.first_plan import plan_text, questions, write_plan
+from handsfree.live.first_plan import Interview, plan_name, plan_text, questions, write_plan
 from handsfree.live.loop import LiveBench
 from handsfree.live.mouth import Mouth
 
 __all__ = [
     "Ears",
+    "Interview",
     "LiveBench",
     "LiveEvent",
     "LiveState",
     "Mouth",
     "Quit",
     "Steps",
+    "plan_name",
     "plan_text",
     "questions",
     "write_plan",

@@ -41,7 +41,7 @@ class Steps:
     endpoint_s: until it was certain that nobody goes on. decode_s: from there until the words were
     known (most of the decoding lies in `endpoint_s`). journal_s: rule and journal. speech_s: making
     the first sound, which is the tone's; the words are made while it sounds. device_s: until the first
-    sample left the loudspeaker.
+    sample left the loudspeaker. said: the words, which may be fewer than those shown.
     """
 
     endpoint_s: float
@@ -49,6 +49,7 @@ class Steps:
     journal_s: float
     speech_s: float
     device_s: float
+    said: str = ""
 
     @property
     def total_s(self) -> float:
@@ -73,7 +74,7 @@ class Ears(StrEnum):
     LISTENING = "listening"
     HEARING = "hearing you"
     THINKING = "thinking"
-    SHUT = "speaking"
+    SHUT = "not listening"
     ASLEEP = "standing by"
     DEAF = "no microphone"
     OFF = "keys alone"
@@ -87,6 +88,7 @@ class LiveState:
     heard: what was heard or keyed last, in words. answer, tone: the last answer.
     begun: the unfinished entry to which a key was added last. trouble: sentences about what is wrong now.
     device: the microphone's name. overflows: how often sound was lost.
+    notice: what is to be read first, such as the cautions in full, until somebody speaks or presses a key.
     """
 
     ears: Ears = Ears.STARTING
@@ -100,3 +102,4 @@ class LiveState:
     device: str = ""
     keypad: str = ""
     overflows: int = 0
+    notice: tuple[str, ...] = ()

@@ -1,23 +1,25 @@
 """What is to be measured and to what: plan files, templates, positions, targets, cautions."""
 
 from handsfree.plan.assumptions import Acceptance, Certainty, Hot, Instrument, Material, Stated, materials
-from handsfree.plan.cautions import cautions_for
+from handsfree.plan.cautions import Caution, cautions_for
 from handsfree.plan.check import PART, Axis, Check, Part, Rule, Share
 from handsfree.plan.derive import OIL_RAILS, PI, STEPS, duties, least_rail_gap
 from handsfree.plan.differing import differences
 from handsfree.plan.measured import bore_shape, measured_target
 from handsfree.plan.other_units import in_millimetres
 from handsfree.plan.plan import Engine, Plan, SecondRing
-from handsfree.plan.position import Position
+from handsfree.plan.position import QUESTION, Position
 from handsfree.plan.target import Recipe, RecipeError, Target
 
 __all__ = [
     "OIL_RAILS",
     "PART",
     "PI",
+    "QUESTION",
     "STEPS",
     "Acceptance",
     "Axis",
+    "Caution",
     "Certainty",
     "Check",
     "Engine",

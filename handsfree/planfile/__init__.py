@@ -9,6 +9,7 @@ from handsfree.planfile.template import (
     load_template,
     questions,
     templates,
+    unit_of,
     written_answer,
 )
 
@@ -22,5 +23,6 @@ __all__ = [
     "parse_plan",
     "questions",
     "templates",
+    "unit_of",
     "written_answer",
 ]

@@ -10,9 +10,9 @@ import threading
 import time
 import weakref
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
@@ -21,6 +21,22 @@ from handsfree.errors import VoiceError
 from handsfree.speak.reply import Reply
 from handsfree.speak.sound import Sound, trimmed
 
+WORDS_PER_MINUTE = 165
+"""Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
+
+TERSE_WORDS_PER_MINUTE = 180
+"""Default rate of terse answers: few words, for people who know what to expect."""
+SLOWEST, FASTEST = 100, 300
+"""Words a minute between which "slower" and "faster" stay (common practice, no source)."""
+
+ESPEAK_VOICE = "en-us"
+"""Who speaks with espeak unless another is wanted: it is misheard less often than espeak's own default."""
+
+_RECYCLE_AFTER = 2_000  # answers by one process: engines leak
+_PATIENCE = 3  # starts in a row that may fail before starting is given a rest
+_REST_S = 15.0
+
+# "Thou" is a pronoun to every engine; the shop says it as in "thousand".
 # The engine espeak-ng takes phonemes in double brackets (its Kirshenbaum-like mnemonics); other
 # engines get a respelling that English letter-to-sound rules read alike.
 _PHONEMES = {"thou": "[[T'aU]]"}
@@ -34,45 +50,9 @@ _TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eigh
 # engine has a way to ask for one.
 _EIGHT_TOP = re.compile(r"\b(eight) (?=top\b)", re.IGNORECASE)
 _BREATH = "[[_:]]"
+# "Eighteen half, good" in one breath: the tone has said as much already.
+_COMMA_GOOD = re.compile(r", (?=good\b)")
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
-
-
-def pronounceable(text: str, engine: str) -> str:
-    """Spell a sentence for an engine.
-
-    Args:
-        text: the sentence in plain English.
-        engine: the engine's name as pyttsx3 has it; "espeak" understands phonemes.
-
-    >>> pronounceable("Eighteen thou.", "espeak")
-    "Eighteen [[T'aU]]."
-    >>> pronounceable("Eighteen thou, a thousand.", "sapi5")
-    'Eighteen thow, a thousand.'
-    >>> pronounceable("Seventeen and a half. Forty and a quarter.", "espeak")
-    'Seventeen, and a half. Forty, and a quarter.'
-    >>> pronounceable("Thirty-one.", "espeak")
-    'Thirty one.'
-    >>> pronounceable("Eight top, nine.", "espeak")
-    'Eight [[_:]] top, nine.'
-    """
-    table = _PHONEMES if engine == "espeak" else _RESPELLED
-    # a label with brackets must not be taken for phonemes
-    plain = text.replace("[[", "").replace("]]", "")
-    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", plain))
-    if engine == "espeak":
-        apart = _EIGHT_TOP.sub(rf"\1 {_BREATH} ", apart)
-    return _WORDS.sub(lambda word: table[word[0].lower()], apart)
-
-
-WORDS_PER_MINUTE = 165
-"""Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
-
-ESPEAK_VOICE = "en-us"
-"""Who speaks with espeak unless another is wanted: it is misheard less often than espeak's own default."""
-
-_RECYCLE_AFTER = 2_000  # answers by one process: engines leak
-_PATIENCE = 3  # starts in a row that may fail before starting is given a rest
-_REST_S = 15.0
 
 
 class Voice(Protocol):
@@ -91,6 +71,14 @@ class Voice(Protocol):
 
     def close(self) -> None:
         """Let go of processes and files."""
+
+
+@runtime_checkable
+class HasPace(Protocol):
+    """A voice whose rate can be changed while it is at work."""
+
+    def pace(self, factor: float) -> None:
+        """Speak so many times as fast from the next answer on, within what can be understood."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +132,11 @@ class EngineVoice:
         chosen = self.settings
         engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
         return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
+
+    def pace(self, factor: float) -> None:
+        """Speak so many times as fast from the next answer on, from SLOWEST to FASTEST."""
+        wanted = round(self.settings.words_per_minute * factor)
+        self.settings = replace(self.settings, words_per_minute=min(max(wanted, SLOWEST), FASTEST))
 
     def start(self) -> None:
         """Start the engine without waiting for it."""
@@ -227,6 +220,35 @@ class EngineVoice:
 
 def _voice_of(engine: str | None, settings: VoiceSettings) -> str | None:
     return settings.voice or (ESPEAK_VOICE if engine == "espeak" else None)
+
+
+def pronounceable(text: str, engine: str) -> str:
+    """Spell a sentence for an engine.
+
+    Args:
+        text: the sentence in plain English.
+        engine: the engine's name as pyttsx3 has it; "espeak" understands phonemes.
+
+    >>> pronounceable("Eighteen thou.", "espeak")
+    "Eighteen [[T'aU]]."
+    >>> pronounceable("Eighteen thou, a thousand.", "sapi5")
+    'Eighteen thow, a thousand.'
+    >>> pronounceable("Seventeen and a half. Forty and a quarter.", "espeak")
+    'Seventeen, and a half. Forty, and a quarter.'
+    >>> pronounceable("Thirty-one.", "espeak")
+    'Thirty one.'
+    >>> pronounceable("Eight top, nine.", "espeak")
+    'Eight [[_:]] top, nine.'
+    >>> pronounceable("Eighteen half, good.", "espeak")
+    'Eighteen half good.'
+    """
+    table = _PHONEMES if engine == "espeak" else _RESPELLED
+    # a label with brackets must not be taken for phonemes
+    plain = text.replace("[[", "").replace("]]", "")
+    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", _COMMA_GOOD.sub(" ", plain)))
+    if engine == "espeak":
+        apart = _EIGHT_TOP.sub(rf"\1 {_BREATH} ", apart)
+    return _WORDS.sub(lambda word: table[word[0].lower()], apart)
 
 
 class _RefusedError(Exception):

@@ -9,12 +9,16 @@ from handsfree.understand.command import (
     Feel,
     Move,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
 )
 from handsfree.understand.command_form import command_form, command_from
-from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
+from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide
 from handsfree.understand.grammar import said_place
+from handsfree.understand.keyed import as_said
 from handsfree.understand.keys import (
     BACK,
     ENTER,
@@ -29,6 +33,7 @@ from handsfree.understand.keys import (
 )
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
+from handsfree.understand.near import weighed
 from handsfree.understand.numbers import cardinal_words
 from handsfree.understand.replies import Replies, phrases_of, said_number, settles, ways_to_say
 from handsfree.understand.spelling import Letters, LetterState, Spellings, load_spellings
@@ -53,14 +58,19 @@ __all__ = [
     "Listening",
     "Meaning",
     "Move",
+    "Near",
     "Outcome",
     "Pad",
     "Reading",
+    "Recall",
     "Replies",
     "Spellings",
+    "Sweep",
     "Thresholds",
     "Turns",
+    "Vague",
     "Word",
+    "as_said",
     "cardinal_words",
     "command_form",
     "command_from",
@@ -78,4 +88,5 @@ __all__ = [
     "said_place",
     "settles",
     "ways_to_say",
+    "weighed",
 ]

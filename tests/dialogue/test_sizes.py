@@ -168,7 +168,7 @@ def test_affirm_after_another_answer_asks_the_question_again(talk):
     talk.say("read back")
     exchange = talk.say("affirm")
     assert exchange.events == ()
-    assert exchange.reply.text == "One top, ninety? Affirm, or negative."
+    assert exchange.reply.text == "One top, ninety? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["1 top: 15 thou", "1 top: 90 thou"]
 
@@ -263,7 +263,7 @@ def test_an_implausible_correction_is_asked_about_first_with_its_own_place(talk)
     talk.say("eighteen")
     exchange = talk.say("correction ninety")
     assert kinds(exchange) == [Kind.ASKED]
-    assert exchange.reply.text == "One top, ninety? Affirm, or negative."
+    assert exchange.reply.text == "One top, ninety? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["1 top: 18 thou (corrected)", "1 top: 90 thou"]
 
@@ -403,7 +403,7 @@ def test_an_implausible_reading_in_a_chain_is_asked_about_after_the_others_are_l
     parts = ["cylinder one top ninety", "cylinder two top sixteen"]
     exchange = talk.say(" ".join(parts if odd_first else parts[::-1]))
     assert talk.log() == ["2 top: 16 thou"]
-    assert exchange.reply.text == "Two top, sixteen. File two. One top, ninety? Affirm, or negative."
+    assert exchange.reply.text == "Two top, sixteen. File two. One top, ninety? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["2 top: 16 thou", "1 top: 90 thou"]
 
@@ -414,7 +414,7 @@ def test_an_implausible_reading_in_a_chain_is_asked_about_after_the_others_are_l
 def test_a_check_within_limits_is_answered_without_filing(talk):
     talk.say("check side clearance")
     exchange = talk.say("point zero two")
-    assert exchange.reply.text == "Cylinder one, zero point zero two. Zero point zero one to go."
+    assert exchange.reply.text == "Cylinder one, zero point zero two. Short by one hundredth."
     exchange = talk.say("point zero five")
     assert exchange.reply.text == "Cylinder one, zero point zero five. Good. Next, cylinder two."
 
@@ -432,3 +432,11 @@ def test_turns_are_kept_with_the_place_and_the_exact_count(talk, at):
     assert exchange.reply.text == "Ten and a half turns, noted."
     draft = exchange.events[0].draft
     assert (draft.position, draft.data) == (at(1, "top"), {"count": "10.5"})
+
+
+def test_a_part_that_is_over_is_not_to_be_assembled_and_nothing_is_said_of_putting_back(talk):
+    """Nothing was taken off an oil rail or a side clearance: there is nothing to put back."""
+    talk.say("check side clearance")
+    text = talk.say("point one").reply.text
+    assert "Over by" in text
+    assert text.endswith("Don't assemble it so.")

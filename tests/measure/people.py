@@ -36,7 +36,7 @@ from handsfree.hear.phrase import trimmed
 from handsfree.planfile import load_plan
 from handsfree.recordings import Condition
 from handsfree.recordings.noise import TAKES_TALK, spoil
-from handsfree.training.acted import overheard
+from handsfree.training.free import overheard
 from handsfree.understand import Outcome, command_form, decide
 from tests.measure.results import keep, shown
 from tests.measure.stream import streams

@@ -37,8 +37,7 @@ from handsfree.length import plain
 from handsfree.planfile import load_plan
 from handsfree.recordings import Condition, Row, read_manifest
 from handsfree.recordings.score import in_noise
-from handsfree.speak import number_words
-from handsfree.speak.numbers import cardinal
+from handsfree.speak import cardinal, number_words
 from handsfree.understand import Decision, Outcome, meanings
 from handsfree.understand.command import kind_of
 from tests.support.human import PROMPTS, padded, prompt, transcripts
@@ -58,7 +57,7 @@ TALK = (
 )
 NOTE = (
     "Right: it came to just that; for talk, to nothing. What is neither is asked about or ignored. A value "
-    'answers "this, or that?" and "this? Affirm, or negative", once as a candidate and once as another value '
+    'answers "this, or that?" and "this? Yes or no", once as a candidate and once as another value '
     "that sounds like one; a word answers whether to finish, and talk answers both. Short talk was chosen to "
     'sound like an answer: "a fern" is heard as affirm.'
 )

@@ -9,8 +9,7 @@ from decimal import Decimal
 import pytest
 from num2words import num2words
 
-from handsfree.speak import number_words
-from handsfree.speak.numbers import cardinal
+from handsfree.speak import cardinal, number_words
 
 pytestmark = pytest.mark.quick
 
