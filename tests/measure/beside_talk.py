@@ -28,7 +28,7 @@ from typing import Any
 
 import numpy as np
 
-from handsfree.commands.hearing import form_of
+from handsfree.commands.hear import form_of
 from handsfree.ears import Choice, Ear, Ears, evidence
 from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples, read_sound, utterances
 from handsfree.planfile import load_plan

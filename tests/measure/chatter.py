@@ -25,7 +25,7 @@ from typing import Any
 
 import numpy as np
 
-from handsfree.commands.hearing import form_of, hear_one
+from handsfree.commands.hear import form_of, hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Samples, read_sound, utterances
 from handsfree.planfile import load_plan

@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from handsfree.commands.hearing import form_of, hear_one
+from handsfree.commands.hear import form_of, hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import Hearing, Samples, Utterance, utterances
 from handsfree.plan import Plan

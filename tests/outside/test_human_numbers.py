@@ -11,7 +11,7 @@ from decimal import Decimal
 import pytest
 from numpy.random import default_rng
 
-from handsfree.commands.hearing import hear_one
+from handsfree.commands.hear import hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseRecogniser, Utterance
 from handsfree.planfile import load_plan

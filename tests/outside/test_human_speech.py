@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.hearing import hear_one
+from handsfree.commands.hear import hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, PhraseRecogniser, Utterance, utterances
 from handsfree.planfile import load_plan

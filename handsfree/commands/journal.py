@@ -1,44 +1,122 @@
-"""`handsfree journal list|show|compare|stats|verify`: looking back at what was logged."""
+"""`handsfree journal list|show|compare|stats|verify|play`: looking back at what was logged."""
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from itertools import groupby
 from pathlib import Path
-from textwrap import TextWrapper
 
-from rich import box
 from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
-from handsfree.commands.outputs import refuse_onto, write_output
-from handsfree.errors import HandsfreeError, JournalError
-from handsfree.export import (
-    CAUTION,
-    Capability,
-    Sample,
-    Summary,
-    bins,
-    capability,
-    catalogue,
-    facts,
-    find,
-    plain_line,
-    plot,
-    samples,
-)
+from handsfree.commands.options import DONE
+from handsfree.commands.printing import INDENT, add_row, duration, plain_table, say_line, say_wrapped
+from handsfree.export import Summary, catalogue
 from handsfree.export import compare as pairs_of
 from handsfree.journal import Journal
 from handsfree.journal import verify as check_chain
-from handsfree.session import Entry, Recorded, Result, Session, State, entry_text, read, results
+from handsfree.session import Entry, Result, Session, State, entry_text, read, results
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
-_BAR = 40
-_LONGEST = 200
-_INDENT = 17
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add `handsfree journal`'s own commands."""
+    actions = parser.add_subparsers(required=True, metavar="ACTION")
+
+    listing = actions.add_parser("list", help="the journals in files and folders, the oldest first")
+    listing.add_argument("places", nargs="*", type=Path, default=[Path()], metavar="JOURNAL|FOLDER")
+    listing.add_argument("--engine", metavar="NAME", help="only engines or plans whose name holds this")
+    listing.add_argument(
+        "--since", type=date.fromisoformat, metavar="DAY", help="from this day on: 2026-11-25"
+    )
+    listing.add_argument("--until", type=date.fromisoformat, metavar="DAY", help="up to this day")
+    listing.set_defaults(run=run_list)
+
+    show = actions.add_parser("show", help="what a session came to, and the work it took")
+    show.add_argument("journal", type=Path, metavar="JOURNAL")
+    show.add_argument("--log", action="store_true", help="every entry too, with what was heard")
+    show.set_defaults(run=run_show)
+
+    compare = actions.add_parser("compare", help="two sessions side by side: the engine before and after")
+    compare.add_argument("before", type=Path, metavar="BEFORE")
+    compare.add_argument("after", type=Path, metavar="AFTER")
+    compare.set_defaults(run=run_compare)
+
+    stats = actions.add_parser("stats", help="mean, spread, Cp and Cpk of checks over many journals")
+    stats.add_argument("places", nargs="*", type=Path, default=[Path()], metavar="JOURNAL|FOLDER")
+    stats.add_argument("--check", metavar="NAME", help="only this check")
+    stats.add_argument("--engine", metavar="NAME", help="only engines whose name holds this")
+    stats.add_argument(
+        "--confidence", type=float, default=0.95, metavar="0..1", help="of the intervals (0.95)"
+    )
+    stats.add_argument("--plot", type=Path, metavar="FILE", help="draw them too, into a PDF or SVG")
+    stats.set_defaults(run=run_stats)
+
+    verify = actions.add_parser("verify", help="whether anything was altered, removed or moved: 0 or 1")
+    verify.add_argument("journal", type=Path, metavar="JOURNAL")
+    verify.add_argument("--hash", metavar="HASH", help="from a build sheet: the journal must still hold it")
+    verify.set_defaults(run=run_verify)
+
+    play = actions.add_parser("play", help="play the kept sound of an event")
+    play.add_argument("journal", type=Path, metavar="JOURNAL")
+    play.add_argument("number", type=int, metavar="N", help="as `show --log` gives it")
+    play.add_argument("--out", type=Path, metavar="FILE", help="save it as FLAC instead")
+    play.set_defaults(run=run_play)
+
+
+def run_list(options: argparse.Namespace) -> int:
+    """List journals."""
+    list_journals(options.places, Console(), engine=options.engine, since=options.since, until=options.until)
+    return DONE
+
+
+def run_show(options: argparse.Namespace) -> int:
+    """Show one."""
+    show(options.journal, Console(), log=options.log)
+    return DONE
+
+
+def run_compare(options: argparse.Namespace) -> int:
+    """Compare two."""
+    compare(options.before, options.after, Console())
+    return DONE
+
+
+def run_stats(options: argparse.Namespace) -> int:
+    """Reckon over many."""
+    from handsfree.commands.journal_stats import statistics  # here: the others need no arithmetic
+
+    statistics(
+        options.places,
+        Console(),
+        check=options.check,
+        engine=options.engine,
+        confidence=options.confidence,
+        plot_to=options.plot,
+    )
+    return DONE
+
+
+def run_verify(options: argparse.Namespace) -> int:
+    """Verify one: 0 if it holds, 1 if not."""
+    return verify(options.journal, Console(), expected=options.hash)
+
+
+def run_play(options: argparse.Namespace) -> int:
+    """Play a sound, or save it."""
+    from handsfree.commands.journal_play import play  # here: the others need no loudspeaker
+    from handsfree.devices import SoundPlayer
+
+    player = None if options.out else SoundPlayer()
+    try:
+        play(options.journal, options.number, Console(), player, out=options.out)
+    finally:
+        if player is not None:
+            player.close()
+    return DONE
 
 
 def list_journals(
@@ -71,7 +149,7 @@ def _listed(summary: Summary) -> tuple[str, str]:
     verdicts = ", ".join(f"{count} {verdict}" for verdict, count in sorted(summary.verdicts.items()))
     done = f"{summary.done} of {summary.places} done" + (f" ({verdicts})" if verdicts else "")
     return (
-        f"{summary.path.name}: {when}, {_duration(summary.lasted)}{who}, {state}",
+        f"{summary.path.name}: {when}, {duration(summary.lasted)}{who}, {state}",
         f"    {summary.engine}: {done}",
     )
 
@@ -93,13 +171,13 @@ def show(path: Path, console: Console, *, log: bool = False) -> None:
     say_line(console, recorded.engine)
     say_line(console, session.plan.name)
     who = f", by {recorded.fact('who')}" if recorded.fact("who") else ""
-    lasted = _duration(recorded.ended - recorded.began.at)
+    lasted = duration(recorded.ended - recorded.began.at)
     say_line(console, f"{began}, {lasted}{who}, {'finished' if session.finished else 'open'}")
     for check, found in groupby(results(session, recorded.events), key=lambda result: result.check.name):
         say_line(console, f"\n{check}")
-        table = _table("position", "target", "reading", "verdict", "tries", "work")
+        table = plain_table("position", "target", "reading", "verdict", "tries", "work")
         for result in found:
-            _add(table, result.item.key, *_result(result))
+            add_row(table, result.item.key, *_result(result))
         console.print(table)
     if log:
         _show_log(session, console)
@@ -112,7 +190,7 @@ def _result(result: Result) -> tuple[str, ...]:
         result.text,
         result.verdict or "",
         str(result.tries or ""),
-        "" if result.work is None else _duration(result.work),
+        "" if result.work is None else duration(result.work),
     )
 
 
@@ -122,8 +200,8 @@ def _show_log(session: Session, console: Console) -> None:
     for check, entries in groupby(session.log(), key=lambda entry: entry.check):
         say_line(console, f"\nlog: {check}")
         for entry in entries:
-            _say_wrapped(console, _logged(entry, numbers))
-            _say_wrapped(console, f"{'':{_INDENT}}{_came_in(entry)}")
+            say_wrapped(console, _logged(entry, numbers))
+            say_wrapped(console, f"{'':{INDENT}}{_came_in(entry)}")
     say_line(console, "")
 
 
@@ -162,12 +240,12 @@ def compare(before: Path, after: Path, console: Console) -> None:
         say_line(console, "These are two different engines by their names.")
     for check, pairs in groupby(pairs_of(earlier, later), key=lambda pair: pair.check):
         say_line(console, f"\n{check}")
-        table = _table("position", "before", "after", "change", "work")
+        table = plain_table("position", "before", "after", "change", "work")
         for pair in pairs:
             change = pair.change
             sign = "+" if change is not None and change.value > 0 else ""
-            work = [_duration(one.work) for one in (pair.before, pair.after) if one and one.work is not None]
-            _add(
+            work = [duration(one.work) for one in (pair.before, pair.after) if one and one.work is not None]
+            add_row(
                 table,
                 pair.item.key,
                 _judged(pair.before),
@@ -182,92 +260,6 @@ def _judged(result: Result | None) -> str:
     if result is None or not result.text:
         return ""
     return f"{result.text}, {result.verdict}" if result.verdict else result.text
-
-
-def statistics(
-    places: Sequence[Path],
-    console: Console,
-    *,
-    check: str | None = None,
-    engine: str | None = None,
-    confidence: float = 0.95,
-    plot_to: Path | None = None,
-) -> None:
-    """Print mean, spread, Cp and Cpk of each check over many journals, as table and bars.
-
-    Args:
-        places: journals and folders.
-        console: where to.
-        check: only the check of this name.
-        engine: only engines whose name holds this.
-        confidence: of the intervals, between 0 and 1.
-        plot_to: also draw them into this file, PDF or SVG by its ending.
-
-    Raises:
-        HandsfreeError: there is nothing to reckon with, or the plot can't be made.
-    """
-    if not 0 < confidence < 1:
-        raise HandsfreeError(
-            f"A confidence of {confidence} makes no sense; give one between 0 and 1, such as 0.95."
-        )
-    if plot_to is not None:
-        refuse_onto(plot_to, places)  # before anything is reckoned
-    read_ones, unreadable = _readable(places, engine)
-    gathered = [(one, capability(one.values, one.limits, confidence)) for one in samples(read_ones, check)]
-    if not gathered:
-        raise JournalError(
-            "There is nothing to reckon with: no check with limits was measured in these journals."
-        )
-    for sample, found in gathered:
-        say_line(console, f"\n{sample.name} ({sample.unit})")
-        table = Table(box=None, pad_edge=False, show_header=False)
-        pairs = facts(sample, found)
-        for left, right in zip(pairs[::2], pairs[1::2], strict=True):
-            _add(table, *left, *right)
-        console.print(table)
-        _bars(sample, found, console)
-    say_line(console, f"\n{CAUTION}")
-    for sentence in unreadable:
-        say_line(console, f"not read: {sentence}")
-    if plot_to is not None:
-        drawn = plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf")
-        write_output(plot_to, drawn, [one.path for one in read_ones])
-
-
-def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded], list[str]]:
-    found, unreadable = [], []
-    for path in find(places):
-        try:
-            recorded = read(path)
-        except HandsfreeError as fault:
-            unreadable.append(str(fault))
-            continue
-        if engine is None or engine.casefold() in recorded.engine.casefold():
-            found.append(recorded)
-    return _once_each(found, unreadable), unreadable
-
-
-def _once_each(found: Sequence[Recorded], unread: list[str]) -> list[Recorded]:
-    """Leave out copies: of journals with the same first event, the longest counts."""
-    longest: dict[str, Recorded] = {}
-    for one in sorted(found, key=lambda one: -len(one.events)):
-        kept = longest.setdefault(one.began.id, one)
-        if kept is not one:
-            unread.append(f"{one.path} is a copy of {kept.path}, which is as long or longer.")
-    return [one for one in found if longest[one.began.id] is one]
-
-
-def _bars(sample: Sample, found: Capability, console: Console) -> None:
-    """Draw how often each size was found; L and U mark the bins that hold the limits."""
-    if not found.n:
-        return
-    counted = bins(sample.values, sample.limits)
-    most = max(count for _, _, count in counted)
-    lower, upper = sample.limits
-    for low, high, count in counted:
-        mark = ("L" if low <= lower < high else " ") + ("U" if low <= upper < high else " ")
-        bar = "#" * (max(1, round(count / most * _BAR)) if count else 0)
-        say_line(console, f"  {low:>10.5g} {mark} {bar} {count or ''}".rstrip())
 
 
 def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
@@ -304,41 +296,3 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
         say_line(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
     say_line(console, f"{path}: {found.events} events, not as they were logged.")
     return BROKEN
-
-
-def _table(*names: str) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for name in names:
-        table.add_column(name, overflow="fold")  # on a narrow screen nothing is cut off
-    return table
-
-
-def _add(table: Table, *cells: str) -> None:
-    """Add a row of plain text: a name in square brackets is not markup."""
-    table.add_row(*(Text(plain_line(cell, _LONGEST)) for cell in cells))
-
-
-def say_line(console: Console, line: str) -> None:
-    """Print lines as they are: no markup, no control signs."""
-    for part in line.split("\n"):
-        console.print(Text(plain_line(part, 2000)), soft_wrap=True)
-
-
-def _say_wrapped(console: Console, line: str) -> None:
-    """Print a line of the log, with what doesn't fit on the screen under its text."""
-    wrapper = TextWrapper(max(console.width, 2 * _INDENT), subsequent_indent=" " * _INDENT)
-    for part in wrapper.wrap(plain_line(line, 2000)):
-        console.print(Text(part))
-
-
-def _duration(lasted: timedelta) -> str:
-    """Write how long something took: 45 s, 12 min, 2 h 05 min.
-
-    >>> _duration(timedelta(seconds=45)), _duration(timedelta(minutes=125))
-    ('45 s', '2 h 05 min')
-    """
-    seconds = round(lasted.total_seconds())
-    if seconds < 60:
-        return f"{seconds} s"
-    hours, minutes = divmod(round(seconds / 60), 60)
-    return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.scoring import check_of, conditions_of
+from handsfree.commands.score import check_of, conditions_of
 from handsfree.errors import PlanError, ScoreError
 from handsfree.length import Unit, length
 from handsfree.planfile import load_plan, parse_plan

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.adapt import plain_text
-from handsfree.commands.hearing import form_of, hear_one
-from handsfree.commands.recogniser_options import ears_of
+from handsfree.commands.hear import form_of, hear_one
+from handsfree.commands.options import DONE, add_recogniser, count, decibels, ears_of, seed
 from handsfree.ears import Ear
 from handsfree.errors import PlanError, ScoreError, did_you_mean
 from handsfree.hear import Samples, read_sound, utterances
@@ -32,10 +32,36 @@ from handsfree.recordings import (
 )
 from handsfree.understand import Letters, Listening, listen_for
 
-DONE = 0
+_WIDTH = 24
 
 
-def run_score(options: argparse.Namespace) -> int:
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree score`."""
+    parser.description = (
+        "The folder has a manifest.csv with the columns file, voice, kind (reading, bare, word "
+        "or chatter), text, cylinder, ring, value and unit. Without --plan the plan.toml in the folder "
+        "is taken, else one is made from the cylinders and rings that the manifest names."
+    )
+    parser.add_argument("folder", type=Path, metavar="DIR")
+    parser.add_argument(
+        "--plan", type=Path, metavar="PLAN", help="the plan that the recordings were made for"
+    )
+    parser.add_argument("--check", metavar="NAME", help="the check of the plan to listen for (its first)")
+    parser.add_argument(
+        "--noise", action="append", metavar="KIND", help="put this noise under them; may be given repeatedly"
+    )
+    parser.add_argument(
+        "--snr", action="append", type=decibels, metavar="DB", help="speech this far above the noise; so too"
+    )
+    parser.add_argument("--voice", metavar="NAME", help="only this voice of the manifest")
+    parser.add_argument("--every", type=count, default=1, metavar="N", help="only one recording in N")
+    parser.add_argument("--seed", type=seed, default=1, metavar="N", help="changes the noise (1)")
+    add_recogniser(parser)
+    parser.add_argument("--json", action="store_true", help="one object")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
     """Score a folder and print what came of it."""
     folder: Path = options.folder
     conditions = conditions_of(options.noise, options.snr)
@@ -64,7 +90,7 @@ def run_score(options: argparse.Namespace) -> int:
 
 
 def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None) -> list[Condition]:
-    """Give every noise at every ratio; "none" once.
+    """Return every noise at every ratio; "none" once.
 
     Raises:
         ScoreError: a noise that isn't one, a ratio without a noise, or a noise without a ratio.
@@ -80,7 +106,7 @@ def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None)
 
 
 def check_of(plan: Plan, name: str | None, rows: Sequence[Row] = ()) -> Check:
-    """Give the check that was named, or that whose grammar holds the most of what the rows say.
+    """Return the check that was named, or that whose grammar holds the most of what the rows say.
 
     Raises:
         PlanError: the plan has no such check.
@@ -96,7 +122,7 @@ def check_of(plan: Plan, name: str | None, rows: Sequence[Row] = ()) -> Check:
 
 
 def said_by(listening: Listening) -> Callable[[str], tuple[str, ...]]:
-    """Give what turns a manifest's text into the grammar's words; none where the grammar doesn't hold it."""
+    """Return a function from a manifest's text to the grammar's words; none where it doesn't hold them."""
     letters = Letters(listening.automaton)
 
     def said(text: str) -> tuple[str, ...]:
@@ -120,7 +146,7 @@ def hear_whole(ear: Ear, samples: Samples) -> list[Heard]:
 
 
 def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Row], bool]:
-    """Give what tells the rows of one voice, and of them one in so many.
+    """Return what tells the rows of one voice, and of them one in so many.
 
     Raises:
         ScoreError: no row is of that voice.
@@ -169,9 +195,6 @@ def _told(one: Scored) -> dict[str, Any]:
         "result": one.result,
         "heard": [part.get("heard", "") for part in one.heard],
     }
-
-
-_WIDTH = 24
 
 
 def text_of(form: Mapping[str, Any]) -> str:

@@ -1,31 +1,27 @@
-"""`handsfree bench`: a live session with microphone, keypad, voice and display."""
+"""A live bench wired up: microphone, number pad, voice, the ears and the loop."""
 
 from __future__ import annotations
 
 import contextlib
 import json
-import os
 import queue
-import select
-import signal
 import sys
-import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
-from handsfree.devices import KeyPressed, Microphone, NullPlayer, NumberPad, Player, SoundPlayer, TerminalKeys
+from handsfree.devices import KeyPressed, Microphone, NullPlayer, NumberPad, Player, SoundPlayer
 from handsfree.ears import Choice, warm_up
 from handsfree.ears import Ears as Recognisers
-from handsfree.errors import GONE, SoundError
+from handsfree.errors import SoundError
 from handsfree.journal import Journal, Sounds
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.plan import Plan
 from handsfree.session import ChangedPlan, Session
-from handsfree.show import BenchView, bench_view, change_lines, exchange_lines
+from handsfree.show import BenchView, bench_view
 from handsfree.speak import (
     CachedVoice,
     EngineVoice,
@@ -41,10 +37,6 @@ from handsfree.speak import (
 if TYPE_CHECKING:
     from handsfree.adapt import Adaptation
     from handsfree.devices import KeypadEvent
-    from handsfree.show import Web
-
-
-_LOOK_EVERY_S = 0.5  # whether the terminal is still there
 
 
 @dataclass(frozen=True)
@@ -152,7 +144,7 @@ class Live:
         self.events.put(Quit())
 
     def latest(self) -> BenchView | None:
-        """Give the newest view, made anew only when something has changed."""
+        """Return the newest view, made anew only when something has changed."""
         session, state, now = self.bench.session, self._state, datetime.now().astimezone()
         minute = now.hour * 60 + now.minute
         if self._view is None or self._view[:3] != (session, state, minute):
@@ -207,171 +199,3 @@ def _timings(path: Path | None) -> Callable[[Steps], None] | None:
             file.write(json.dumps(form) + "\n")
 
     return write
-
-
-@contextlib.contextmanager
-def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
-    """Stop in good order at Ctrl-C, when the terminal is closed, or when the program is asked to end.
-
-    The event in hand is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
-    Gives the numbers of the signals that came.
-    """
-    came: list[int] = []
-
-    def end(number: int, _: object) -> None:
-        if number == signal.SIGINT and number in came:
-            raise KeyboardInterrupt
-        came.append(number)
-        leave()
-
-    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {number: signal.signal(number, end) for number in numbers}
-    try:
-        yield came
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-
-
-def _terminal_gone(*files: int) -> bool:
-    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one.
-
-    files: what to look at; standard input unless others are named.
-    """
-    if not hasattr(select, "poll"):
-        return False  # no such terminals here
-    terminal = select.poll()
-    for file in files or (0,):
-        terminal.register(file, 0)
-    return any(event & (select.POLLHUP | select.POLLERR) for _, event in terminal.poll(0))
-
-
-class _Around:
-    """What a bench with lines of text has around it: keys from standard input, and somebody who reads.
-
-    Args:
-        events: the bench's.
-        out: takes a line; one that fails means that nobody reads any more.
-        alone: nothing can come but what is typed: the bench ends where that ends.
-    """
-
-    def __init__(
-        self, events: queue.SimpleQueue[LiveEvent], out: Callable[[str], object], *, alone: bool
-    ) -> None:
-        self._events = events
-        self._out = out
-        self._alone = alone
-        self._over = threading.Event()
-        # a pipe's end is the end of what is typed; a terminal's, or that of a pipe to read from, ends it all
-        self._watched = [file for file in (0, 1) if _is_open(file) and (file == 1 or os.isatty(file))]
-        self.keys: TerminalKeys | None = None
-
-    def __enter__(self) -> _Around:
-        with contextlib.suppress(OSError, ValueError, ImportError):  # no input: microphone and pad alone
-            keys = TerminalKeys(self._events.put, ended=self._typed_all, waiting=self._events.qsize)
-            keys.start()
-            self.keys = keys
-        threading.Thread(target=self._watch, name="terminal", daemon=True).start()
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        self._over.set()
-        if self.keys is not None:
-            self.keys.stop()
-
-    def line(self, text: str) -> None:
-        """Print a line."""
-        try:
-            self._out(text)
-        except OSError as fault:
-            if fault.errno in GONE:
-                self._events.put(Quit())
-            # a full disk, or the like, is no reason to leave the person who works by ear
-
-    def _typed_all(self) -> None:
-        if self.keys is not None and self.keys.is_terminal:
-            self._events.put(Quit())
-        elif self._alone:
-            self._events.put(Quit(hush=False))
-
-    def _watch(self) -> None:
-        while self._watched and not self._over.wait(_LOOK_EVERY_S):
-            if _terminal_gone(*self._watched):
-                self._events.put(Quit())
-                return
-
-
-def _is_open(file: int) -> bool:
-    """Tell whether a standard stream is there: Python has none for one that was closed from the start."""
-    return (sys.stdin, sys.stdout)[file] is not None
-
-
-def _stopped(journal: Journal) -> str:
-    """Say at the end where everything is that was answered."""
-    if not journal.retry():
-        return f"stopped; not all that was answered is in the journal: {journal.trouble}"
-    return "stopped" if journal.path is None else "stopped; everything answered is in the journal"
-
-
-def run_plain(
-    plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: Web | None = None
-) -> Session:
-    """Work with lines of plain text; keys come from the terminal, or from a pipe.
-
-    web: where a browser gets the display as well.
-    """
-    events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
-    around = _Around(events, out, alone=options.deaf and web is None)
-
-    def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
-        for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
-            around.line(line)
-
-    with contextlib.ExitStack() as ending:
-        came = ending.enter_context(_ended_by_signals(lambda: events.put(Quit())))
-        ending.enter_context(around)  # first: what is typed from now on is taken
-        live = Live(plan, journal, options, told, events)
-        ending.callback(live.close)
-        try:
-            if web is not None:
-                ending.enter_context(web.display(live.latest, live.press, around.line))
-            live.loop.run()
-            if signal.SIGINT in came:
-                around.line(_stopped(journal))
-        except KeyboardInterrupt:
-            around.line(_stopped(journal))
-    return live.bench.session
-
-
-def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
-    """Work with the display."""
-    from handsfree.show.display import Board
-
-    boards: list[Board] = []
-
-    def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
-        if after != before or exchange is not None:
-            for board in boards:
-                board.nudge()
-
-    live = Live(plan, journal, options, told)
-    board = Board(live.latest, live.press, live.leave, over=_terminal_gone, nudged=True)
-    boards.append(board)
-
-    def work() -> None:
-        try:
-            live.loop.run()
-        finally:
-            with contextlib.suppress(RuntimeError):  # the display may have gone first
-                board.call_from_thread(board.exit)
-
-    thread = threading.Thread(target=work, name="bench", daemon=True)
-    try:
-        with _ended_by_signals(live.leave):
-            thread.start()
-            board.run()
-    finally:
-        live.leave()
-        thread.join(timeout=3)
-        live.close()
-    return live.bench.session

@@ -2,19 +2,53 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from pathlib import Path
 
-from handsfree.commands.export_options import ENTRIES, FORMS
+from handsfree.commands.options import DONE
 from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
 from handsfree.export import positions_to_csv, to_csv, to_json, to_pdf, to_xlsx
 from handsfree.plan import cautions_for
 from handsfree.session import read
 
+FORMS = ("csv", "json", "xlsx", "pdf")
+"""The forms that a session can be written in; the last two need packages of their own."""
+
+ENTRIES, POSITIONS = "entries", "positions"
+ROWS = (ENTRIES, POSITIONS)
+"""What a row of the CSV is: every entry as it was logged, or every position with what stands there."""
+
+PAPERS = ("a4", "us-letter")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree export`."""
+    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    parser.add_argument(
+        "--to", choices=FORMS, required=True, help="xlsx is a spreadsheet, pdf the build sheet to print"
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="standard output when not given")
+    parser.add_argument("--paper", choices=PAPERS, default="a4", help="of the build sheet (a4)")
+    parser.add_argument(
+        "--rows",
+        choices=ROWS,
+        default=ENTRIES,
+        help="of the CSV: every entry (entries), or each position with its last standing reading",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write a session to a file or to standard output."""
+    content = export(options.journal, options.to, paper=options.paper, rows=options.rows)
+    write_out(content, options.out, options.journal)
+    return DONE
+
 
 def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) -> bytes:
-    """Give a journal's session in one of `FORMS`; the journal is only read.
+    """Return a journal's session in one of `FORMS`; the journal is only read.
 
     Args:
         journal: the journal.

@@ -1,17 +1,64 @@
-"""The log of a session as a table on the screen."""
+"""Lines and tables of plain text on the screen."""
 
 from __future__ import annotations
 
 import sys
+from datetime import timedelta
+from textwrap import TextWrapper
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
+from handsfree.export import plain_line
 from handsfree.length import as_given
 from handsfree.session import Entry, Session, State
 
+INDENT = 17
+"""Columns before the text of a line of the log."""
+
 _PAGE = 120  # columns of a file or a pipe
+_LONGEST = 200  # letters of a cell
+
+
+def say_line(console: Console, line: str) -> None:
+    """Print lines as they are: no markup, no control signs."""
+    for part in line.split("\n"):
+        console.print(Text(plain_line(part, 2000)), soft_wrap=True)
+
+
+def say_wrapped(console: Console, line: str) -> None:
+    """Print a line of the log, with what doesn't fit on the screen under its text."""
+    wrapper = TextWrapper(max(console.width, 2 * INDENT), subsequent_indent=" " * INDENT)
+    for part in wrapper.wrap(plain_line(line, 2000)):
+        console.print(Text(part))
+
+
+def plain_table(*names: str) -> Table:
+    """Return an empty table with these columns."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in names:
+        table.add_column(name, overflow="fold")  # on a narrow screen nothing is cut off
+    return table
+
+
+def add_row(table: Table, *cells: str) -> None:
+    """Add a row of plain text: a name in square brackets is not markup."""
+    table.add_row(*(Text(plain_line(cell, _LONGEST)) for cell in cells))
+
+
+def duration(lasted: timedelta) -> str:
+    """Write how long something took: 45 s, 12 min, 2 h 05 min.
+
+    >>> duration(timedelta(seconds=45)), duration(timedelta(minutes=125))
+    ('45 s', '2 h 05 min')
+    """
+    seconds = round(lasted.total_seconds())
+    if seconds < 60:
+        return f"{seconds} s"
+    hours, minutes = divmod(round(seconds / 60), 60)
+    return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
 
 
 def log_table(session: Session, *, folded: bool = False) -> Table:

@@ -21,8 +21,7 @@ import numpy as np
 import pytest
 
 from handsfree.adapt import phrases_to_read
-from handsfree.commands.rehearsing import _read_aloud
-from handsfree.commands.takes import Take, Takes, Trouble, trouble_with
+from handsfree.commands.rehearse import Take, Takes, Trouble, _read_aloud, trouble_with
 from handsfree.ears import Ear
 from handsfree.errors import SoundError
 from handsfree.hear import read_sound

@@ -2,18 +2,49 @@
 
 from __future__ import annotations
 
+import argparse
+import json
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from handsfree.commands.options import DONE, add_plan, add_recogniser, ears_of, named_files
 from handsfree.ears import Ear, Ears, evidence
 from handsfree.errors import SoundError
 from handsfree.hear import Hearing, Utterance, read_sound, utterances
+from handsfree.planfile import load_plan
 from handsfree.understand import Decision, Outcome, command_form, decide
-from handsfree.visible import sentence, shown
+from handsfree.visible import for_terminal, sentence, shown
 
 Form = dict[str, Any]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree hear`."""
+    add_plan(parser)
+    parser.add_argument(
+        "inputs", nargs="+", metavar="WAV|DIR|@LIST", help="sound, folder, or @ and a list of them"
+    )
+    parser.add_argument("--check", metavar="NAME", help="the check of the plan to listen for (its first)")
+    add_recogniser(parser)
+    parser.add_argument("--json", action="store_true", help="one object a line")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Recognise files, and print what was heard in each."""
+    plan = load_plan(options.plan)
+    check = plan.check(options.check) if options.check else plan.checks[0]
+    paths = named_files(options.inputs)
+    ears = ears_of(plan, options)
+    for form in hear_files(ears, check.name, paths):
+        if options.json:
+            print(json.dumps(form), flush=True)
+        else:
+            name = for_terminal(str(form["file"]))
+            print(f"{name}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
+    return DONE
 
 
 def hear_files(ears: Ears, check: str, paths: Iterable[Path]) -> Iterator[Form]:

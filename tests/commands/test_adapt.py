@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from handsfree.adapt import Adaptation, Learned, load_adaptation, save_adaptation
-from handsfree.check import own_voice, run_checks
-from handsfree.commands.adapting import told
+from handsfree.commands.adapt import told
+from handsfree.doctor import own_voice, run_checks
 from handsfree.ears import Choice, Ears
 from handsfree.hear import PhraseModel, PhraseRecogniser, read_sound, utterances
 from handsfree.planfile import load_plan

@@ -2,18 +2,47 @@
 
 from __future__ import annotations
 
+import argparse
 import os
 import platform
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from rich.console import Console
-from rich.text import Text
 
-from handsfree.export import find, plain_line
+from handsfree.commands.options import DONE
+from handsfree.commands.printing import say_line
+from handsfree.export import find
 from handsfree.journal import Shared, Shop, address, share
 
-DONE, TROUBLE = 0, 1
+TROUBLE = 1
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree share`."""
+    parser.description = "The address is read from the environment: HANDSFREE_SHARE_BARN for the shop `barn`."
+    parser.add_argument("to", metavar="TO", help="the name of the shop")
+    parser.add_argument("places", nargs="*", type=Path, default=[Path()], metavar="JOURNAL|FOLDER")
+    parser.add_argument(
+        "--check", action="store_true", help="check all that the shop holds against its hashes"
+    )
+    parser.add_argument("--bench", metavar="NAME", help="of this bench (the machine's name)")
+    parser.add_argument(
+        "--patience", type=float, default=60.0, metavar="SECONDS", help="of trying again (60)"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Share journals: 0, or 1 if any had trouble."""
+    return share_journals(
+        options.to,
+        options.places,
+        Console(),
+        bench=options.bench,
+        check=options.check,
+        patience_s=options.patience,
+    )
 
 
 def share_journals(
@@ -45,12 +74,12 @@ def share_journals(
     try:
         outcomes = share(opened, list(find(places)), bench=bench or platform.node() or "a bench")
         for outcome in outcomes:
-            _say(console, _line(outcome))
+            say_line(console, _line(outcome))
         broken = opened.differing() if check else []
         for sentence in broken:
-            _say(console, sentence)
+            say_line(console, sentence)
         if check and not broken:
-            _say(console, f"All that {opened.name} holds is as it was logged.")
+            say_line(console, f"All that {opened.name} holds is as it was logged.")
     finally:
         opened.close()
     return TROUBLE if broken or any(outcome.trouble for outcome in outcomes) else DONE
@@ -64,7 +93,3 @@ def _line(outcome: Shared) -> str:
     if not outcome.sent:
         return f"{outcome.path.name}: all {outcome.total} events were there already"
     return f"{outcome.path.name}: {outcome.sent} events sent, {outcome.total} are there now"
-
-
-def _say(console: Console, line: str) -> None:
-    console.print(Text(plain_line(line, 2000)), soft_wrap=True)

@@ -24,8 +24,10 @@ from handsfree.adapt import (
     save_adaptation,
     text_of,
 )
-from handsfree.commands.hearing import form_of
-from handsfree.commands.scoring import check_of, said_by
+from handsfree.commands.hear import form_of
+from handsfree.commands.options import DONE
+from handsfree.commands.outputs import print_line
+from handsfree.commands.score import check_of, said_by
 from handsfree.devices import QUIET_DB
 from handsfree.ears import evidence, phrase_recogniser
 from handsfree.errors import AdaptationError, did_you_mean
@@ -44,25 +46,42 @@ from handsfree.recordings import (
     to_sound,
 )
 from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
-from handsfree.visible import for_terminal
 
-DONE = 0
+_NOTHING = "Nothing was learned of your voice yet: handsfree rehearse PLAN, then handsfree adapt."
 
 
-def run_adapt(options: argparse.Namespace) -> int:
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree adapt`."""
+    parser.description = "Learns from what `handsfree rehearse` kept. Nothing of it leaves this machine."
+    parser.add_argument(
+        "--from",
+        action="append",
+        type=Path,
+        dest="sources",
+        metavar="DIR",
+        help="recordings with a manifest.csv; may be given repeatedly (all rehearsals)",
+    )
+    parser.add_argument("--voice", metavar="NAME", help="only this voice, where there are several")
+    parser.add_argument(
+        "--encoder", type=Path, metavar="FILE", help='encoder of the embedded recogniser, or "packaged"'
+    )
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--show", action="store_true", help="show what was learned, and where it is kept")
+    what.add_argument("--undo", action="store_true", help="take it away")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
     """Learn, show or undo."""
     if options.undo:
         gone = remove_adaptation()
-        _line(f"Taken away: {adaptation_path()}" if gone else "There was nothing to take away.")
+        print_line(f"Taken away: {adaptation_path()}" if gone else "There was nothing to take away.")
         return DONE
     if options.show:
         found = load_adaptation()
-        _line(f"# {adaptation_path()}\n{text_of(found)}".rstrip() if found else _NOTHING)
+        print_line(f"# {adaptation_path()}\n{text_of(found)}".rstrip() if found else _NOTHING)
         return DONE
     return _learn(options)
-
-
-_NOTHING = "Nothing was learned of your voice yet: handsfree rehearse PLAN, then handsfree adapt."
 
 
 def _learn(options: argparse.Namespace) -> int:
@@ -73,7 +92,7 @@ def _learn(options: argparse.Namespace) -> int:
         )
     heard = recordings_in(folders, options.voice)
     ears = Listeners(PhraseModel(encoder=options.encoder), heard)
-    learned = learn(ears.samples, ears, load_spellings(), told=lambda text: _line(f"{text} ..."))
+    learned = learn(ears.samples, ears, load_spellings(), told=lambda text: print_line(f"{text} ..."))
     levels = [one.level_db for one in heard.values()]
     adaptation = replace(
         learned.adaptation,
@@ -84,14 +103,14 @@ def _learn(options: argparse.Namespace) -> int:
         after=learned.after,
     )
     for line in told(learned, adaptation, heard):
-        _line(line)
+        print_line(line)
     if adaptation.changes_nothing:
         if remove_adaptation():
-            _line("What was learned before is taken away: on these recordings it isn't borne out.")
+            print_line("What was learned before is taken away: on these recordings it isn't borne out.")
         return DONE
     path = save_adaptation(adaptation)
-    _line(f"Kept in {path}, and used from now on.")
-    _line("--no-adapt leaves it out once, handsfree adapt --undo takes it away.")
+    print_line(f"Kept in {path}, and used from now on.")
+    print_line("--no-adapt leaves it out once, handsfree adapt --undo takes it away.")
     return DONE
 
 
@@ -143,7 +162,7 @@ def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recor
 
 
 def _with_voice(folders: Sequence[Path], voice: str | None) -> Sequence[Path]:
-    """Give the folders that hold recordings of a voice.
+    """Return the folders that hold recordings of a voice.
 
     Raises:
         AdaptationError: none does.
@@ -172,7 +191,7 @@ class Listeners:
         self.name = ""
 
     def hear(self, sample: Sample, adaptation: Adaptation) -> tuple[Hearing, ...]:
-        """Give the hearing of each of a sample's utterances."""
+        """Return the hearing of each of a sample's utterances."""
         one = self._recordings[sample.key]
         if self._made[0] != adaptation:
             self._made = adaptation, {}
@@ -250,7 +269,3 @@ def _score_told(learned: Learned) -> list[str]:
             f"{counts[IGNORED]} ignored: {cost}"
         )
     return lines
-
-
-def _line(text: str) -> None:
-    print(for_terminal(text), flush=True)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
+from handsfree.commands.options import DONE, add_plan
 from handsfree.dialogue import SharedOut, shared_out
 from handsfree.errors import PlanError
 from handsfree.files import write_whole
@@ -27,8 +28,40 @@ from handsfree.show import (
 from handsfree.textfile import parse_toml, read_text
 from handsfree.visible import for_terminal, shown
 
-DONE, CONTRADICTS = 0, 2
+CONTRADICTS = 2
 Ask = Callable[[str], str]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add `handsfree plan`'s own commands."""
+    actions = parser.add_subparsers(required=True, metavar="ACTION")
+
+    new = actions.add_parser(
+        "new",
+        help="make one by asking, from templates of the trade",
+        description="Asks on the terminal for whatever --answer and --answers leave open.",
+    )
+    new.add_argument("checks", nargs="*", metavar="CHECK", help="templates in the order of work; see --list")
+    new.add_argument("--list", action="store_true", help="the templates; with CHECKs, their questions")
+    new.add_argument(
+        "--own", action="append", type=Path, default=[], metavar="FILE", help="a template of yours"
+    )
+    new.add_argument("--answer", action="append", default=[], metavar="KEY=ANSWER", help="answer a question")
+    new.add_argument("--answers", type=Path, metavar="FILE", help="answers as TOML: key = answer")
+    new.add_argument("--out", type=Path, metavar="FILE", help="standard output when not given")
+    new.set_defaults(run=run_new)
+
+    show = actions.add_parser("show", help="every target, and how it came about")
+    add_plan(show)
+    show.set_defaults(run=run_show)
+
+    check = actions.add_parser("check", help="what contradicts itself; status 2 if anything does")
+    add_plan(check)
+    check.set_defaults(run=run_check)
+
+    share = actions.add_parser("share", help="rings tried in one bore: which goes where for least filing")
+    share.add_argument("journal", type=Path, metavar="JOURNAL")
+    share.set_defaults(run=run_share)
 
 
 def run_new(options: argparse.Namespace) -> int:
@@ -89,7 +122,7 @@ def answered_plan(
     ask: Ask | None,
     tell: Callable[[str], object],
 ) -> str:
-    """Give the text of a plan; what isn't answered yet is asked.
+    """Return the text of a plan; what isn't answered yet is asked.
 
     Args:
         names: templates in the order of work.

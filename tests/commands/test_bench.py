@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.benching import BenchOptions, Live
+from handsfree.commands.bench_wiring import BenchOptions, Live
 from handsfree.journal import Journal
 from handsfree.live import Quit
 from handsfree.planfile import load_plan

