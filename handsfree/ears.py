@@ -12,7 +12,16 @@ import numpy as np
 
 from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseModel, PhraseRecogniser, Recogniser, Utterance
 from handsfree.plan import Plan
-from handsfree.understand import Evidence, Listening, Thresholds, listen_for, load_spellings, meanings
+from handsfree.understand import (
+    Decision,
+    Evidence,
+    Listening,
+    Thresholds,
+    decide,
+    listen_for,
+    load_spellings,
+    meanings,
+)
 
 if TYPE_CHECKING:
     from handsfree.adapt import Adaptation
@@ -37,6 +46,12 @@ class Ear:
     listening: Listening
     recogniser: Recogniser
     thresholds: Thresholds | None = None
+
+    def hear(self, utterance: Utterance) -> tuple[Hearing, Decision]:
+        """Recognise one utterance and decide what may be done with it."""
+        hearing = self.recogniser.hear(utterance)
+        listening = self.listening
+        return hearing, decide(evidence(hearing), listening.automaton, listening.context, self.thresholds)
 
 
 @dataclass

@@ -24,7 +24,6 @@ from handsfree.adapt import (
     save_adaptation,
     text_of,
 )
-from handsfree.commands.hear import form_of
 from handsfree.commands.options import DONE
 from handsfree.commands.outputs import print_line
 from handsfree.commands.score import check_of, said_by
@@ -208,15 +207,12 @@ class Listeners:
     ) -> tuple[str, bool]:
         """Judge them: right, wrong, asked or ignored, and whether the likeliest command was right."""
         one = self._recordings[sample.key]
-        forms = [
-            form_of(
-                "",
-                hearing,
-                decide(evidence(hearing), one.listening.automaton, one.listening.context, thresholds),
-            )
+        listening = one.listening
+        decisions = [
+            decide(evidence(hearing), listening.automaton, listening.context, thresholds)
             for hearing in hearings
         ]
-        return judge_row(one.row, forms)
+        return judge_row(one.row, decisions)
 
 
 def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording]) -> list[str]:

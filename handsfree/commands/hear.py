@@ -5,19 +5,17 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 from handsfree.commands.options import DONE, add_plan, add_recogniser, ears_of, named_files
-from handsfree.ears import Ear, Ears, evidence
+from handsfree.ears import Ear
 from handsfree.errors import SoundError
-from handsfree.hear import Hearing, Utterance, read_sound, utterances
+from handsfree.hear import SAMPLERATE_HZ, Hearing, read_sound, utterances
 from handsfree.planfile import load_plan
-from handsfree.understand import Decision, Outcome, command_form, decide
+from handsfree.understand import Decision, Outcome, command_form
 from handsfree.visible import for_terminal, sentence, shown
-
-Form = dict[str, Any]
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,22 +35,22 @@ def run(options: argparse.Namespace) -> int:
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
     paths = named_files(options.inputs)
-    ears = ears_of(plan, options)
-    for form in hear_files(ears, check.name, paths):
+    ear = ears_of(plan, options).ear(check.name)
+    for file, hearing, decision in hear_files(ear, paths):
         if options.json:
-            print(json.dumps(form), flush=True)
+            print(json.dumps(utterance_json(file, hearing, decision)), flush=True)
         else:
-            name = for_terminal(str(form["file"]))
-            print(f"{name}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
+            heard = " ".join(hearing.words) or "(nothing)"
+            print(f"{for_terminal(file)}: {decision.outcome}: {heard}", flush=True)
     return DONE
 
 
-def hear_files(ears: Ears, check: str, paths: Iterable[Path]) -> Iterator[Form]:
-    """Recognise files one after the other; one object an utterance, as `--json` prints it.
+def hear_files(ear: Ear, paths: Iterable[Path]) -> Iterator[tuple[str, Hearing, Decision]]:
+    """Recognise files one after the other: each one's name with what came of each of its utterances.
 
-    A file that can't be read is reported on standard error and gives no object.
+    One in which nobody speaks has one hearing without words. A file that can't be read is reported on
+    standard error and left out.
     """
-    ear = ears.ear(check)
     for path in paths:
         try:
             samples = read_sound(path)
@@ -61,56 +59,30 @@ def hear_files(ears: Ears, check: str, paths: Iterable[Path]) -> Iterator[Form]:
             continue
         found = utterances(samples)
         if not found:
-            yield silent_form(shown(path), len(samples) / 16000, ear.recogniser.name)
+            silence = Hearing((), 0.0, len(samples) / SAMPLERATE_HZ, ear.recogniser.name)
+            yield shown(path), silence, Decision(Outcome.IGNORE)
         for utterance in found:
-            hearing, decision = hear_one(ear, utterance)
-            yield form_of(shown(path), hearing, decision)
+            yield shown(path), *ear.hear(utterance)
 
 
-def hear_one(ear: Ear, utterance: Utterance) -> tuple[Hearing, Decision]:
-    """Recognise one utterance and decide what may be done with it."""
-    hearing = ear.recogniser.hear(utterance)
-    return hearing, decide(evidence(hearing), ear.listening.automaton, ear.listening.context, ear.thresholds)
-
-
-def form_of(file: str, hearing: Hearing, decision: Decision) -> Form:
-    """One utterance as an object. A chain of readings gives its first as `command`, all as `commands`."""
+def utterance_json(file: str, hearing: Hearing, decision: Decision) -> dict[str, Any]:
+    """Return an utterance as `--json` prints it. A chain of readings has its first as `command`."""
     meaning = decision.meaning
-    commands: Sequence[Form] = [command_form(command) for command in meaning.commands] if meaning else []
-    heard = decision.outcome is not Outcome.IGNORE
+    commands = [command_form(command) for command in meaning.commands] if meaning else []
     return {
         "file": file,
         "start": round(hearing.start_s, 3),
         "end": round(hearing.end_s, 3),
         "heard": " ".join(hearing.words),
         "outcome": decision.outcome.value,
-        "command": commands[0] if commands and heard else None,
-        "commands": list(commands) if heard else [],
+        "command": commands[0] if commands else None,
+        "commands": commands,
         "fit": _rounded(hearing.fit),
         "margin": _rounded(hearing.margin),
         "runner_up": " ".join(hearing.runner_up) if hearing.runner_up else None,
         "decode_ms": round(hearing.decode_ms, 1),
         "recogniser": hearing.recogniser,
         "free": hearing.free,
-    }
-
-
-def silent_form(file: str, length_s: float, recogniser: str) -> Form:
-    """The object of a file in which nobody speaks."""
-    return {
-        "file": file,
-        "start": 0.0,
-        "end": round(length_s, 3),
-        "heard": "",
-        "outcome": Outcome.IGNORE.value,
-        "command": None,
-        "commands": [],
-        "fit": None,
-        "margin": None,
-        "runner_up": None,
-        "decode_ms": 0.0,
-        "recogniser": recogniser,
-        "free": None,
     }
 
 

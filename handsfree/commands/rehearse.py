@@ -282,7 +282,7 @@ def outcome_of(one: Scored) -> str:
 
 def heard_words(one: Scored) -> str:
     """Return all words that were heard in a recording."""
-    return " ".join(str(part["heard"]) for part in one.heard if part.get("heard"))
+    return " ".join(word for hearing, _ in one.heard for word in hearing.words)
 
 
 def _source_of(options: argparse.Namespace) -> str:

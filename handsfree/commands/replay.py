@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import Any
 
 from handsfree.bench import Bench, Exchange
-from handsfree.commands.hear import form_of
+from handsfree.commands.hear import utterance_json
 from handsfree.commands.options import (
     DONE,
     add_kept_options,
@@ -122,7 +122,7 @@ def step_form(step: Step, said: str | None = None) -> dict[str, Any]:
     if exchange is None:
         return form | {"fault": step.fault} if step.fault else form | {"outcome": "ignore", "heard": ""}
     if exchange.hearing is not None and exchange.decision is not None:
-        form = form_of(step.origin, exchange.hearing, exchange.decision)
+        form = utterance_json(step.origin, exchange.hearing, exchange.decision)
     else:
         commands = [command_form(command) for command in exchange.commands]
         form |= {

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.adapt import plain_text
-from handsfree.commands.hear import form_of, hear_one
 from handsfree.commands.options import DONE, add_recogniser, count, decibels, ears_of, seed
 from handsfree.ears import Ear
 from handsfree.errors import PlanError, ScoreError, did_you_mean
@@ -20,7 +19,7 @@ from handsfree.plan import Check, Plan
 from handsfree.recordings import (
     WRONG,
     Condition,
-    Heard,
+    Recognised,
     Row,
     Scored,
     check_condition,
@@ -140,9 +139,9 @@ def _sayable(plan: Plan, check: Check, rows: Sequence[Row]) -> int:
     return sum(bool(said(row.text)) for row in rows if row.kind != "chatter")
 
 
-def hear_whole(ear: Ear, samples: Samples) -> list[Heard]:
-    """Hear a whole recording as the program does: one object an utterance."""
-    return [form_of("", *hear_one(ear, utterance)) for utterance in utterances(samples)]
+def hear_whole(ear: Ear, samples: Samples) -> list[Recognised]:
+    """Hear a whole recording as the program does, by utterances."""
+    return [ear.hear(utterance) for utterance in utterances(samples)]
 
 
 def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Row], bool]:
@@ -193,7 +192,7 @@ def _told(one: Scored) -> dict[str, Any]:
         "noise": str(one.condition),
         "text": one.row.text,
         "result": one.result,
-        "heard": [part.get("heard", "") for part in one.heard],
+        "heard": [" ".join(hearing.words) for hearing, _ in one.heard],
     }
 
 
