@@ -69,7 +69,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--headset", action="store_true", help="listen while speaking; speech stops it")
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
-    parser.add_argument("--answers", choices=("terse", "normal", "full"), default="normal")
+    parser.add_argument(
+        "--answers", choices=("terse", "normal", "full"), default="normal", help="how much is said (normal)"
+    )
     parser.add_argument("--rate", type=rate, metavar="WPM", help="words a minute of the voice (165)")
     parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
     parser.add_argument(

@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from handsfree.commands.options import DONE
+from handsfree.commands.options import DONE, add_journal
 from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
 from handsfree.export import positions_to_csv, to_csv, to_json, to_pdf, to_xlsx
@@ -25,7 +25,7 @@ PAPERS = ("a4", "us-letter")
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `handsfree export`."""
-    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    add_journal(parser)
     parser.add_argument(
         "--to", choices=FORMS, required=True, help="xlsx is a spreadsheet, pdf the build sheet to print"
     )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from handsfree.commands.options import DONE
+from handsfree.commands.options import DONE, add_journal, add_places
 from handsfree.commands.printing import INDENT, add_row, duration, plain_table, say_line, say_wrapped
 from handsfree.export import Summary, catalogue
 from handsfree.export import compare as pairs_of
@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(required=True, metavar="ACTION")
 
     listing = actions.add_parser("list", help="the journals in files and folders, the oldest first")
-    listing.add_argument("places", nargs="*", type=Path, default=[Path()], metavar="JOURNAL|FOLDER")
+    add_places(listing)
     listing.add_argument("--engine", metavar="NAME", help="only engines or plans whose name holds this")
     listing.add_argument(
         "--since", type=date.fromisoformat, metavar="DAY", help="from this day on: 2026-11-25"
@@ -36,17 +36,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listing.set_defaults(run=run_list)
 
     show = actions.add_parser("show", help="what a session came to, and the work it took")
-    show.add_argument("journal", type=Path, metavar="JOURNAL")
+    add_journal(show)
     show.add_argument("--log", action="store_true", help="every entry too, with what was heard")
     show.set_defaults(run=run_show)
 
     compare = actions.add_parser("compare", help="two sessions side by side: the engine before and after")
-    compare.add_argument("before", type=Path, metavar="BEFORE")
-    compare.add_argument("after", type=Path, metavar="AFTER")
+    compare.add_argument("before", type=Path, metavar="BEFORE", help="the earlier journal")
+    compare.add_argument("after", type=Path, metavar="AFTER", help="the later journal")
     compare.set_defaults(run=run_compare)
 
     stats = actions.add_parser("stats", help="mean, spread, Cp and Cpk of checks over many journals")
-    stats.add_argument("places", nargs="*", type=Path, default=[Path()], metavar="JOURNAL|FOLDER")
+    add_places(stats)
     stats.add_argument("--check", metavar="NAME", help="only this check")
     stats.add_argument("--engine", metavar="NAME", help="only engines whose name holds this")
     stats.add_argument(
@@ -56,12 +56,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     stats.set_defaults(run=run_stats)
 
     verify = actions.add_parser("verify", help="whether anything was altered, removed or moved: 0 or 1")
-    verify.add_argument("journal", type=Path, metavar="JOURNAL")
+    add_journal(verify)
     verify.add_argument("--hash", metavar="HASH", help="from a build sheet: the journal must still hold it")
     verify.set_defaults(run=run_verify)
 
     play = actions.add_parser("play", help="play the kept sound of an event")
-    play.add_argument("journal", type=Path, metavar="JOURNAL")
+    add_journal(play)
     play.add_argument("number", type=int, metavar="N", help="as `show --log` gives it")
     play.add_argument("--out", type=Path, metavar="FILE", help="save it as FLAC instead")
     play.set_defaults(run=run_play)

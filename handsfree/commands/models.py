@@ -11,7 +11,7 @@ from handsfree.visible import for_terminal
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `handsfree models`."""
-    parser.add_argument("action", choices=("list", "get"))
+    parser.add_argument("action", choices=("list", "get"), help="list all; get the Vosk one")
     parser.set_defaults(run=run)
 
 

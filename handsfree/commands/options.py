@@ -36,6 +36,23 @@ def add_plan(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("plan", type=Path, metavar="PLAN", help="the plan's file")
 
 
+def add_journal(parser: argparse.ArgumentParser) -> None:
+    """Add the journal that a command reads."""
+    parser.add_argument("journal", type=Path, metavar="JOURNAL", help="the journal's file")
+
+
+def add_places(parser: argparse.ArgumentParser) -> None:
+    """Add journals and folders of them."""
+    parser.add_argument(
+        "places",
+        nargs="*",
+        type=Path,
+        default=[Path()],
+        metavar="JOURNAL|FOLDER",
+        help="journals and folders (this folder)",
+    )
+
+
 def add_recogniser(parser: argparse.ArgumentParser) -> None:
     """Add the options to a command's parser."""
     parser.add_argument(

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from handsfree.commands.options import DONE, add_plan
+from handsfree.commands.options import DONE, add_journal, add_plan
 from handsfree.dialogue import SharedOut, shared_out
 from handsfree.errors import PlanError
 from handsfree.files import write_whole
@@ -60,7 +60,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     check.set_defaults(run=run_check)
 
     share = actions.add_parser("share", help="rings tried in one bore: which goes where for least filing")
-    share.add_argument("journal", type=Path, metavar="JOURNAL")
+    add_journal(share)
     share.set_defaults(run=run_share)
 
 

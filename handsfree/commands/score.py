@@ -41,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "or chatter), text, cylinder, ring, value and unit. Without --plan the plan.toml in the folder "
         "is taken, else one is made from the cylinders and rings that the manifest names."
     )
-    parser.add_argument("folder", type=Path, metavar="DIR")
+    parser.add_argument("folder", type=Path, metavar="DIR", help="recordings with their manifest.csv")
     parser.add_argument(
         "--plan", type=Path, metavar="PLAN", help="the plan that the recordings were made for"
     )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from handsfree.commands.options import DONE
+from handsfree.commands.options import DONE, add_places
 from handsfree.commands.printing import say_line
 from handsfree.export import find
 from handsfree.journal import Shared, Shop, address, share
@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `handsfree share`."""
     parser.description = "The address is read from the environment: HANDSFREE_SHARE_BARN for the shop `barn`."
     parser.add_argument("to", metavar="TO", help="the name of the shop")
-    parser.add_argument("places", nargs="*", type=Path, default=[Path()], metavar="JOURNAL|FOLDER")
+    add_places(parser)
     parser.add_argument(
         "--check", action="store_true", help="check all that the shop holds against its hashes"
     )
