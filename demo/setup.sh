@@ -9,6 +9,7 @@
 
 ROOT=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 VENV=$ROOT/.venv
+LOCKS=$ROOT/demo/locks
 PYTHON=$VENV/bin/python
 
 say() { printf '== %s\n' "$*"; }
@@ -47,7 +48,7 @@ make_venv() {
 
 # install_lock LOCK [PIP ARGUMENT...]: bring .venv to a lock, unless its stamp says that it is there.
 install_lock() {
-    local lock=$ROOT/$1.lock name=$1
+    local lock=$LOCKS/$1.lock name=$1
     shift
     ! up_to_date "$name" || return 0
     say "installing $(grep -c '^[A-Za-z]' "$lock") packages of ${lock##*/} at most, with their hashes (the first time takes minutes)"
@@ -57,7 +58,7 @@ install_lock() {
 
 hash_of() { "$PYTHON" -c 'import hashlib, pathlib, sys; print(hashlib.sha256(pathlib.Path(sys.argv[1]).read_bytes()).hexdigest())' "$1"; }
 
-up_to_date() { [ "$(cat "$VENV/.$1.stamp" 2>/dev/null)" = "$(hash_of "$ROOT/$1.lock")" ]; }
+up_to_date() { [ "$(cat "$VENV/.$1.stamp" 2>/dev/null)" = "$(hash_of "$LOCKS/$1.lock")" ]; }
 
 # prepare [dev]
 prepare() {

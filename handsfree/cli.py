@@ -1,33 +1,53 @@
-"""The commands that a person types: parse, wire, and turn errors into exit codes."""
+"""The commands that a person types, as a table; errors become exit statuses here."""
 
 from __future__ import annotations
 
 import argparse
 import errno
-import json
 import sys
 from collections.abc import Callable, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from importlib import import_module
+from typing import Any, NamedTuple, NoReturn
 
 from handsfree import __version__
-from handsfree.commands.bench_options import add_bench_options
-from handsfree.commands.export_options import add_export_command
-from handsfree.commands.journal_options import add_journal_command, add_share_command
-from handsfree.commands.kept_options import add_kept_options, changed_plan_of, facts_of, sounds_of
-from handsfree.commands.plan_options import add_plan_command
-from handsfree.commands.recogniser_options import add_recogniser, ears_of
-from handsfree.commands.voice_options import add_adapt_command, add_rehearse_command, add_score_command
 from handsfree.errors import GONE, HandsfreeError
 from handsfree.streams import drop_output, ready_streams
 from handsfree.visible import for_terminal, sentence, shown
 
-if TYPE_CHECKING:
-    from _typeshed import SupportsWrite
-
 DONE, BAD = 0, 2
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 NO_OUTPUT = (errno.EBADF, errno.EIO)
+
+
+class Listed(NamedTuple):
+    """One command: its name, its line in the help, and its module, which is imported when it is typed."""
+
+    name: str
+    help: str
+    module: str
+
+
+COMMANDS = (
+    Listed("replay", "play recordings or key files as one session", "handsfree.commands.replay"),
+    Listed("hear", "recognition alone, no session", "handsfree.commands.hear"),
+    Listed("bench", "work at the bench: microphone, keypad, voice, display", "handsfree.commands.bench"),
+    Listed(
+        "export",
+        "write a journal's session as CSV, JSON, spreadsheet or build sheet",
+        "handsfree.commands.export",
+    ),
+    Listed("card", "what may be said and keyed, to print", "handsfree.commands.card"),
+    Listed("plan", "make a plan, print it with its targets, find contradictions", "handsfree.commands.plan"),
+    Listed("journal", "look back: list, show, compare, stats, verify, play", "handsfree.commands.journal"),
+    Listed("share", "copy journals to the shop's database", "handsfree.commands.share"),
+    Listed("score", "how well a folder of recordings is understood", "handsfree.commands.score"),
+    Listed(
+        "rehearse", "read phrases aloud, to see how well you are understood", "handsfree.commands.rehearse"
+    ),
+    Listed("adapt", "learn from your rehearsals how you speak", "handsfree.commands.adapt"),
+    Listed("check", "what works on this machine, with remedies", "handsfree.commands.check"),
+    Listed("models", "recogniser models: list them, get the Vosk one", "handsfree.commands.models"),
+)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -52,7 +72,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        options = _parser().parse_args(arguments)
+        options = parser().parse_args(arguments)
         run: Callable[[argparse.Namespace], int] = options.run
         status = run(options)
     except SystemExit:  # help, or bad usage
@@ -81,162 +101,47 @@ def _obstacle(error: OSError) -> str:
     return f"the system says: {why}"
 
 
-class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one line, whatever characters were typed."""
+class Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, whatever characters were typed.
+
+    module: where the arguments of a command are added from, once it is typed.
+    """
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **options)
+        self.module: str | None = None
+
+    def filled(self) -> Parser:
+        """Return this parser with the arguments that its module adds."""
+        if self.module is not None:
+            module, self.module = self.module, None
+            import_module(module).add_arguments(self)
+        return self
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Parse, as argparse does, with the arguments of the command that was typed."""
+        self.filled()
+        return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
+        """Refuse what was typed."""
         super().error(sentence(message))
 
-    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+    def _print_message(self, message: str, file: Any = None) -> None:
         super()._print_message(for_terminal(message), file)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(
+def parser() -> Parser:
+    """Return the parser of all commands; each command's own is filled when it is typed."""
+    made = Parser(
         prog="handsfree",
         description="Say or key a bench measurement, hear what is left to remove, keep the log.",
     )
-    parser.add_argument("--version", action="version", version=f"handsfree {__version__}")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
-
-    replay = commands.add_parser("replay", help="play recordings or key files as one session")
-    replay.add_argument("plan", type=Path, metavar="PLAN")
-    replay.add_argument("inputs", nargs="+", metavar="INPUT", help="sound, folder, @list or .keys file")
-    add_recogniser(replay)
-    replay.add_argument("--journal", type=Path, metavar="FILE", help="keep the log here, or go on with it")
-    add_kept_options(replay)
-    replay.add_argument("--json", action="store_true", help="one object a line")
-    replay.add_argument("--say", type=Path, metavar="DIR", help="save every answer as a WAV here")
-    replay.set_defaults(run=_replay)
-
-    hear = commands.add_parser("hear", help="recognition alone, no session")
-    hear.add_argument("plan", type=Path, metavar="PLAN")
-    hear.add_argument("inputs", nargs="+", metavar="WAV|DIR|@LIST")
-    hear.add_argument("--check", metavar="NAME", help="the check of the plan to listen for (its first)")
-    add_recogniser(hear)
-    hear.add_argument("--json", action="store_true", help="one object a line")
-    hear.set_defaults(run=_hear)
-
-    bench = commands.add_parser("bench", help="work at the bench: microphone, keypad, voice, display")
-    bench.add_argument(
-        "plan", type=Path, nargs="?", metavar="PLAN", help="not given: make one by voice or key"
-    )
-    add_recogniser(bench)
-    add_bench_options(bench)
-    bench.set_defaults(run=_bench)
-
-    add_export_command(commands)
-
-    card = commands.add_parser("card", help="what may be said and keyed, to print")
-    card.add_argument("plan", type=Path, metavar="PLAN")
-    card.set_defaults(run=_card)
-
-    add_plan_command(commands)
-    add_journal_command(commands)
-    add_share_command(commands)
-    add_score_command(commands)
-    add_rehearse_command(commands)
-    add_adapt_command(commands)
-
-    check = commands.add_parser("check", help="what works on this machine, with remedies")
-    check.add_argument("--listen", action="store_true", help="try loudspeaker and microphone with your help")
-    check.add_argument("--device", metavar="NAME", help="microphone: number or part of its name")
-    check.add_argument("--output", metavar="NAME", help="loudspeaker: number or part of its name")
-    check.set_defaults(run=_check)
-
-    models = commands.add_parser("models", help="recogniser models: list them, get the Vosk one")
-    models.add_argument("action", choices=("list", "get"))
-    models.set_defaults(run=_models)
-    return parser
-
-
-def _hear(options: argparse.Namespace) -> int:
-    from handsfree.commands.hearing import hear_files
-    from handsfree.commands.inputs import named_files
-    from handsfree.planfile import load_plan
-
-    plan = load_plan(options.plan)
-    check = plan.check(options.check) if options.check else plan.checks[0]
-    paths = named_files(options.inputs)
-    ears = ears_of(plan, options)
-    for form in hear_files(ears, check.name, paths):
-        if options.json:
-            print(json.dumps(form), flush=True)
-        else:
-            name = for_terminal(str(form["file"]))
-            print(f"{name}: {form['outcome']}: {form['heard'] or '(nothing)'}", flush=True)
-    return DONE
-
-
-def _replay(options: argparse.Namespace) -> int:
-    from handsfree.bench import Bench
-    from handsfree.commands.inputs import named_files
-    from handsfree.commands.replaying import replay, step_form
-    from handsfree.commands.saying import Sayer
-    from handsfree.commands.table import show_log
-    from handsfree.commands.telling import lines_of
-    from handsfree.journal import Journal, Opened, open_to_go_on
-    from handsfree.planfile import load_plan
-
-    plan = load_plan(options.plan)
-    inputs = list(named_files(options.inputs))
-    ears = ears_of(plan, options)
-    opened = open_to_go_on(options.journal) if options.journal else Opened(Journal.in_memory())
-    for report in opened.reports:
-        print(f"handsfree: {sentence(report)}", file=sys.stderr)
-    with opened.journal as journal, Sayer(options.say, [options.plan, *inputs]) as sayer:
-        bench = Bench(plan, journal, ears, sounds=sounds_of(journal, options))
-        greeting = bench.open(changed_plan_of(options), **facts_of(options), **opened.facts)
-        sayer.say(greeting.reply)
-        if not options.json:
-            print(for_terminal(f"{plan.name}\n{greeting.reply.text}\n"))
-        for step in replay(bench, iter(inputs)):
-            said = sayer.say(step.exchange.reply) if step.exchange else None
-            if options.json:
-                print(json.dumps(step_form(step, said)), flush=True)
-            else:
-                print(for_terminal("\n".join(lines_of(step))), flush=True)
-        if not options.json:
-            show_log(bench.session)
-        for fault in sayer.faults:
-            print(f"handsfree: {sentence(fault)}", file=sys.stderr)
-    return DONE
-
-
-def _bench(options: argparse.Namespace) -> int:
-    from handsfree.commands.bench_front import run_bench
-
-    return run_bench(options)
-
-
-def _card(options: argparse.Namespace) -> int:
-    from handsfree.planfile import load_plan
-    from handsfree.show.card import phrase_card
-
-    print(for_terminal(phrase_card(load_plan(options.plan))))
-    return DONE
-
-
-def _check(options: argparse.Namespace) -> int:
-    from handsfree.check import run_checks, table_of
-
-    if options.listen:
-        from handsfree.commands.listening import run_listen_check
-
-        run_listen_check(options.device, options.output, lambda line: print(for_terminal(line), flush=True))
-        return DONE
-    print(for_terminal(table_of(run_checks())))
-    return DONE
-
-
-def _models(options: argparse.Namespace) -> int:
-    from handsfree.hear import models
-
-    if options.action == "list":
-        print(for_terminal(models.listing()))
-    else:
-        print(for_terminal(f"The model is in {models.get_model()}"))
-    return DONE
+    made.add_argument("--version", action="version", version=f"handsfree {__version__}")
+    commands = made.add_subparsers(required=True, metavar="COMMAND")
+    for listed in COMMANDS:
+        commands.add_parser(listed.name, help=listed.help).module = listed.module
+    return made
 
 
 if __name__ == "__main__":

@@ -12,7 +12,17 @@ import numpy as np
 
 from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseModel, PhraseRecogniser, Recogniser, Utterance
 from handsfree.plan import Plan
-from handsfree.understand import Evidence, Listening, Thresholds, listen_for, load_spellings, meanings
+from handsfree.understand import (
+    Context,
+    Decision,
+    Evidence,
+    Listening,
+    Thresholds,
+    listen_for,
+    load_spellings,
+    meanings,
+    weighed,
+)
 
 if TYPE_CHECKING:
     from handsfree.adapt import Adaptation
@@ -37,6 +47,16 @@ class Ear:
     listening: Listening
     recogniser: Recogniser
     thresholds: Thresholds | None = None
+
+    def hear(self, utterance: Utterance, context: Context | None = None) -> tuple[Hearing, Decision]:
+        """Recognise one utterance and decide what may be done with it.
+
+        context: what is possible at this moment of a session; all that the check holds when not given.
+        """
+        hearing = self.recogniser.hear(utterance)
+        here = context or self.listening.context
+        known = evidence(hearing)
+        return hearing, weighed(known, hearing.free, self.listening.automaton, here, self.thresholds)
 
 
 @dataclass

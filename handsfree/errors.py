@@ -54,6 +54,15 @@ class ScoreError(HandsfreeError):
     """A folder of recordings that can't be scored."""
 
 
+def install_extra(extra: str) -> str:
+    """Return what to do to get the packages of an extra: no index has this program, its checkout has.
+
+    >>> install_extra("web")
+    'run pip install ".[web]" in the checkout'
+    """
+    return f'run pip install ".[{extra}]" in the checkout'
+
+
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """Give the word of `words` that looks most like `word`, or None if none does.
 

@@ -16,6 +16,7 @@ import pytest
 import soundfile
 
 from handsfree import __version__
+from handsfree.cli import COMMANDS
 from handsfree.hear import read_sound
 from handsfree.hear.sound import write_wav
 from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects
@@ -253,6 +254,39 @@ def test_models_list_says_where_each_model_comes_from(tmp_path: Path) -> None:
     assert "vosk-model-small-en-us-0.15" in done.stdout
     assert "30f26242c4eb449f948e42cb302dd7a686cb29a3423a8367f99ff41780942498" in done.stdout
     assert "moonshine-voice==0.0.49" in done.stdout
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize(
+    ("arguments", "imported"),
+    [
+        (["--help"], set()),
+        (["--version"], set()),
+        (["card", "--help"], {"card"}),
+        (["check", "--help"], {"check"}),
+        (["models", "--help"], {"models"}),
+        (["export", "--help"], {"export"}),
+    ],
+)
+def test_a_command_is_imported_only_when_it_is_typed(arguments: list[str], imported: set[str]) -> None:
+    program = (
+        "import sys\nfrom handsfree.cli import main\n"
+        "try: main(sys.argv[1:])\nexcept SystemExit: pass\n"
+        "print(*[name for name in sys.modules if name.startswith('handsfree.commands.')], sep='\\n')"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, *arguments], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+    found = {line.rpartition(".")[2] for line in done.stdout.splitlines() if line.startswith("handsfree.")}
+    assert found & {listed.name for listed in COMMANDS} == imported
+
+
+@pytest.mark.quick
+def test_every_listed_command_has_arguments_help_and_an_action() -> None:
+    assert len(COMMANDS) == 13
+    for listed in COMMANDS:
+        assert listed.module == f"handsfree.commands.{listed.name}"
+        assert f"usage: handsfree {listed.name}" in handsfree_here(listed.name, "--help").stdout
 
 
 def test_version() -> None:

@@ -19,6 +19,7 @@ from tests.support.program import PLAN, ROOT
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 EXTRAS = PROJECT["optional-dependencies"]
+LOCKS = ROOT / "demo" / "locks"
 
 # Packages whose module has another name. A module that isn't here is looked for under its own.
 MODULES = {
@@ -35,7 +36,7 @@ MODULES = {
 def locked(name: str) -> dict[str, set[str]]:
     """Versions by package."""
     found: dict[str, set[str]] = {}
-    for line in (ROOT / name).read_text("utf-8").splitlines():
+    for line in (LOCKS / name).read_text("utf-8").splitlines():
         pinned = re.match(r"([A-Za-z0-9._-]+)==(\S+)", line)
         if pinned:
             found.setdefault(canonicalize_name(pinned[1]), set()).add(pinned[2])
@@ -45,7 +46,7 @@ def locked(name: str) -> dict[str, set[str]]:
 @pytest.mark.quick
 @pytest.mark.parametrize("name", ["requirements.lock", "requirements-dev.lock", "requirements-icu.lock"])
 def test_a_lock_names_no_address_and_pins_by_hash(name: str) -> None:
-    text = (ROOT / name).read_text("utf-8")
+    text = (LOCKS / name).read_text("utf-8")
     assert "://" not in text
     assert not re.search(r"^--", text, re.MULTILINE)
     assert "platform_release" not in text  # older versions of pip stop at it
@@ -67,7 +68,7 @@ def test_a_lock_holds_all_that_is_asked_for(name: str, extras: list[str]) -> Non
     wanted = [*PROJECT["dependencies"], *(each for extra in extras for each in EXTRAS[extra])]
     for text in wanted:
         requirement = Requirement(text)
-        if requirement.name == "handsfree":
+        if requirement.name == PROJECT["name"]:
             continue
         found = versions.get(canonicalize_name(requirement.name), set())
         assert found, f"{text} is not in {name}; run tests/lock"
@@ -101,6 +102,25 @@ def test_every_module_that_is_imported_is_asked_for() -> None:
                 if not ours and package not in declared:
                     unknown[top] = str(path.relative_to(ROOT))
     assert unknown == {}
+
+
+@pytest.mark.quick
+def test_nothing_tells_anybody_to_install_the_program_by_a_name_that_an_index_would_look_up() -> None:
+    """On an index the name belongs to others: what it brought would be a stranger's code."""
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode != 0:
+        pytest.skip("not a git checkout")
+    by_name = re.compile(r"install[^\n]{0,40}[\s\"'`]handsfree(-bench)?(\[|[\"'`]|$|\s*[=<>~])", re.MULTILINE)
+    assert by_name.search('pip install "handsfree[web]"')
+    assert by_name.search("run: pip install -U handsfree-bench")
+    told = {}
+    for name in listed.stdout.splitlines():
+        path = ROOT / name
+        if path.suffix in (".py", ".md", ".toml", ".sh", "") and path.is_file() and path != Path(__file__):
+            found = by_name.findall(path.read_bytes().decode("utf-8", "replace"))
+            if found:
+                told[name] = found
+    assert told == {}
 
 
 @pytest.fixture(scope="module")

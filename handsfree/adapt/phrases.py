@@ -13,7 +13,6 @@ from handsfree.understand import (
     ChangeCheck,
     Command,
     Control,
-    Feel,
     Listening,
     Move,
     Reading,
@@ -86,7 +85,7 @@ class Phrase:
             labels.pop("cylinder", None),
             labels.pop("ring", None),
             value,
-            command.feel.value if isinstance(command, Reading) and isinstance(command.feel, Feel) else None,
+            command.feel if isinstance(command, Reading) else None,
             place=tuple(labels.items()),
         )
 

@@ -1,1 +1,1 @@
-"""What each command does; `handsfree.cli` only parses and wires."""
+"""One command, one file: its arguments and what it does. `handsfree.cli` imports it when it is typed."""

@@ -10,8 +10,14 @@ from pathlib import Path
 from handsfree.errors import HandsfreeError
 from handsfree.files import write_whole
 from handsfree.journal import COMPANIONS, SOUNDS, is_journal
+from handsfree.visible import for_terminal
 
 _LARGEST_PLAN = 2_000_000  # bytes; what is larger isn't looked into
+
+
+def print_line(text: str) -> None:
+    """Print a line at once, without signs that a terminal would obey."""
+    print(for_terminal(text), flush=True)
 
 
 def write_output(path: Path, content: bytes, inputs: Iterable[Path] = ()) -> None:

@@ -8,11 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import Any
 
 from handsfree.errors import ScoreError
 from handsfree.length import Length, Unit
+from handsfree.plan import Position
 from handsfree.textfile import read_text
+from handsfree.understand import ChangeCheck, Command, Control, Feel, Move, Reading, Word
 from handsfree.visible import shown
 
 NAME = "manifest.csv"
@@ -27,7 +28,7 @@ class Row:
 
     kind: "reading" names its position, "bare" doesn't, "word" is a procedure word (or, with a
     position, a move there), "chatter" must not be acted on. value: exact, None without one.
-    feel: "no go", "go" or "drag", where the manifest says. split: "calibrate" or "held-out", where
+    feel: how the leaf went in, where the manifest says. split: "calibrate" or "held-out", where
     the manifest keeps speakers apart. place: labels on axes other than cylinder and ring.
     """
 
@@ -38,48 +39,54 @@ class Row:
     cylinder: str | None = None
     ring: str | None = None
     value: Length | None = None
-    feel: str | None = None
+    feel: Feel | None = None
     split: str | None = None
     place: tuple[tuple[str, str], ...] = ()
 
-    def expected(self) -> dict[str, Any] | None:
-        """Give the command that should come of it, in the form of `hear --json`; None for chatter.
+    def expected(self) -> Command | None:
+        """Return the command that should come of it; None for chatter, and for words that are no command.
 
         >>> Row("a.wav", "me", "word", "say again").expected()
-        {'kind': 'say again'}
+        Control(word=<Word.SAY_AGAIN: 'say again'>)
         """
         if self.kind == "chatter":
             return None
-        place = {"cylinder": self.cylinder, "ring": self.ring, **dict(self.place)}
+        named = {"cylinder": self.cylinder, "ring": self.ring, **dict(self.place)}
+        position = Position.of({axis: label for axis, label in named.items() if label})
         if self.value is not None:
-            kind = "correction" if self.text.lower().startswith("correction") else "reading"
-            return {"kind": kind, **place, "length": self.value, "feel": self.feel}
-        if self.cylinder or self.ring or self.place:
-            return {"kind": "move", **{axis: label for axis, label in place.items() if label}}
+            corrects = self.text.lower().startswith("correction")
+            return Reading(self.value, position if position.labels else None, self.feel, corrects)
+        if position.labels:
+            return Move(position)
         words = " ".join(self.text.lower().replace(",", " ").split())
         check = words.removeprefix("check ")
-        return {"kind": words} if check == words else {"kind": "check", "check": check}
+        if check != words:
+            return ChangeCheck(check)
+        return Control(Word(words)) if words in set(Word) else None
 
 
-def same_command(expected: Mapping[str, Any], found: Mapping[str, Any]) -> bool:
-    """Say whether a command of `hear --json` is the one that was expected.
+def same_command(expected: Command, found: Command) -> bool:
+    """Return whether a command is the one that was expected.
 
     Amounts are compared as exact lengths, so 0.018 in is 18 thou. Axes beyond those expected must be
     unnamed, and a value that was taken back in the same breath doesn't matter.
     """
-    if found.get("kind") != expected["kind"]:
-        return False
-    axes = {"cylinder", "ring"} | (expected.keys() - {"kind", "length", "feel"})
-    if any((found.get(axis) or None) != (expected.get(axis) or None) for axis in axes):
-        return False
-    if "length" not in expected:
-        return True
-    try:
-        amount = Length(Decimal(str(found["value"])), Unit(str(found["unit"])))
-    except (KeyError, ValueError, InvalidOperation):
-        return False
-    wanted: Length = expected["length"]
-    return amount.mm == wanted.mm and (found.get("feel") or None) == (expected["feel"] or None)
+    match expected, found:
+        case Reading(), Reading():
+            return (
+                found.corrects == expected.corrects
+                and found.feel == expected.feel
+                and found.value.mm == expected.value.mm
+                and _labels(found.position) == _labels(expected.position)
+            )
+        case Move(), Move():
+            return _labels(found.position) == _labels(expected.position)
+    return found == expected
+
+
+def _labels(position: Position | None) -> dict[str, str]:
+    """Return labels by axis: the order in which they were said doesn't matter."""
+    return {} if position is None else dict(position.labels)
 
 
 def read_manifest(folder: Path) -> list[Row]:
@@ -121,9 +128,25 @@ def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:
             ) from None
     elif cell("kind") in ("reading", "bare"):
         raise ScoreError(f"{path}, line {line}: a {cell('kind')} needs a value; write one, or call it a word")
-    optional = {name: cell(name) or None for name in ("cylinder", "ring", "feel", "split")}
-    place = _place(path, line, cell("place"))
-    return Row(cell("file"), cell("voice"), cell("kind"), cell("text"), value=value, place=place, **optional)
+    return Row(
+        cell("file"),
+        cell("voice"),
+        cell("kind"),
+        cell("text"),
+        cell("cylinder") or None,
+        cell("ring") or None,
+        value,
+        _feel(path, line, cell("feel")),
+        cell("split") or None,
+        _place(path, line, cell("place")),
+    )
+
+
+def _feel(path: Path, line: int, text: str) -> Feel | None:
+    try:
+        return Feel(text) if text else None
+    except ValueError:
+        raise ScoreError(f"{path}, line {line}: feel {text!r} is none of {', '.join(Feel)}") from None
 
 
 def _place(path: Path, line: int, text: str) -> tuple[tuple[str, str], ...]:

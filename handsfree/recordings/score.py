@@ -18,13 +18,15 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import ScoreError, SoundError
-from handsfree.hear import SAMPLERATE_HZ, Samples
+from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples
 from handsfree.recordings.manifest import Row, read_manifest, same_command
 from handsfree.recordings.noise import KINDS as NOISES
 from handsfree.recordings.noise import TAKES_TALK, spoil
+from handsfree.understand import Decision, Outcome
 
-Heard = Mapping[str, Any]  # an object of `hear --json`
-Hear = Callable[[Samples], Sequence[Heard]]
+Recognised = tuple[Hearing, Decision]
+"""What came of one utterance: what was heard, and what was decided about it."""
+Hear = Callable[[Samples], Sequence[Recognised]]
 Z_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 
 _CLIPS_OF_TALK = 12
@@ -48,7 +50,7 @@ class Scored:
 
     result: "right", "wrong", "asked" or "ignored". first_right: the likeliest command was the right
     one, whatever was decided (for chatter: nothing was accepted). decode_ms: computing, all its
-    utterances together. heard: the objects as they came.
+    utterances together. heard: what came of each utterance.
     """
 
     row: Row
@@ -57,7 +59,7 @@ class Scored:
     first_right: bool
     decode_ms: float
     seconds: float
-    heard: tuple[Heard, ...]
+    heard: tuple[Recognised, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,29 +107,27 @@ def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
     return low, high
 
 
-def judge_row(row: Row, heard: Sequence[Heard]) -> tuple[str, bool]:
-    """Give the result for one recording, and whether the likeliest command was the right one."""
-    accepted = [command for one in heard if one.get("outcome") == "accept" for command in _commands(one)]
-    asked = any(one.get("outcome") == "ask" for one in heard)
+def judge_row(row: Row, decisions: Sequence[Decision]) -> tuple[str, bool]:
+    """Return the result for one recording, and whether the likeliest command was the right one.
+
+    decisions: one an utterance; a chain of readings counts as all its commands.
+    """
+    accepted = [one for one in decisions if one.outcome is Outcome.ACCEPT]
+    asked = any(one.outcome is Outcome.ASK for one in decisions)
     unsure = ASKED if asked else IGNORED
-    expected = row.expected()
-    if expected is None:
+    if row.kind == "chatter":
         return (WRONG, False) if accepted else (unsure, True)
-    likeliest = [command for one in heard for command in _commands(one) if command]
-    first_right = len(likeliest) == 1 and same_command(expected, likeliest[0])
+    first_right = _means(row, decisions)
     if not accepted:
         return unsure, first_right
-    right = len(accepted) == 1 and same_command(expected, accepted[0])
-    return RIGHT if right else WRONG, first_right
+    return RIGHT if _means(row, accepted) else WRONG, first_right
 
 
-def _commands(heard: Heard) -> list[Mapping[str, Any]]:
-    """All commands of an utterance: several for a chain of readings; an empty one where there is none."""
-    chain = heard.get("commands")
-    if isinstance(chain, Sequence) and chain:
-        return [command for command in chain if isinstance(command, Mapping)]
-    command = heard.get("command")
-    return [command if isinstance(command, Mapping) else {}]
+def _means(row: Row, decisions: Sequence[Decision]) -> bool:
+    """Return whether the likeliest meanings are the one command that was expected, and nothing else."""
+    expected = row.expected()
+    commands = [command for one in decisions if one.meaning for command in one.meaning.commands]
+    return expected is not None and len(commands) == 1 and same_command(expected, commands[0])
 
 
 def tally(scored: Iterable[Scored]) -> Tally:
@@ -213,10 +213,10 @@ def in_noise(
         yield row, spoil(samples, condition.noise, condition.snr_db, rng, talk)
 
 
-def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence[Heard]) -> Scored:
+def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence[Recognised]) -> Scored:
     """Score what was heard of one recording: (n,) int16 at 16 kHz."""
-    result, first_right = judge_row(row, heard)
-    decode_ms = float(sum(one.get("decode_ms") or 0.0 for one in heard))
+    result, first_right = judge_row(row, [decision for _, decision in heard])
+    decode_ms = sum(hearing.decode_ms for hearing, _ in heard)
     return Scored(row, condition, result, first_right, decode_ms, len(samples) / SAMPLERATE_HZ, tuple(heard))
 
 
@@ -229,38 +229,10 @@ def score_rows(
 ) -> Iterator[Scored]:
     """Score recordings one by one; see `in_noise` for the noise.
 
-    hear: what a recogniser and the decision make of one recording: objects as `hear --json` prints
-    them, one an utterance.
+    hear: what a recogniser and the decision make of one recording, by utterances.
     """
     for row, samples in in_noise(rows, read, condition, seed):
         yield scored_row(row, condition, samples, hear(samples))
-
-
-def score_folder(
-    folder: Path,
-    hear: Hear,
-    read: Callable[[Path], Samples],
-    condition: Condition = Condition(),
-    seed: int = 1,
-    keep: Callable[[Row], bool] = lambda _: True,
-) -> Iterator[Scored]:
-    """Score a folder that has a manifest, row by row.
-
-    Args:
-        folder: holds ``manifest.csv`` and the files that it names.
-        hear: see `score_rows`.
-        read: reads a sound file as (n,) int16 at 16 kHz mono.
-        condition: the noise to put under the recordings.
-        seed: changes the noise.
-        keep: says which rows count.
-
-    Raises:
-        ScoreError: for a manifest that can't be used, a noise that isn't one, or no rows to score.
-        SoundError: for a file that is missing or can't be read.
-    """
-    check_condition(condition)
-    rows = rows_of(folder, keep)
-    yield from score_rows(rows, lambda row: read(folder / row.file), hear, condition, seed)
 
 
 def check_condition(condition: Condition) -> None:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from handsfree.commands.benching import _stopped
+from handsfree.commands.bench import _stopped
 from handsfree.export import positions_to_csv
 from handsfree.journal import Draft, Event, Journal, Kind
 from handsfree.length import length

@@ -133,9 +133,9 @@ def warm() -> None:
     import soxr
 
     import handsfree.cli
-    import handsfree.commands.exporting
-    import handsfree.commands.hearing
-    import handsfree.commands.replaying
+    import handsfree.commands.export
+    import handsfree.commands.hear
+    import handsfree.commands.replay
     import handsfree.planfile.build
     import handsfree.show.card
     from handsfree.planfile import load_plan

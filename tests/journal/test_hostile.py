@@ -10,7 +10,7 @@ import pypdf
 import pytest
 from rich.console import Console
 
-from handsfree.commands import journals as commands
+from handsfree.commands import journal as commands
 from handsfree.export import to_csv, to_json, to_pdf, to_xlsx
 from handsfree.journal import Journal
 from handsfree.session import fold

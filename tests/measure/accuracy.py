@@ -26,10 +26,10 @@ from handsfree.errors import ModelError
 from handsfree.hear import Samples, read_sound
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, Row, Scored, read_manifest, report, scored_row
+from handsfree.recordings import Condition, Recognised, Row, Scored, read_manifest, report, scored_row
 from handsfree.recordings.score import in_noise, tally
 from tests.measure import listeners
-from tests.measure.listeners import Heard, Listener
+from tests.measure.listeners import Listener
 
 ROOT = Path(__file__).parents[2]
 NOISES = ("none", "pink", "compressor", "grinder", "babble", "impacts", "room")
@@ -87,7 +87,7 @@ def made(plan: Plan, names: Sequence[str]) -> dict[str, Listener]:
 
 def heard_by_all(
     ready: dict[str, Listener], names: Sequence[str], plan: Plan, samples: Samples
-) -> Iterator[tuple[str, list[Heard]]]:
+) -> Iterator[tuple[str, list[Recognised]]]:
     """Give what each recogniser makes of one recording, cut into utterances once."""
     cuts = listeners.cut(samples)
     for name, listen in ready.items():
@@ -181,7 +181,11 @@ def form(asked: Asked, results: dict[str, list[Scored]]) -> dict[str, Any]:
                     "text": one.row.text,
                     "result": one.result,
                 }
-                | {"heard": [f"{part['outcome']}: {part.get('heard', '')}" for part in one.heard]}
+                | {
+                    "heard": [
+                        f"{decision.outcome}: {' '.join(hearing.words)}" for hearing, decision in one.heard
+                    ]
+                }
                 for one in scored
                 if (one.result == "wrong") or (one.result != "right" and one.condition.noise == "none")
                 if one.row.kind != "chatter" or one.result == "wrong"

@@ -28,7 +28,6 @@ from typing import Any
 
 import numpy as np
 
-from handsfree.commands.hearing import form_of
 from handsfree.ears import Choice, Ear, Ears, evidence
 from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples, read_sound, utterances
 from handsfree.planfile import load_plan
@@ -112,11 +111,10 @@ def heard_in(rows: Sequence[Row], names: Sequence[str]) -> Iterator[Case]:
 def outcome(case: Case, thresholds: Thresholds) -> str:
     """Decide what was heard: right, wrong, asked or ignored."""
     listening = ear().listening
-    forms = [
-        form_of("", one, decide(evidence(one), listening.automaton, listening.context, thresholds))
-        for one in case.heard
+    decisions = [
+        decide(evidence(one), listening.automaton, listening.context, thresholds) for one in case.heard
     ]
-    return judge_row(case.row, forms)[0]
+    return judge_row(case.row, decisions)[0]
 
 
 def chosen_rows(split: str, every: int) -> list[Row]:

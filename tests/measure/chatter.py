@@ -26,15 +26,14 @@ from typing import Any
 
 import numpy as np
 
-from handsfree.commands.hearing import form_of, hear_one
 from handsfree.dialogue import can_be_meant
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Samples, read_sound, utterances
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, read_manifest
+from handsfree.recordings import Condition, Recognised, read_manifest
 from handsfree.recordings.noise import KINDS, TAKES_TALK, spoil
 from handsfree.session import fold
-from handsfree.understand import Context
+from handsfree.understand import Context, Outcome, Reading
 from tests.measure.results import keep, shown
 from tests.support.human import all_prompts, read_aloud
 
@@ -103,12 +102,12 @@ def _said(voice: str, text: str) -> Samples:
         return read_sound(Path(file.name))
 
 
-def acted_on(ear: Ear, samples: Samples, context: Context | None = None) -> list[dict[str, Any]]:
-    """Give what the program heard of a recording and didn't ignore, at the moment that `context` is of."""
+def acted_on(ear: Ear, samples: Samples, context: Context | None = None) -> list[Recognised]:
+    """Return what the program heard of a recording and didn't ignore, at the moment that `context` is of."""
     silence = np.zeros(SAMPLERATE_HZ // 2, np.int16)
     cut = utterances(np.concatenate([silence, samples, silence]))
-    forms = [form_of("", *hear_one(ear, utterance, context)) for utterance in cut]
-    return [form for form in forms if form["outcome"] != "ignore"]
+    heard = [ear.hear(utterance, context) for utterance in cut]
+    return [one for one in heard if one[1].outcome is not Outcome.IGNORE]
 
 
 def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
@@ -145,11 +144,15 @@ def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
                 },
             )
             row["minutes"] += len(samples) / SAMPLERATE_HZ / 60
-            for form in acted_on(ear, samples, context):
-                reading = form["outcome"] == "accept" and "reading" in form["command"]["kind"]
-                kind = "asked" if form["outcome"] == "ask" else "readings" if reading else "other commands"
+            for hearing, decision in acted_on(ear, samples, context):
+                meaning = decision.meaning
+                first = meaning.commands[0] if meaning else None
+                reading = isinstance(first, Reading) and not first.corrects
+                asked = decision.outcome is Outcome.ASK
+                kind = "asked" if asked else "readings" if reading else "other commands"
                 row[kind] += 1
-                print(f"{condition}: {kind}: {recording.name}: {form['heard']}: {form['free']}", flush=True)
+                heard = " ".join(hearing.words)
+                print(f"{condition}: {kind}: {recording.name}: {heard}: {hearing.free}", flush=True)
         yield from counts.values()
 
 

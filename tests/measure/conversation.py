@@ -5,8 +5,8 @@
 
 Each utterance of `tests/conversation/` that DIR has in a voice is heard after its scene's first words, by the
 program's own endpointer, recogniser and decision. With --write the table goes to
-``tests/measure/conversation.md`` and every outcome to ``tests/measure/conversation.json``; --before FILE puts the
-figures of an earlier run, its JSON, beside them.
+``tests/measure/conversation.md`` and every outcome to ``tests/measure/conversation.json``; --before FILE
+puts the figures of an earlier run, its JSON, beside them.
 """
 
 from __future__ import annotations

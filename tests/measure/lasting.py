@@ -25,13 +25,13 @@ from unittest.mock import patch
 
 import numpy as np
 
-from handsfree.commands.hearing import form_of, hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Samples, read_sound, utterances
 from handsfree.hear.background import BackgroundTalk
 from handsfree.planfile import load_plan
 from handsfree.recordings import Condition, Row, judge_row, read_manifest
 from handsfree.recordings.noise import TAKES_TALK, spoil
+from handsfree.understand import Outcome
 from tests.measure.results import keep, shown
 from tests.measure.stream import Stream, streams
 from tests.support.human import read_aloud
@@ -45,11 +45,11 @@ SNRS_DB = (15.0, 10.0)
 def heard_in(ear: Ear, stream: Stream[Row], samples: Samples) -> Counter[str]:
     """Count what became of the commands, and what was heard where nobody spoke ("stray")."""
     theirs, strays = stream.sorted_out(utterances(samples))
-    counts = Counter(f"stray {form_of('', *hear_one(ear, utterance))['outcome']}" for utterance in strays)
+    counts = Counter(f"stray {ear.hear(utterance)[1].outcome}" for utterance in strays)
     for place, mine in zip(stream.placed, theirs, strict=True):
-        forms = [form_of("", *hear_one(ear, utterance)) for utterance in mine]
-        accepted = [form for form in forms if form["outcome"] == "accept"]
-        counts[judge_row(place.what, accepted or forms)[0]] += 1
+        decisions = [ear.hear(utterance)[1] for utterance in mine]
+        accepted = [one for one in decisions if one.outcome is Outcome.ACCEPT]
+        counts[judge_row(place.what, accepted or decisions)[0]] += 1
     return counts
 
 

@@ -1,7 +1,7 @@
 """The recognisers that the accuracy bench sets beside each other, each as a function of the sound.
 
 All are given the same utterances, cut by the program's own endpointer, and the same plan. Each gives
-objects as `handsfree hear --json` prints them, so that one scoring fits all.
+hearings with their decisions, so that one scoring fits all.
 
 - embedded: the program as it is, with its decision.
 - dictation: what the same neural model writes when nothing holds it to the grammar, with a number
@@ -18,19 +18,33 @@ import functools
 import re
 import time
 from collections.abc import Callable, Sequence
-from typing import Any
+from dataclasses import replace
 
-from handsfree.commands.hearing import form_of, hear_one
-from handsfree.ears import Choice, Ear, Ears
+from handsfree.ears import Choice, Ears
 from handsfree.hear import Hearing, Samples, Utterance, utterances
-from handsfree.plan import Plan
-from handsfree.understand import Evidence, Listening, decide, listen_for
+from handsfree.length import length
+from handsfree.plan import Plan, Position
+from handsfree.recordings import Recognised
+from handsfree.understand import (
+    Command,
+    Control,
+    Decision,
+    Evidence,
+    Feel,
+    Listening,
+    Meaning,
+    Move,
+    Outcome,
+    Reading,
+    Word,
+    decide,
+    listen_for,
+)
 from tests.measure.word_graph import word_graph
 from tests.support.human import ONES
 
-Heard = dict[str, Any]
 Cut = Sequence[Utterance]
-Listener = Callable[[Cut], list[Heard]]
+Listener = Callable[[Cut], list[Recognised]]
 
 # Said here otherwise than in PocketSphinx's dictionary, or missing from it.
 PRONUNCIATIONS = {
@@ -62,7 +76,7 @@ def listening_of(plan: Plan) -> Listening:
 def embedded(plan: Plan, check: str) -> Listener:
     """Listen with the embedded recogniser and decide as the program does."""
     ear = Ears(plan, Choice.PHRASE).ear(check)
-    return lambda cuts: [_heard(ear, utterance) for utterance in cuts]
+    return lambda cuts: [ear.hear(utterance) for utterance in cuts]
 
 
 def vosk(plan: Plan, check: str) -> Listener:
@@ -72,11 +86,7 @@ def vosk(plan: Plan, check: str) -> Listener:
         ModelError: where no English model is present.
     """
     ear = Ears(plan, Choice.VOSK).ear(check)
-    return lambda cuts: [_heard(ear, utterance) for utterance in cuts]
-
-
-def _heard(ear: Ear, utterance: Utterance) -> Heard:
-    return form_of("", *hear_one(ear, utterance))
+    return lambda cuts: [ear.hear(utterance) for utterance in cuts]
 
 
 def pocketsphinx(plan: Plan, check: str) -> Listener:
@@ -96,7 +106,7 @@ def pocketsphinx(plan: Plan, check: str) -> Listener:
     decoder.add_fsg("bench", decoder.create_fsg("bench", 0, graph.final, arcs))
     decoder.activate_search("bench")
 
-    def listen(cuts: Cut) -> list[Heard]:
+    def listen(cuts: Cut) -> list[Recognised]:
         found = []
         for utterance in cuts:
             began = time.perf_counter()
@@ -107,8 +117,7 @@ def pocketsphinx(plan: Plan, check: str) -> Listener:
             words = tuple(best.hypstr.split()) if best else ()
             took_ms = (time.perf_counter() - began) * 1000
             hearing = Hearing(words, utterance.start_s, utterance.end_s, "pocketsphinx", decode_ms=took_ms)
-            decision = decide(Evidence(words), listening.automaton, listening.context)
-            found.append(form_of("", hearing, decision))
+            found.append((hearing, decide(Evidence(words), listening.automaton, listening.context)))
         return found
 
     return listen
@@ -125,18 +134,19 @@ _PHRASE = re.compile(rf"({_PLACE} )?{_FEEL}{_AMOUNT}(?P<after> drag)?")
 _MOVE = re.compile(_PLACE)
 
 
-def dictation(heard: Sequence[Heard], listening: Listening) -> list[Heard]:
+def dictation(heard: Sequence[Recognised], listening: Listening) -> list[Recognised]:
     """Take the embedded recogniser's free writing through a number parser and a pattern."""
     return [
-        one | {"recogniser": "dictation", **understood(str(one["free"] or ""), listening)} for one in heard
+        (replace(hearing, recogniser="dictation"), understood(hearing.free or "", listening))
+        for hearing, _ in heard
     ]
 
 
-def understood(text: str, listening: Listening) -> Heard:
-    """Give outcome and commands of freely written text.
+def understood(text: str, listening: Listening | None) -> Decision:
+    """Return what a number parser and a pattern make of freely written text.
 
-    >>> understood("Cylinder three top, eighteen thou.", None)["command"]["value"]
-    '18'
+    >>> str(understood("Cylinder three top, eighteen thou.", None).meaning.commands[0].value)
+    '18 thou'
     """
     from text_to_num import alpha2digit
 
@@ -147,32 +157,31 @@ def understood(text: str, listening: Listening) -> Heard:
     if match := _PHRASE.fullmatch(digits):
         return _accepted(_reading(match))
     if match := _MOVE.fullmatch(digits):
-        return _accepted({"kind": "move", **_place(match)})
+        return _accepted(Move(_place(match)))
     if listening is not None:
         decision = decide(Evidence(tuple(plain.split())), listening.automaton, listening.context)
-        form = form_of("", Hearing(tuple(plain.split()), 0, 0, ""), decision)
-        if (form["command"] or {}).get("kind") not in (None, "reading", "correction"):
-            return _accepted(form["command"])
-    return {"outcome": "ignore", "command": None, "commands": []}
+        first = decision.meaning.commands[0] if decision.meaning else None
+        if first is not None and not isinstance(first, Reading) and first != Control(Word.CORRECTION):
+            return _accepted(first)
+    return Decision(Outcome.IGNORE)
 
 
 _ONES = dict(zip(ONES[1:10], "123456789", strict=True))
 
 
-def _accepted(command: Heard) -> Heard:
-    return {"outcome": "accept", "command": command, "commands": [command]}
+def _accepted(command: Command) -> Decision:
+    return Decision(Outcome.ACCEPT, (Meaning((command,)),))
 
 
-def _place(match: re.Match[str]) -> Heard:
+def _place(match: re.Match[str]) -> Position:
     ring = match["ring"]
-    return {"cylinder": match["cylinder"], "ring": "second" if ring in ("2nd", "2") else ring}
+    return Position.of({"cylinder": match["cylinder"], "ring": "second" if ring in ("2nd", "2") else ring})
 
 
-def _reading(match: re.Match[str]) -> Heard:
+def _reading(match: re.Match[str]) -> Reading:
     whole, part = match["whole"].replace(" ", ""), match["part"]
-    value = f"{whole}.{_PARTS.get(part, '75')}" if part else whole
+    value = length(f"{whole}.{_PARTS.get(part, '75')}" if part else whole)
     before = (match["before"] or "").strip()
-    feel = "drag" if match["after"] else before if before in ("go", "no go") else None
-    place = _place(match) if match["cylinder"] else {"cylinder": None, "ring": None}
-    kind = "correction" if before == "correction" else "reading"
-    return {"kind": kind, **place, "value": value, "unit": "thou", "feel": feel}
+    feel = Feel.DRAG if match["after"] else Feel(before) if before in ("go", "no go") else None
+    place = _place(match) if match["cylinder"] else None
+    return Reading(value, place, feel, before == "correction")

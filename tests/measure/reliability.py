@@ -44,11 +44,11 @@ class Answer:
 def answers(scored: Iterable[Scored]) -> list[Answer]:
     """Give the answers of commands that were heard as one utterance of the grammar."""
     return [
-        Answer(one.row.split or "", heard["margin"], heard["fit"], one.first_right)
+        Answer(one.row.split or "", hearing.margin, hearing.fit, one.first_right)
         for one in scored
         if one.row.kind != "chatter" and len(one.heard) == 1
-        for heard in one.heard
-        if heard.get("margin") is not None
+        for hearing, _ in one.heard
+        if hearing.margin is not None and hearing.fit is not None
     ]
 
 

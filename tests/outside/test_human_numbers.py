@@ -11,7 +11,6 @@ from decimal import Decimal
 import pytest
 from numpy.random import default_rng
 
-from handsfree.commands.hearing import hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseRecogniser, Utterance
 from handsfree.planfile import load_plan
@@ -83,7 +82,7 @@ def logged(ear: Ear, spoken: list[tuple[int, Spoken]]) -> tuple[int, dict[int, t
     """Count the numbers logged right, and give those logged wrong, with the whole grammar to choose from."""
     right, wrong = 0, {}
     for n, said in spoken:
-        hearing, decision = hear_one(ear, utterance(said))
+        hearing, decision = ear.hear(utterance(said))
         if decision.outcome is not Outcome.ACCEPT or decision.meaning is None:
             continue
         (command, *more) = decision.meaning.commands

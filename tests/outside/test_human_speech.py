@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.hearing import hear_one
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, PhraseRecogniser, Utterance, utterances
 from handsfree.planfile import load_plan
@@ -67,7 +66,7 @@ def acted_on(ear: Ear, spoken: list[Spoken]) -> list[str]:
     found = []
     for one in spoken:
         for utterance in utterances(one.samples):
-            hearing, decision = hear_one(ear, utterance)
+            hearing, decision = ear.hear(utterance)
             if decision.outcome is Outcome.ACCEPT:
                 found.append(f"{one.name}: {hearing.free!r} taken for {' '.join(hearing.words)!r}")
     return found

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.commands.hearing import hear_one
+
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Utterance, read_sound
 from handsfree.planfile import load_plan
@@ -43,7 +43,7 @@ def test_numbers_of_people_become_the_commands_that_their_words_are(ear: Ear) ->
     for one, meant in found:
         samples = read_sound(one.path)
         utterance = Utterance(samples, 0.0, len(samples) / SAMPLERATE_HZ)
-        _, decision = hear_one(ear, utterance)
+        _, decision = ear.hear(utterance)
         sure = len(meant) == 1 and meant[0].sure
         if decision.outcome is Outcome.ACCEPT and not (sure and decision.meaning == meant[0]):
             wrong[one.text] = decision.meaning

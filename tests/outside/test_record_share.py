@@ -14,7 +14,7 @@ import psycopg
 import pytest
 from rich.console import Console
 
-from handsfree.commands.sharing import share_journals
+from handsfree.commands.share import share_journals
 from handsfree.errors import JournalError, ShareError
 from handsfree.journal import Draft, Journal, Kind, Shop, address, share
 from handsfree.session import State, fold

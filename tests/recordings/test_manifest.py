@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -11,13 +12,15 @@ from hypothesis import strategies as st
 
 from handsfree.errors import ScoreError
 from handsfree.length import Length, Unit, length, plain
+from handsfree.plan import Position
 from handsfree.recordings import Row, read_manifest
 from handsfree.recordings.manifest import KINDS, same_command
+from handsfree.understand import Bracket, ChangeCheck, Command, Control, Feel, Move, Reading, Word
 
 pytestmark = pytest.mark.quick
 
 HEADER = "file,voice,kind,text,cylinder,ring,value,unit\n"
-READING = {"kind": "reading", "cylinder": "3", "ring": "top", "value": "18", "unit": "thou", "feel": None}
+READING = Reading(length(18), Position.of({"cylinder": "3", "ring": "top"}))
 ROW = Row("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
 
 
@@ -47,7 +50,13 @@ def test_extra_columns_feel_and_split_are_kept(tmp_path: Path) -> None:
     rows = read_manifest(
         manifest(tmp_path, "a.wav,me,bare,no go eighteen,,,18,thou,no go,held-out,x", header=header)
     )
-    assert (rows[0].feel, rows[0].split) == ("no go", "held-out")
+    assert (rows[0].feel, rows[0].split) == (Feel.NO_GO, "held-out")
+
+
+def test_a_feel_that_is_none_is_named_by_its_line(tmp_path: Path) -> None:
+    folder = manifest(tmp_path, "a.wav,me,bare,x,,,18,thou,loose", header=HEADER.replace("unit", "unit,feel"))
+    with pytest.raises(ScoreError, match="line 2: feel 'loose' is none of no go, drag, go"):
+        read_manifest(folder)
 
 
 @pytest.mark.parametrize(
@@ -85,66 +94,64 @@ def test_a_manifest_that_is_not_text_is_refused_in_one_sentence(tmp_path: Path) 
 
 
 def test_the_command_expected_of_each_kind() -> None:
-    assert ROW.expected() == {
-        "kind": "reading",
-        "cylinder": "3",
-        "ring": "top",
-        "length": length(18),
-        "feel": None,
-    }
-    assert Row("b", "me", "bare", "Correction, nineteen", value=length(19)).expected() == {
-        "kind": "correction",
-        "cylinder": None,
-        "ring": None,
-        "length": length(19),
-        "feel": None,
-    }
-    assert Row("b", "me", "word", "Say again").expected() == {"kind": "say again"}
-    assert Row("b", "me", "word", "cylinder two top", "2", "top").expected() == {
-        "kind": "move",
-        "cylinder": "2",
-        "ring": "top",
-    }
-    assert Row("b", "me", "chatter", "put the kettle on").expected() is None
+    two_top = Position.of({"cylinder": "2", "ring": "top"})
+    assert ROW.expected() == READING
+    correction = Row("b", "me", "bare", "Correction, nineteen", value=length(19))
+    assert correction.expected() == Reading(length(19), corrects=True)
+    assert Row("b", "me", "bare", "no go x", value=length(9), feel=Feel.NO_GO).expected() == Reading(
+        length(9), feel=Feel.NO_GO
+    )
+    assert Row("b", "me", "word", "Say again").expected() == Control(Word.SAY_AGAIN)
+    assert Row("b", "me", "word", "cylinder two top", "2", "top").expected() == Move(two_top)
+    assert Row("b", "me", "word", "check valve lash").expected() == ChangeCheck("valve lash")
+    assert Row("b", "me", "word", "put the kettle on").expected() is None
+    assert Row("b", "me", "chatter", "say again").expected() is None
 
 
-def test_the_same_command_is_the_same() -> None:
-    assert same_command(ROW.expected() or {}, READING)
+def placed(**labels: str) -> Position:
+    return Position.of(labels)
 
 
 @pytest.mark.parametrize(
-    "change",
+    "other",
     [
-        {"kind": "correction"},
-        {"cylinder": "5"},
-        {"cylinder": None},
-        {"ring": "second"},
-        {"value": "80"},
-        {"value": "18.5"},
-        {"unit": "mm"},
-        {"feel": "no go"},
-        {"value": None},
-        {"unit": "furlong"},
+        replace(READING, corrects=True),
+        replace(READING, position=placed(cylinder="5", ring="top")),
+        replace(READING, position=placed(ring="top")),
+        replace(READING, position=placed(cylinder="3", ring="second")),
+        replace(READING, position=placed(cylinder="3", ring="top", side="thrust")),
+        replace(READING, position=None),
+        replace(READING, value=length(80)),
+        replace(READING, value=length("18.5")),
+        replace(READING, value=length(18, Unit.MM)),
+        replace(READING, feel=Feel.NO_GO),
+        Bracket(length(18), length(18), READING.position),
+        Move(placed(cylinder="3", ring="top")),
+        Control(Word.ROGER),
     ],
 )
-def test_any_difference_makes_it_another_command(change: dict[str, str | None]) -> None:
-    assert not same_command(ROW.expected() or {}, READING | change)
+def test_any_difference_makes_it_another_command(other: Command) -> None:
+    assert same_command(READING, READING)
+    assert not same_command(READING, other)
+
+
+def test_the_order_in_which_a_place_was_said_does_not_matter() -> None:
+    assert same_command(READING, replace(READING, position=placed(ring="top", cylinder="3")))
 
 
 def test_equal_lengths_in_other_units_are_the_same_amount() -> None:
-    expected = ROW.expected() or {}
-    assert same_command(expected, READING | {"value": "0.018", "unit": "in"})
-    assert same_command(expected, READING | {"value": "0.4572", "unit": "mm"})
-    assert not same_command(expected, READING | {"value": "0.457", "unit": "mm"})
+    assert same_command(READING, replace(READING, value=length("0.018", Unit.INCH)))
+    assert same_command(READING, replace(READING, value=length("0.4572", Unit.MM)))
+    assert not same_command(READING, replace(READING, value=length("0.457", Unit.MM)))
 
 
 def test_a_value_taken_back_in_the_same_breath_does_not_matter() -> None:
-    assert same_command(ROW.expected() or {}, READING | {"withdrawn": {"value": "17", "unit": "thou"}})
+    assert same_command(READING, replace(READING, withdrawn=length(17)))
 
 
 def test_a_position_that_was_not_said_is_a_difference() -> None:
-    bare = Row("b", "me", "bare", "eighteen", value=length(18)).expected() or {}
-    assert same_command(bare, READING | {"cylinder": None, "ring": None})
+    bare = Reading(length(18))
+    assert same_command(bare, replace(READING, position=None))
     assert not same_command(bare, READING)
 
 
@@ -155,28 +162,25 @@ def test_a_place_on_other_axes_is_part_of_what_is_expected(tmp_path: Path) -> No
         "b.wav,me,word,main two,,,,,main=2\n",
         encoding="utf-8",
     )
-    reading, move = (row.expected() or {} for row in read_manifest(tmp_path))
-    found = {"kind": "reading", "value": "60", "unit": "mm", "cylinder": None, "ring": None, "feel": None}
-    assert same_command(reading, found | {"main": "2", "part": "housing"})
-    assert not same_command(reading, found | {"main": "3", "part": "housing"})
-    assert not same_command(reading, found | {"main": "2"})
-    assert same_command(move, {"kind": "move", "main": "2"})
-    assert not same_command(move, {"kind": "move", "main": "1"})
+    reading, move = (row.expected() for row in read_manifest(tmp_path))
+    assert reading == Reading(length(60, Unit.MM), placed(main="2", part="housing"))
+    assert move == Move(placed(main="2"))
+    assert same_command(move, Move(placed(main="2")))
+    assert not same_command(move, Move(placed(main="1")))
+    assert not same_command(reading, replace(reading, position=placed(main="2")))
 
 
 def test_going_to_another_check_is_expected_with_its_name() -> None:
-    expected = Row("a", "me", "word", "check valve lash").expected() or {}
-    assert same_command(expected, {"kind": "check", "check": "valve lash"})
-    assert not same_command(expected, {"kind": "check", "check": "end float"})
+    assert same_command(ChangeCheck("valve lash"), ChangeCheck("valve lash"))
+    assert not same_command(ChangeCheck("valve lash"), ChangeCheck("end float"))
 
 
 @given(st.decimals("0.001", "99.999", places=3))
 def test_any_written_value_is_found_again_exactly(value: Decimal) -> None:
-    row = Row("a", "v", "bare", "x", value=Length(value, Unit.THOU))
-    found = {"kind": "reading", "value": plain(value), "unit": "thou", "cylinder": None, "ring": None}
-    assert same_command(row.expected() or {}, found)
-    off = found | {"value": plain(value + Decimal("0.001"))}
-    assert not same_command(row.expected() or {}, off)
+    expected = Row("a", "v", "bare", "x", value=Length(value, Unit.THOU)).expected()
+    assert expected is not None
+    assert same_command(expected, Reading(Length(Decimal(plain(value)), Unit.THOU)))
+    assert not same_command(expected, Reading(Length(value + Decimal("0.001"), Unit.THOU)))
 
 
 def test_the_projects_own_fixtures_have_a_manifest_that_holds_together() -> None:

@@ -5,59 +5,82 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from handsfree.errors import ScoreError, SoundError
-from handsfree.hear import Samples
+from handsfree.hear import Hearing, Samples
 from handsfree.length import length
-from handsfree.recordings import Condition, Row, Scored, judge_row, report, score_rows, wilson
-from handsfree.recordings.score import Tally, by, peak_memory_mb, score_folder, tally, timing
+from handsfree.plan import Position
+from handsfree.recordings import (
+    Condition,
+    Recognised,
+    Row,
+    Scored,
+    check_condition,
+    judge_row,
+    report,
+    rows_of,
+    score_rows,
+    wilson,
+)
+from handsfree.recordings.score import Hear, Tally, by, peak_memory_mb, tally, timing
+from handsfree.understand import Command, Control, Decision, Meaning, Outcome, Reading, Word
 
 pytestmark = pytest.mark.quick
 
-READING = {"kind": "reading", "cylinder": "3", "ring": "top", "value": "18", "unit": "thou", "feel": None}
-OTHER = READING | {"value": "80"}
+THREE_TOP = Position.of({"cylinder": "3", "ring": "top"})
+READING, OTHER = Reading(length(18), THREE_TOP), Reading(length(80), THREE_TOP)
+NEXT, ROGER = Control(Word.NEXT), Control(Word.ROGER)
 ROW = Row("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
 CHATTER = Row("c.wav", "me", "chatter", "put the kettle on")
 TONE = (3000 * np.sin(np.arange(16_000) / 5)).astype(np.int16)
 
 
-def heard(outcome: str, command: dict[str, Any] | None = None, decode_ms: float = 10.0) -> dict[str, Any]:
-    return {"outcome": outcome, "command": command, "decode_ms": decode_ms}
+def taken(outcome: Outcome, *commands: Command) -> Decision:
+    return Decision(outcome, (Meaning(commands),) if commands else ())
+
+
+def accepted(*commands: Command) -> Decision:
+    return taken(Outcome.ACCEPT, *commands)
+
+
+def asked(*commands: Command) -> Decision:
+    return taken(Outcome.ASK, *commands)
+
+
+NOTHING = Decision(Outcome.IGNORE)
 
 
 @pytest.mark.parametrize(
-    ("row", "objects", "result", "first_right"),
+    ("row", "decisions", "result", "first_right"),
     [
-        (ROW, [heard("accept", READING)], "right", True),
-        (ROW, [heard("accept", OTHER)], "wrong", False),
-        (ROW, [heard("accept", {"kind": "roger"})], "wrong", False),
-        (ROW, [heard("accept", None)], "wrong", False),
-        (ROW, [heard("ask", READING)], "asked", True),
-        (ROW, [heard("ask", OTHER)], "asked", False),
-        (ROW, [heard("ignore")], "ignored", False),
-        (ROW, [heard("ignore", READING)], "ignored", True),
+        (ROW, [accepted(READING)], "right", True),
+        (ROW, [accepted(OTHER)], "wrong", False),
+        (ROW, [accepted(ROGER)], "wrong", False),
+        (ROW, [accepted()], "wrong", False),
+        (ROW, [asked(READING)], "asked", True),
+        (ROW, [asked(OTHER)], "asked", False),
+        (ROW, [NOTHING], "ignored", False),
+        (ROW, [asked(READING), NOTHING], "asked", True),
         (ROW, [], "ignored", False),
-        (ROW, [heard("accept", READING), heard("accept", OTHER)], "wrong", False),
-        (ROW, [heard("accept", READING), heard("accept", READING)], "wrong", False),
-        (ROW, [heard("accept", READING), heard("ignore")], "right", True),
-        (ROW, [heard("accept", READING) | {"commands": [READING]}], "right", True),
-        (ROW, [heard("accept", READING) | {"commands": [READING, OTHER]}], "wrong", False),
-        (ROW, [heard("ignore"), heard("ask")], "asked", False),
-        (CHATTER, [heard("ignore")], "ignored", True),
+        (ROW, [accepted(READING), accepted(OTHER)], "wrong", False),
+        (ROW, [accepted(READING), accepted(READING)], "wrong", False),
+        (ROW, [accepted(READING), NOTHING], "right", True),
+        (ROW, [accepted(READING, OTHER)], "wrong", False),
+        (ROW, [NOTHING, asked()], "asked", False),
+        (CHATTER, [NOTHING], "ignored", True),
         (CHATTER, [], "ignored", True),
-        (CHATTER, [heard("ask", READING)], "asked", True),
-        (CHATTER, [heard("accept", READING)], "wrong", False),
-        (CHATTER, [heard("accept", {"kind": "next"})], "wrong", False),
+        (CHATTER, [asked(READING)], "asked", True),
+        (CHATTER, [accepted(READING)], "wrong", False),
+        (CHATTER, [accepted(NEXT)], "wrong", False),
     ],
 )
 def test_a_recording_is_judged_by_what_was_accepted(
-    row: Row, objects: Sequence[dict[str, Any]], result: str, first_right: bool
+    row: Row, decisions: Sequence[Decision], result: str, first_right: bool
 ) -> None:
-    assert judge_row(row, objects) == (result, first_right)
+    assert judge_row(row, decisions) == (result, first_right)
 
 
 def result_of(result: str, voice: str = "me", kind: str = "reading", decode_ms: float = 10) -> Scored:
@@ -106,10 +129,10 @@ def test_memory_is_counted_in_megabytes() -> None:
     assert memory is None or 20 < memory < 100_000
 
 
-def listener(log: list[Samples]) -> Any:
-    def hear(samples: Samples) -> list[dict[str, Any]]:
+def listener(log: list[Samples]) -> Hear:
+    def hear(samples: Samples) -> list[Recognised]:
         log.append(samples)
-        return [heard("accept", READING)]
+        return [(Hearing((), 0, 1, "told", decode_ms=10.0), accepted(READING))]
 
     return hear
 
@@ -129,7 +152,7 @@ def test_without_noise_the_sound_is_passed_on_untouched() -> None:
     results = list(score_rows([ROW], lambda _: TONE, listener(log)))
     assert np.array_equal(log[0], TONE)
     assert results[0].result == "right"
-    assert results[0].seconds == 1.0
+    assert (results[0].seconds, results[0].decode_ms) == (1.0, 10.0)
 
 
 def test_babble_is_made_of_the_other_voices() -> None:
@@ -151,15 +174,14 @@ def folder_with_one(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_a_folder_is_scored_through_its_manifest(tmp_path: Path) -> None:
+def test_the_rows_of_a_folder_come_from_its_manifest(tmp_path: Path) -> None:
     (folder_with_one(tmp_path) / "a.wav").write_bytes(b"")
-    results = list(score_folder(tmp_path, lambda _: [heard("accept", {"kind": "next"})], lambda _: TONE))
-    assert [one.result for one in results] == ["right"]
+    assert [row.expected() for row in rows_of(tmp_path)] == [NEXT]
 
 
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(SoundError, match=r"a\.wav is named in the manifest but isn't there"):
-        list(score_folder(folder_with_one(tmp_path), lambda _: [], lambda _: TONE))
+        rows_of(folder_with_one(tmp_path))
 
 
 @pytest.mark.parametrize(
@@ -169,11 +191,11 @@ def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
         (Condition("pink"), "needs a signal-to-noise ratio"),
     ],
 )
-def test_an_unknown_or_unfinished_noise_is_refused(tmp_path: Path, condition: Condition, said: str) -> None:
+def test_an_unknown_or_unfinished_noise_is_refused(condition: Condition, said: str) -> None:
     with pytest.raises(ScoreError, match=said):
-        list(score_folder(folder_with_one(tmp_path), lambda _: [], lambda _: TONE, condition))
+        check_condition(condition)
 
 
 def test_nothing_to_score_is_said(tmp_path: Path) -> None:
     with pytest.raises(ScoreError, match="no rows to score"):
-        list(score_folder(folder_with_one(tmp_path), lambda _: [], lambda _: TONE, keep=lambda _: False))
+        rows_of(folder_with_one(tmp_path), lambda _: False)

@@ -1,0 +1,267 @@
+"""`handsfree adapt`: learn how one person speaks, show what was learned, or take it away."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import statistics
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from handsfree.adapt import (
+    FEWEST,
+    WRONG_COSTS,
+    Adaptation,
+    Learned,
+    Sample,
+    adaptation_path,
+    learn,
+    load_adaptation,
+    rehearsals,
+    remove_adaptation,
+    save_adaptation,
+    text_of,
+)
+from handsfree.commands.options import DONE
+from handsfree.commands.outputs import print_line
+from handsfree.commands.score import check_of, said_by
+from handsfree.devices import QUIET_DB
+from handsfree.ears import evidence, phrase_recogniser
+from handsfree.errors import AdaptationError, did_you_mean
+from handsfree.hear import Hearing, PhraseModel, Recogniser, Utterance, read_sound, utterances
+from handsfree.recordings import (
+    ASKED,
+    IGNORED,
+    RIGHT,
+    WRONG,
+    Row,
+    active_level_db,
+    judge_row,
+    plan_for,
+    read_manifest,
+    rows_of,
+    to_sound,
+)
+from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
+
+_NOTHING = "Nothing was learned of your voice yet: handsfree rehearse PLAN, then handsfree adapt."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree adapt`."""
+    parser.description = "Learns from what `handsfree rehearse` kept. Nothing of it leaves this machine."
+    parser.add_argument(
+        "--from",
+        action="append",
+        type=Path,
+        dest="sources",
+        metavar="DIR",
+        help="recordings with a manifest.csv; may be given repeatedly (all rehearsals)",
+    )
+    parser.add_argument("--voice", metavar="NAME", help="only this voice, where there are several")
+    parser.add_argument(
+        "--encoder", type=Path, metavar="FILE", help='encoder of the embedded recogniser, or "packaged"'
+    )
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--show", action="store_true", help="show what was learned, and where it is kept")
+    what.add_argument("--undo", action="store_true", help="take it away")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Learn, show or undo."""
+    if options.undo:
+        gone = remove_adaptation()
+        print_line(f"Taken away: {adaptation_path()}" if gone else "There was nothing to take away.")
+        return DONE
+    if options.show:
+        found = load_adaptation()
+        print_line(f"# {adaptation_path()}\n{text_of(found)}".rstrip() if found else _NOTHING)
+        return DONE
+    return _learn(options)
+
+
+def _learn(options: argparse.Namespace) -> int:
+    folders = options.sources or rehearsals()
+    if not folders:
+        raise AdaptationError(
+            'there are no rehearsals to learn from; run "handsfree rehearse PLAN", or name a folder by --from'
+        )
+    heard = recordings_in(folders, options.voice)
+    ears = Listeners(PhraseModel(encoder=options.encoder), heard)
+    learned = learn(ears.samples, ears, load_spellings(), told=lambda text: print_line(f"{text} ..."))
+    levels = [one.level_db for one in heard.values()]
+    adaptation = replace(
+        learned.adaptation,
+        speech_db=round(statistics.median(levels), 1),
+        made=datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        recogniser=ears.name,
+        before=learned.before,
+        after=learned.after,
+    )
+    for line in told(learned, adaptation, heard):
+        print_line(line)
+    if adaptation.changes_nothing:
+        if remove_adaptation():
+            print_line("What was learned before is taken away: on these recordings it isn't borne out.")
+        return DONE
+    path = save_adaptation(adaptation)
+    print_line(f"Kept in {path}, and used from now on.")
+    print_line("--no-adapt leaves it out once, handsfree adapt --undo takes it away.")
+    return DONE
+
+
+@dataclass(frozen=True)
+class Recording:
+    """One recording, cut into utterances, with what was said in it."""
+
+    row: Row
+    said: tuple[str, ...]
+    utterances: tuple[Utterance, ...] = field(repr=False)
+    listening: Listening = field(repr=False)
+    level_db: float
+
+
+def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recording]:
+    """Read the recordings of folders, by their paths.
+
+    Raises:
+        AdaptationError: they are of several people, or too few.
+        ScoreError, PlanError, SoundError: a folder or a recording can't be used.
+    """
+    found: dict[str, Recording] = {}
+    voices: dict[str, None] = {}
+    for folder in _with_voice(folders, voice):
+        rows = rows_of(folder, lambda row: voice in (None, row.voice))
+        voices |= dict.fromkeys(row.voice for row in rows)
+        if len(voices) > 1:
+            break
+        plan, _ = plan_for(folder, rows, None)
+        listening = listen_for(plan, check_of(plan, None, rows))
+        said = said_by(listening)
+        for row in rows:
+            words = said(row.text) if row.kind != "chatter" else ()
+            if not words and row.kind != "chatter":
+                continue  # this grammar doesn't hold it: nothing can be learned from it
+            samples = read_sound(folder / row.file)
+            level = active_level_db(to_sound(samples))
+            cuts = tuple(utterances(samples))
+            found[str(folder / row.file)] = Recording(row, words, cuts, listening, level)
+    if len(voices) > 1:
+        few = ", ".join(list(voices)[:3]) + (" ..." if len(voices) > 3 else "")
+        raise AdaptationError(f"these are recordings of several voices ({few}); name yours with --voice")
+    if len(found) < FEWEST:
+        raise AdaptationError(
+            f"{len(found)} recordings are too few to learn from and to judge by; "
+            f"rehearse at least {FEWEST} phrases"
+        )
+    return found
+
+
+def _with_voice(folders: Sequence[Path], voice: str | None) -> Sequence[Path]:
+    """Return the folders that hold recordings of a voice.
+
+    Raises:
+        AdaptationError: none does.
+    """
+    if voice is None:
+        return folders
+    voices = {folder: {row.voice for row in read_manifest(folder)} for folder in folders}
+    found = [folder for folder, named in voices.items() if voice in named]
+    if not found:
+        every = sorted(set().union(*voices.values()))
+        raise AdaptationError(f'there are no recordings of a voice "{voice}"; {did_you_mean(voice, every)}')
+    return found
+
+
+class Listeners:
+    """Hears recordings for learning, with one recogniser for each grammar and each adaptation in turn."""
+
+    def __init__(self, model: PhraseModel, recordings: Mapping[str, Recording]) -> None:
+        self._model = model
+        self._recordings = recordings
+        self._made: tuple[Adaptation, dict[int, Recogniser]] = (Adaptation(), {})
+        self.samples = [
+            Sample(key, one.said, one.listening.automaton.words, one.listening.automaton.phrases)
+            for key, one in recordings.items()
+        ]
+        self.name = ""
+
+    def hear(self, sample: Sample, adaptation: Adaptation) -> tuple[Hearing, ...]:
+        """Return the hearing of each of a sample's utterances."""
+        one = self._recordings[sample.key]
+        if self._made[0] != adaptation:
+            self._made = adaptation, {}
+        made = self._made[1]
+        if id(one.listening) not in made:
+            used = None if adaptation.changes_nothing else adaptation
+            made[id(one.listening)] = phrase_recogniser(one.listening, self._model, used)
+        recogniser = made[id(one.listening)]
+        self.name = self.name or recogniser.name
+        return tuple(recogniser.hear(utterance) for utterance in one.utterances)
+
+    def result(
+        self, sample: Sample, hearings: tuple[Hearing, ...], thresholds: Thresholds
+    ) -> tuple[str, bool]:
+        """Judge them: right, wrong, asked or ignored, and whether the likeliest command was right."""
+        one = self._recordings[sample.key]
+        listening = one.listening
+        decisions = [
+            decide(evidence(hearing), listening.automaton, listening.context, thresholds)
+            for hearing in hearings
+        ]
+        return judge_row(one.row, decisions)
+
+
+def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording]) -> list[str]:
+    """Say what was learned and by how much it helps."""
+    usual = Thresholds()
+    lines = [f"Learned from {adaptation.recordings} recordings:"]
+    for words, written in adaptation.forms.items():
+        lines.append(f"  when you say {' '.join(words)}, it may be written {' or '.join(written)}")
+    if adaptation.pace:
+        slower = "more" if adaptation.pace > 0 else "less"
+        percent = abs(100 * math.expm1(adaptation.pace))
+        lines.append(f"  you take {percent:.0f} % {slower} time than usual for a phrase")
+    lines += _limits_told("margin", usual.sure_margin, adaptation.sure_margin)
+    lines += _limits_told("fit", usual.sure_fit, adaptation.sure_fit)
+    if adaptation.changes_nothing:
+        lines.append("  nothing that would help; you are heard as everybody is")
+    for why in dict.fromkeys(learned.refused.values()):
+        these = [f"{' '.join(w)} as {form}" for (w, form), reason in learned.refused.items() if reason == why]
+        more = f" and {len(these) - 3} more" if len(these) > 3 else ""
+        lines.append(f"  not learned, because {why}: {', '.join(these[:3])}{more}")
+    lines += [
+        f'  {key} says it is "{heard[key].row.text}" and is heard as something else: listen to it'
+        for key in learned.unlike
+    ]
+    lines += _score_told(learned)
+    if adaptation.speech_db is not None and adaptation.speech_db < QUIET_DB:
+        lines.append(
+            f"Your voice is faint ({adaptation.speech_db:.0f} dB): turn the gain up, or come closer."
+        )
+    return lines
+
+
+def _limits_told(name: str, usual: float, own: float) -> list[str]:
+    if own == usual:
+        return []
+    if own < usual:
+        return [f"  you will be asked less often: {name} {own:g} to act unasked, usually {usual:g}"]
+    return [
+        f"  you will be asked more often: {name} {own:g} to act unasked, usually {usual:g}",
+        "    (a value was taken wrong; that is reason enough, even where recordings held back can't show it)",
+    ]
+
+
+def _score_told(learned: Learned) -> list[str]:
+    lines = ["On recordings held back while learning (a question counts 1, a wrong value 100):"]
+    for name, counts in (("before", learned.before), ("after", learned.after)):
+        cost = counts[ASKED] + counts[IGNORED] + WRONG_COSTS * counts[WRONG]
+        lines.append(
+            f"  {name:7} {counts[RIGHT]} right, {counts[WRONG]} wrong, {counts[ASKED]} asked, "
+            f"{counts[IGNORED]} ignored: {cost}"
+        )
+    return lines

@@ -1,0 +1,386 @@
+"""`handsfree bench`: a live session with microphone, keypad, voice and display."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import queue
+import select
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from handsfree.bench import Bench, Exchange
+from handsfree.commands.bench_wiring import BenchOptions, Live, say_once
+from handsfree.commands.options import (
+    DONE,
+    adaptation_of,
+    add_kept_options,
+    add_recogniser,
+    changed_plan_of,
+    facts_of,
+    fraction,
+    rate,
+    sounds_of,
+)
+from handsfree.commands.outputs import print_line, refuse_onto
+from handsfree.commands.printing import show_log
+from handsfree.devices import TerminalKeys
+from handsfree.ears import Choice
+from handsfree.errors import GONE, JournalError
+from handsfree.journal import Journal, open_to_go_on
+from handsfree.live import Interview, LiveEvent, LiveState, Quit, plan_name, plan_text, questions, write_plan
+from handsfree.plan import Plan
+from handsfree.planfile import load_plan
+from handsfree.preferences import Preferences, load_preferences, save_preferences
+from handsfree.session import Session
+from handsfree.show import Web, change_lines, exchange_lines
+from handsfree.speak import (
+    TERSE_WORDS_PER_MINUTE,
+    WORDS_PER_MINUTE,
+    Verbosity,
+    VoiceSettings,
+    Wording,
+    journal_beside,
+)
+
+WEB = "127.0.0.1:8123"
+"""Where `--web` serves when nothing else is said: this machine only."""
+
+VOLUME = 0.8
+"""Of full scale, unless the person set another: loud speech over loud tools harms hearing."""
+
+_LOOK_EVERY_S = 0.5  # whether the terminal is still there
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree bench`."""
+    parser.add_argument(
+        "plan", type=Path, nargs="?", metavar="PLAN", help="not given: make one by voice or key"
+    )
+    add_recogniser(parser)
+    parser.add_argument(
+        "--journal", type=Path, metavar="FILE", help="the log (beside the plan: PLAN.journal)"
+    )
+    add_kept_options(parser)
+    parser.add_argument("--device", metavar="NAME", help="microphone: number or part of its name")
+    parser.add_argument("--output", metavar="NAME", help="loudspeaker: number or part of its name")
+    parser.add_argument("--plain", action="store_true", help="lines of text instead of the display")
+    parser.add_argument(
+        "--web",
+        nargs="?",
+        const=WEB,
+        metavar="HOST:PORT",
+        help=f"show the display in a browser ({WEB}, this machine only, if nothing else is said)",
+    )
+    parser.add_argument("--headset", action="store_true", help="listen while speaking; speech stops it")
+    parser.add_argument("--silent", action="store_true", help="no voice and no tones")
+    parser.add_argument("--no-microphone", action="store_true", help="keys alone")
+    parser.add_argument(
+        "--answers", choices=("terse", "normal", "full"), default="normal", help="how much is said (normal)"
+    )
+    parser.add_argument(
+        "--rate",
+        type=rate,
+        metavar="WPM",
+        help="words a minute of the voice (165, in terse answers 180); kept for the next sessions",
+    )
+    parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
+    parser.add_argument(
+        "--volume",
+        type=fraction,
+        metavar="0..1",
+        help="no louder than this (0.8); kept for the next sessions",
+    )
+    parser.add_argument("--timings", type=Path, metavar="FILE", help="write where each answer's time went")
+    parser.set_defaults(run=run)
+
+
+def bench_options(options: argparse.Namespace) -> BenchOptions:
+    """Gather what was chosen."""
+    verbosity, kept = Verbosity(options.answers), _kept(options)
+    usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
+    voice = VoiceSettings(voice=options.voice, words_per_minute=kept.words_per_minute or usual)
+    return BenchOptions(
+        recogniser=Choice(options.recogniser),
+        model=options.model,
+        encoder=options.encoder,
+        adaptation=adaptation_of(options),
+        device=options.device,
+        output=options.output,
+        headset=options.headset,
+        silent=options.silent,
+        deaf=options.no_microphone,
+        verbosity=verbosity,
+        voice=voice,
+        volume=VOLUME if kept.volume is None else kept.volume,
+        timings=options.timings,
+    )
+
+
+def _kept(options: argparse.Namespace) -> Preferences:
+    """Return what the person set, now or in an earlier session; what is set now is kept."""
+    kept = load_preferences()
+    now = replace(
+        kept,
+        words_per_minute=options.rate or kept.words_per_minute,
+        volume=kept.volume if options.volume is None else options.volume,
+    )
+    if now != kept:
+        save_preferences(now)
+    return now
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run a live session and show its log at the end; 0 when it ended in good order."""
+    chosen = bench_options(options)
+    plan = None if options.plan is None else load_plan(options.plan)
+    with contextlib.ExitStack() as around:
+        # before anything is written: an address that can't be used must leave no trace in the journal
+        web = around.enter_context(contextlib.closing(Web(options.web))) if options.web else None
+        return _run_bench(chosen, plan, options, web)
+
+
+def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namespace, web: Web | None) -> int:
+    where = options.plan
+    if plan is None:
+        where = _first_plan(chosen, options, web)
+        plan = load_plan(where)
+    path = options.journal or journal_beside(where)
+    if options.timings is not None:
+        refuse_onto(options.timings, [where, path])
+    try:
+        opened = open_to_go_on(path)
+    except JournalError:
+        say_once(Wording().trouble("no_journal"), chosen)  # whoever stands at the vice doesn't look
+        raise
+    for report in opened.reports:
+        print_line(report)
+    if opened.instead:
+        say_once(Wording().trouble("journal_damaged"), chosen)
+    elif opened.reports:
+        say_once(Wording().trouble("kept_damaged"), chosen)
+    with opened.journal as journal:
+        kept = replace(
+            chosen,
+            facts={**facts_of(options), **opened.facts},
+            sounds=sounds_of(journal, options),
+            changed_plan=changed_plan_of(options),
+            cautioned=_told_today(journal, plan, options),
+        )
+        session = _run(plan, journal, kept, options, web)
+        show_log(session)  # before the journal is closed: so it is seen even where that fails
+    print_line(f"The log is in {opened.journal.path if opened.instead else path}")
+    return DONE
+
+
+def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bool:
+    """Tell whether this person was told this plan's cautions today; from now on it counts as told."""
+    if journal.events():
+        return False
+    kept, who, today = load_preferences(), options.who or "", datetime.now().astimezone().date()
+    told = kept.cautioned(who, plan.name, today)
+    if not told:
+        save_preferences(kept.with_told(who, plan.name, today))
+    return told
+
+
+def _first_plan(chosen: BenchOptions, options: argparse.Namespace, web: Web | None) -> Path:
+    """Ask for what a plan needs, by voice or key, and write it."""
+    print_line("No plan was named, so a first one is made by asking. Say or key a number to each question.")
+    with Journal.in_memory() as journal:
+        session = _run(questions(), journal, replace(chosen, cautions=False), options, web, Interview)
+    path = write_plan(plan_text(session), Path.cwd(), plan_name(session))
+    print_line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
+    return path
+
+
+def _run(
+    plan: Plan,
+    journal: Journal,
+    chosen: BenchOptions,
+    options: argparse.Namespace,
+    web: Web | None,
+    kind: type[Bench] = Bench,
+) -> Session:
+    if options.plain or options.web or not sys.stdout.isatty():
+        return run_plain(plan, journal, chosen, print_line, web, kind)
+    return run_display(plan, journal, chosen, kind)
+
+
+@contextlib.contextmanager
+def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
+    """Stop in good order at Ctrl-C, when the terminal is closed, or when the program is asked to end.
+
+    The event in hand is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
+    Gives the numbers of the signals that came.
+    """
+    came: list[int] = []
+
+    def end(number: int, _: object) -> None:
+        if number == signal.SIGINT and number in came:
+            raise KeyboardInterrupt
+        came.append(number)
+        leave()
+
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {number: signal.signal(number, end) for number in numbers}
+    try:
+        yield came
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _terminal_gone(*files: int) -> bool:
+    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one.
+
+    files: what to look at; standard input unless others are named.
+    """
+    if not hasattr(select, "poll"):
+        return False  # no such terminals here
+    terminal = select.poll()
+    for file in files or (0,):
+        terminal.register(file, 0)
+    return any(event & (select.POLLHUP | select.POLLERR) for _, event in terminal.poll(0))
+
+
+class _Around:
+    """What a bench with lines of text has around it: keys from standard input, and somebody who reads.
+
+    Args:
+        events: the bench's.
+        out: takes a line; one that fails means that nobody reads any more.
+        alone: nothing can come but what is typed: the bench ends where that ends.
+    """
+
+    def __init__(
+        self, events: queue.SimpleQueue[LiveEvent], out: Callable[[str], object], *, alone: bool
+    ) -> None:
+        self._events = events
+        self._out = out
+        self._alone = alone
+        self._over = threading.Event()
+        # a pipe's end is the end of what is typed; a terminal's, or that of a pipe to read from, ends it all
+        self._watched = [file for file in (0, 1) if _is_open(file) and (file == 1 or os.isatty(file))]
+        self.keys: TerminalKeys | None = None
+
+    def __enter__(self) -> _Around:
+        with contextlib.suppress(OSError, ValueError, ImportError):  # no input: microphone and pad alone
+            keys = TerminalKeys(self._events.put, ended=self._typed_all, waiting=self._events.qsize)
+            keys.start()
+            self.keys = keys
+        threading.Thread(target=self._watch, name="terminal", daemon=True).start()
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._over.set()
+        if self.keys is not None:
+            self.keys.stop()
+
+    def line(self, text: str) -> None:
+        """Print a line."""
+        try:
+            self._out(text)
+        except OSError as fault:
+            if fault.errno in GONE:
+                self._events.put(Quit())
+            # a full disk, or the like, is no reason to leave the person who works by ear
+
+    def _typed_all(self) -> None:
+        if self.keys is not None and self.keys.is_terminal:
+            self._events.put(Quit())
+        elif self._alone:
+            self._events.put(Quit(hush=False))
+
+    def _watch(self) -> None:
+        while self._watched and not self._over.wait(_LOOK_EVERY_S):
+            if _terminal_gone(*self._watched):
+                self._events.put(Quit())
+                return
+
+
+def _is_open(file: int) -> bool:
+    """Tell whether a standard stream is there: Python has none for one that was closed from the start."""
+    return (sys.stdin, sys.stdout)[file] is not None
+
+
+def _stopped(journal: Journal) -> str:
+    """Say at the end where everything is that was answered."""
+    if not journal.retry():
+        return f"stopped; not all that was answered is in the journal: {journal.trouble}"
+    return "stopped" if journal.path is None else "stopped; everything answered is in the journal"
+
+
+def run_plain(
+    plan: Plan,
+    journal: Journal,
+    options: BenchOptions,
+    out: Callable[[str], object],
+    web: Web | None = None,
+    kind: type[Bench] = Bench,
+) -> Session:
+    """Work with lines of plain text; keys come from the terminal, or from a pipe.
+
+    web: where a browser gets the display as well. kind: the class of the session.
+    """
+    events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
+    around = _Around(events, out, alone=options.deaf and web is None)
+
+    def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
+        for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
+            around.line(line)
+
+    with contextlib.ExitStack() as ending:
+        came = ending.enter_context(_ended_by_signals(lambda: events.put(Quit())))
+        ending.enter_context(around)  # first: what is typed from now on is taken
+        live = Live(plan, journal, options, told, events, kind)
+        ending.callback(live.close)
+        try:
+            if web is not None:
+                ending.enter_context(web.display(live.latest, live.press, around.line))
+            live.loop.run()
+            if signal.SIGINT in came:
+                around.line(_stopped(journal))
+        except KeyboardInterrupt:
+            around.line(_stopped(journal))
+    return live.bench.session
+
+
+def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[Bench] = Bench) -> Session:
+    """Work with the display; kind: the class of the session."""
+    from handsfree.show.display import Board
+
+    boards: list[Board] = []
+
+    def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
+        if after != before or exchange is not None:
+            for board in boards:
+                board.nudge()
+
+    live = Live(plan, journal, options, told, kind=kind)
+    board = Board(live.latest, live.press, live.leave, over=_terminal_gone, nudged=True)
+    boards.append(board)
+
+    def work() -> None:
+        try:
+            live.loop.run()
+        finally:
+            with contextlib.suppress(RuntimeError):  # the display may have gone first
+                board.call_from_thread(board.exit)
+
+    thread = threading.Thread(target=work, name="bench", daemon=True)
+    try:
+        with _ended_by_signals(live.leave):
+            thread.start()
+            board.run()
+    finally:
+        live.leave()
+        thread.join(timeout=3)
+        live.close()
+    return live.bench.session

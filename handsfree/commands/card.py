@@ -1,0 +1,22 @@
+"""`handsfree card`: what may be said and keyed, to print."""
+
+from __future__ import annotations
+
+import argparse
+
+from handsfree.commands.options import DONE, add_plan
+from handsfree.planfile import load_plan
+from handsfree.show.card import phrase_card
+from handsfree.visible import for_terminal
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree card`."""
+    add_plan(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the card of a plan."""
+    print(for_terminal(phrase_card(load_plan(options.plan))))
+    return DONE

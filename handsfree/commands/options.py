@@ -1,0 +1,229 @@
+"""Options that several commands share: the recogniser, what a session keeps, files, bounded numbers."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import re
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from handsfree.errors import ModelError, SoundError
+from handsfree.preferences import FASTEST, SLOWEST
+from handsfree.textfile import lines_of, read_text
+from handsfree.visible import shown
+
+if TYPE_CHECKING:
+    from handsfree.adapt import Adaptation
+    from handsfree.ears import Ears
+    from handsfree.journal import Journal, Sounds
+    from handsfree.plan import Plan
+    from handsfree.session import ChangedPlan
+
+DONE = 0
+"""Exit status of a command that did what it was asked."""
+
+SOUND_ENDINGS = frozenset({".wav", ".flac", ".ogg", ".oga", ".opus", ".aif", ".aiff", ".au", ".mp3"})
+KEYS_ENDING = ".keys"
+
+_MOST_COUNT = 1_000_000
+_MOST_SEED = 2**32 - 1
+
+
+def add_plan(parser: argparse.ArgumentParser) -> None:
+    """Add the plan, which most commands take first."""
+    parser.add_argument("plan", type=Path, metavar="PLAN", help="the plan's file")
+
+
+def add_journal(parser: argparse.ArgumentParser) -> None:
+    """Add the journal that a command reads."""
+    parser.add_argument("journal", type=Path, metavar="JOURNAL", help="the journal's file")
+
+
+def add_places(parser: argparse.ArgumentParser) -> None:
+    """Add journals and folders of them."""
+    parser.add_argument(
+        "places",
+        nargs="*",
+        type=Path,
+        default=[Path()],
+        metavar="JOURNAL|FOLDER",
+        help="journals and folders (this folder)",
+    )
+
+
+def add_recogniser(parser: argparse.ArgumentParser) -> None:
+    """Add the options to a command's parser."""
+    parser.add_argument(
+        "--recogniser",
+        choices=("auto", "phrase", "vosk"),
+        default="auto",
+        help="auto and phrase: the embedded one; vosk: Vosk, with a model of its own",
+    )
+    parser.add_argument(
+        "--encoder",
+        type=Path,
+        metavar="FILE",
+        help='encoder of the embedded recogniser; "packaged" is the one not adapted to workshops',
+    )
+    parser.add_argument(
+        "--model", type=Path, metavar="DIR", help="folder of a Vosk model, with --recogniser vosk"
+    )
+    parser.add_argument(
+        "--no-adapt", action="store_true", help="leave out what `handsfree adapt` learned of your voice"
+    )
+
+
+def adaptation_of(options: argparse.Namespace) -> Adaptation | None:
+    """Return what was learned of the user's voice; None where there is nothing, or it isn't wanted.
+
+    Raises:
+        AdaptationError: the file is there and can't be used.
+    """
+    if options.no_adapt:
+        return None
+    from handsfree.adapt import load_adaptation
+
+    return load_adaptation()
+
+
+def ears_of(plan: Plan, options: argparse.Namespace) -> Ears:
+    """Make the ears that were asked for.
+
+    Raises:
+        AdaptationError: the file with what was learned of the user's voice can't be used.
+        ModelError: a Vosk model is named and Vosk isn't asked for.
+    """
+    from handsfree.ears import Choice, Ears
+
+    if options.model is not None and options.recogniser != Choice.VOSK.value:
+        raise ModelError(
+            "--model names a Vosk model, and Vosk listens only when it is asked for; add --recogniser vosk"
+        )
+    adaptation = adaptation_of(options)
+    choice = Choice(options.recogniser)
+    return Ears(plan, choice, options.model, options.encoder, adaptation=adaptation)
+
+
+def add_kept_options(parser: argparse.ArgumentParser) -> None:
+    """Add who measures, and whether sound is kept."""
+    parser.add_argument("--who", metavar="NAME", help="who measures, for the build sheet")
+    parser.add_argument(
+        "--changed-plan",
+        choices=("keep", "judge"),
+        help="go on though the plan was edited since the journal was opened: keep its verdicts, or judge "
+        "what stands anew",
+    )
+    parser.add_argument(
+        "--no-sounds", action="store_true", help="keep no sound of what was said beside the journal"
+    )
+
+
+def facts_of(options: argparse.Namespace) -> dict[str, str]:
+    """Return what the journal is to be opened with besides the plan."""
+    return {"who": options.who} if options.who else {}
+
+
+def changed_plan_of(options: argparse.Namespace) -> ChangedPlan | None:
+    """Return how to go on where the plan was edited since; None where nothing was said of it."""
+    from handsfree.session import ChangedPlan
+
+    return ChangedPlan(options.changed_plan) if options.changed_plan else None
+
+
+def sounds_of(journal: Journal, options: argparse.Namespace) -> Sounds | None:
+    """Return where sound is kept: beside the journal; None where there is no file or it is switched off."""
+    from handsfree.journal import Sounds
+
+    if journal.path is None or options.no_sounds:
+        return None
+    return Sounds.beside(journal.path)
+
+
+def named_files(names: Sequence[str]) -> list[Path]:
+    """Return the files that arguments name: a file, a folder's sounds and key files, or @ and a list.
+
+    A list holds one name a line, taken from the list's own folder where it isn't absolute. All are
+    looked up before the first is used, so that a list that can't be read stops nothing half done.
+
+    Raises:
+        SoundError: a list or folder that can't be read.
+    """
+    return [path for name in names for path in _named(name)]
+
+
+def _named(name: str) -> Iterator[Path]:
+    path = Path(name)
+    if name.startswith("@"):
+        yield from _listed(Path(name[1:]))
+    elif _is_folder(path):
+        yield from _sounds_in(path)
+    else:
+        yield path
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:  # a name that is too long, or a folder closed to us: reading it says so
+        return False
+
+
+def _sounds_in(folder: Path) -> list[Path]:
+    try:
+        return sorted(p for p in folder.iterdir() if p.suffix.lower() in {*SOUND_ENDINGS, KEYS_ENDING})
+    except OSError as error:
+        why = error.strerror or error
+        raise SoundError(f"{shown(folder)}: the folder can't be read ({why}); check it") from None
+
+
+def _listed(listing: Path) -> Iterator[Path]:
+    for line in lines_of(read_text(listing, "list", SoundError)):
+        if line.strip():
+            yield listing.parent / line.strip()
+
+
+def is_keys(path: Path) -> bool:
+    """Whether a file holds key presses."""
+    return path.suffix.lower() == KEYS_ENDING
+
+
+def decibels(text: str) -> float:
+    """Return a level in dB."""
+    number = float(text)
+    if not math.isfinite(number):
+        raise argparse.ArgumentTypeError(f"{text} is no number of decibels")
+    return number
+
+
+def count(text: str) -> int:
+    """Return a count of one or more."""
+    return _within(text, 1, _MOST_COUNT)
+
+
+def seed(text: str) -> int:
+    """Return a seed of random numbers."""
+    return _within(text, 0, _MOST_SEED)
+
+
+def rate(text: str) -> int:
+    """Return a rate of speech in words a minute."""
+    return _within(text, SLOWEST, FASTEST)
+
+
+def fraction(text: str) -> float:
+    """Return a number from 0 to 1."""
+    number = float(text)
+    if not 0 <= number <= 1:  # nor is anything that isn't a number
+        raise argparse.ArgumentTypeError(f"{text} isn't from 0 to 1")
+    return number
+
+
+def _within(text: str, least: int, most: int) -> int:
+    if not re.fullmatch(r"\s*[+-]?[0-9]+\s*", text):
+        raise argparse.ArgumentTypeError(f"{text} is no whole number")
+    number = int(text) if len(text.strip()) <= len(str(most)) + 1 else most + 1
+    if not least <= number <= most:
+        raise argparse.ArgumentTypeError(f"{text} is no whole number from {least} to {most}")
+    return number

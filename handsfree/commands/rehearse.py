@@ -1,0 +1,404 @@
+"""`handsfree rehearse`: read phrases aloud, keep the recordings, and see what is confused."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import queue
+import shutil
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+
+import numpy as np
+
+from handsfree.adapt import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
+from handsfree.commands.listen import wait_for_sound
+from handsfree.commands.options import DONE, add_plan, add_recogniser, count, ears_of, seed
+from handsfree.commands.outputs import print_line
+from handsfree.commands.score import check_of, hear_whole, kept_rows, said_by
+from handsfree.devices import QUIET_DB, Frame, Lost, Microphone, MicrophoneEvent, Overflow
+from handsfree.ears import Ear
+from handsfree.errors import ScoreError, SoundError
+from handsfree.files import write_whole
+from handsfree.hear import SAMPLERATE_HZ, Ended, Endpointer, Samples, Timing, read_sound
+from handsfree.journal import flac
+from handsfree.plan import Check, Plan
+from handsfree.planfile import load_plan
+from handsfree.recordings import (
+    ASKED,
+    IGNORED,
+    NAME,
+    PLAN_NAME,
+    RIGHT,
+    WRONG,
+    Condition,
+    Row,
+    Scored,
+    active_level_db,
+    report,
+    rows_of,
+    scored_row,
+    to_sound,
+)
+from handsfree.show import banner
+
+STOPPED = 130
+PHRASES = 20
+"""Read aloud when --count doesn't say otherwise."""
+
+_MOST_CONFUSIONS = 12  # that are told; a phrase that was misread gives many
+_OUTCOMES = {RIGHT: "right", WRONG: "WRONG", ASKED: "you would be asked", IGNORED: "not understood"}
+_PATIENCE_S = 12.0  # for somebody to begin
+_AROUND_S = 0.8  # of the room kept before and after speech, so that it can be told from the room again
+_TIMING = Timing(end_ms=900)  # reading aloud has pauses that talk at the bench hasn't
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `handsfree rehearse`."""
+    parser.description = (
+        "Each phrase ends by itself; Ctrl-C keeps what was recorded. Nothing leaves the machine."
+    )
+    add_plan(parser)
+    parser.add_argument("--check", metavar="NAME", help="the check of the plan to rehearse (its first)")
+    parser.add_argument(
+        "--from",
+        type=Path,
+        dest="source",
+        metavar="DIR",
+        help="recordings with a manifest.csv, not a microphone",
+    )
+    parser.add_argument(
+        "--to",
+        type=Path,
+        dest="folder",
+        metavar="DIR",
+        help="keep them here (a new folder in the user's data)",
+    )
+    parser.add_argument(
+        "--count",
+        type=count,
+        metavar="N",
+        help=f"phrases to read ({PHRASES}); with --from the most to take (all)",
+    )
+    parser.add_argument("--seed", type=seed, default=1, metavar="N", help="other phrases (1)")
+    parser.add_argument(
+        "--voice", metavar="NAME", help="whose they are (me); with --from only this voice of its manifest"
+    )
+    parser.add_argument("--device", metavar="NAME", help="microphone: number or part of its name")
+    add_recogniser(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Rehearse, and tell the score."""
+    plan = load_plan(options.plan)
+    check = check_of(plan, options.check)
+    with ExitStack() as around:
+        rows: list[Row] = []
+        if options.source is None:
+            takes = around.enter_context(Takes(options.device))  # before a folder is made for nothing
+        else:
+            rows = rows_of(options.source, kept_rows(options.source, options.voice))[: options.count]
+        ears = ears_of(plan, options)
+        ear = ears.ear(check.name)
+        folder = rehearsal_folder(datetime.now().astimezone(), options.folder)
+        work = Rehearsal(folder, ear, print_line)
+        _keep_plan(plan, folder)
+        if options.source is None:
+            print_line(f"Microphone: {takes.device}")
+            steps = _read_aloud(takes, check, ear, options)
+        else:
+            steps = _from_files(options.source, rows)
+        status, fault = _work_through(work, steps)
+    if not work.scored:
+        print_line("Nothing was recorded.")
+        for name in (NAME, PLAN_NAME):
+            (folder / name).unlink(missing_ok=True)
+        with suppress(OSError):  # it may hold what isn't ours
+            folder.rmdir()
+    else:
+        work.finish()
+        print_line(f"Kept in {folder}")
+        print_line(f"handsfree adapt{_source_of(options)} learns from it; delete the folder to forget it.")
+    if fault is not None:
+        raise fault
+    return status
+
+
+@dataclass
+class Rehearsal:
+    """A rehearsal at work: its folder, and the recordings so far.
+
+    out: takes lines for people.
+    """
+
+    folder: Path
+    ear: Ear
+    out: Callable[[str], object]
+    scored: list[Scored] = field(default_factory=list)
+
+    def keep(self, row: Row, samples: Samples) -> None:
+        """Store a recording, hear it, and say what came of it.
+
+        Raises:
+            ScoreError: it can't be stored.
+        """
+        path = self.folder / row.file
+        try:
+            write_whole(path, flac(samples), private=True)
+        except OSError as error:
+            raise ScoreError(
+                f"{path} can't be written: {error.strerror or error}; free some space"
+            ) from error
+        write_row(self.folder, row)
+        one = scored_row(row, Condition(), samples, hear_whole(self.ear, samples))
+        self.scored.append(one)
+        self.out(f"heard: {heard_words(one) or '(nothing)'}   {outcome_of(one)}")
+
+    def confused(self) -> list[Confusion]:
+        """Return the words that were heard as others, in phrases whose meaning wasn't the likeliest."""
+        said = said_by(self.ear.listening)
+        return confusions(
+            (said(one.row.text), heard_words(one).split())
+            for one in self.scored
+            if one.row.kind != "chatter" and one.result != RIGHT and not one.first_right
+        )
+
+    def finish(self) -> None:
+        """Store the score and tell it."""
+        confused = self.confused()
+        form = {
+            "recogniser": self.ear.recogniser.name,
+            **report(self.scored),
+            "confused": [{"said": one.said, "heard": one.heard, "times": one.times} for one in confused],
+        }
+        text = json.dumps(form, indent=1) + "\n"
+        try:
+            write_whole(self.folder / "score.json", text.encode(), private=True)
+        except OSError as error:
+            self.out(f"The score couldn't be stored: {error.strerror or error}.")
+        for line in summary(self.scored, confused):
+            self.out(line)
+
+
+def _keep_plan(plan: Plan, folder: Path) -> None:
+    try:
+        write_whole(folder / PLAN_NAME, plan.text.encode(), private=True)
+    except OSError as error:
+        raise ScoreError(f"{folder / PLAN_NAME} can't be written: {error.strerror or error}") from error
+
+
+def _work_through(
+    work: Rehearsal, steps: Iterator[tuple[Row, Samples]]
+) -> tuple[int, SoundError | ScoreError | None]:
+    """Keep each recording as it comes; being stopped or unplugged keeps those before."""
+    try:
+        for row, samples in steps:
+            work.keep(row, samples)
+    except KeyboardInterrupt:
+        print_line("\nStopped.")
+        return STOPPED, None
+    except (SoundError, ScoreError) as fault:
+        return DONE, fault
+    return DONE, None
+
+
+def _read_aloud(
+    takes: Takes, check: Check, ear: Ear, options: argparse.Namespace
+) -> Iterator[tuple[Row, Samples]]:
+    """Have each phrase read, those that went amiss once more."""
+    wanted = options.count or PHRASES
+    phrases = phrases_to_read(ear.listening, check, wanted, options.seed)
+    print_line(
+        f"{len(phrases)} phrases. Read each aloud as you would say it at the bench; it ends by itself."
+    )
+    print_line("Ctrl-C stops, and keeps what was recorded.")
+    for number, phrase in enumerate(phrases, start=1):
+        head = f"\n{number} of {len(phrases)}\n"
+        take = takes.take(lambda: _show(head, phrase.text))  # noqa: B023 - called at once
+        if take.trouble is not None:
+            take = _once_more(takes, take.trouble, phrase.text)
+        if len(take.samples):
+            yield phrase.row(f"{number:02}.flac", options.voice or "me"), take.samples
+        else:
+            print_line(f"{take.trouble} It is left out.")
+    left = not_read(ear.listening, check, phrases)
+    if left:
+        print_line(f"\nNot read this time: {', '.join(left)}. --count {wanted + len(left)} has them too.")
+
+
+def _once_more(takes: Takes, trouble: Trouble, text: str) -> Take:
+    return takes.take(lambda: _show(f"\n{trouble} Once more, please:\n", text))
+
+
+def _from_files(folder: Path, rows: Sequence[Row]) -> Iterator[tuple[Row, Samples]]:
+    """Return the recordings of a folder, renumbered, at 16 kHz."""
+    digits = max(2, len(str(len(rows))))
+    for number, row in enumerate(rows, start=1):
+        samples = read_sound(folder / row.file)
+        print_line(f"\n{number} of {len(rows)}   {row.file}\n{row.text}")
+        trouble = trouble_with(samples)
+        if trouble is not None:
+            print_line(f"{'Nothing was heard.' if not np.any(samples) else trouble}")
+        yield replace(row, file=f"{number:0{digits}}.flac"), samples
+
+
+def summary(scored: Sequence[Scored], confused: Sequence[Confusion]) -> list[str]:
+    """Put the score of a rehearsal into sentences."""
+    said = [one for one in scored if one.row.kind != "chatter"]
+    talk = [one for one in scored if one.row.kind == "chatter"]
+    counts = {result: sum(one.result == result for one in said) for result in _OUTCOMES}
+    lines = [
+        "",
+        f"Phrases: {len(said)}. Taken right {counts[RIGHT]}, wrong {counts[WRONG]}, "
+        f"would be asked about {counts[ASKED]}, not understood {counts[IGNORED]}.",
+    ]
+    if talk:
+        acted = sum(one.result == WRONG for one in talk)
+        lines.append(f"Sentences that weren't for the bench: {len(talk)}. Acted on {acted}.")
+    if confused:
+        lines += ["Words that were confused:", *(f"  {one}" for one in confused[:_MOST_CONFUSIONS])]
+        if len(confused) > _MOST_CONFUSIONS:
+            lines.append(f"  and {len(confused) - _MOST_CONFUSIONS} more, in score.json")
+    elif counts[RIGHT] == len(said):
+        lines.append("No word was confused.")
+    else:
+        lines.append("No word was confused; what wasn't taken right was heard right, but not surely.")
+    return lines
+
+
+def outcome_of(one: Scored) -> str:
+    """Say what came of a recording."""
+    if one.row.kind == "chatter":
+        return "ACTED ON" if one.result == WRONG else "not for the bench, and left alone"
+    return _OUTCOMES[one.result]
+
+
+def heard_words(one: Scored) -> str:
+    """Return all words that were heard in a recording."""
+    return " ".join(word for hearing, _ in one.heard for word in hearing.words)
+
+
+def _source_of(options: argparse.Namespace) -> str:
+    return "" if options.folder is None else f" --from {options.folder}"
+
+
+def _show(head: str, text: str) -> None:
+    """Show a phrase as large as fits where the terminal can draw it."""
+    encoding = (sys.stdout.encoding or "").lower().replace("-", "")
+    print_line(head)
+    if sys.stdout.isatty() and encoding == "utf8":
+        print_line("\n".join(banner(text, shutil.get_terminal_size().columns)) + "\n")
+    print_line(f"    {text}\n")
+
+
+class Trouble(StrEnum):
+    """Why a phrase is asked for once more."""
+
+    SILENT = "Nothing was heard."
+    QUIET = "That was very quiet: come closer, or speak up."
+    TORN = "Sound was lost in it."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Take:
+    """What came of a phrase: (n,) int16 at 16 kHz, empty where nothing was heard."""
+
+    samples: Samples
+    trouble: Trouble | None = None
+
+
+class Takes:
+    """Takes phrases from the microphone, one after the other; a context manager.
+
+    Args:
+        device: number or part of the name of an input device; None takes the default.
+        patience_s: how long somebody may take to begin.
+        command: what to run for the microphone, for tests.
+    """
+
+    def __init__(
+        self,
+        device: str | None = None,
+        patience_s: float = _PATIENCE_S,
+        command: Sequence[str] | None = None,
+    ) -> None:
+        self._events: queue.SimpleQueue[MicrophoneEvent] = queue.SimpleQueue()
+        self._microphone = Microphone(self._events.put, device, command=command)
+        self._ears = Endpointer(_TIMING)
+        self._patience_s = patience_s
+        self.device = ""
+        """What it listens to, once it does."""
+
+    def __enter__(self) -> Takes:
+        """Begin to listen.
+
+        Raises:
+            SoundError: there is no microphone.
+        """
+        self._microphone.start()
+        try:
+            self.device = wait_for_sound(self._events)
+        except BaseException:
+            self._microphone.stop()
+            raise
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._microphone.stop()
+
+    def take(self, show: Callable[[], object]) -> Take:
+        """Show a phrase and give what is said until it ends.
+
+        Raises:
+            SoundError: the microphone has gone.
+        """
+        self._pass_over_what_waits()
+        began_s = self._ears.time_s
+        show()
+        pieces: list[Samples] = []
+        torn = False
+        begin_by = time.monotonic() + self._patience_s
+        while self._ears.speaking or time.monotonic() < begin_by:
+            try:
+                event = self._events.get(timeout=0.2)
+            except queue.Empty:
+                continue
+            if isinstance(event, Lost):
+                raise SoundError(f"the microphone went away: {event.why}; plug it in and begin again")
+            if isinstance(event, Overflow):
+                torn = torn or self._ears.speaking
+            elif isinstance(event, Frame):
+                pieces.append(event.samples)
+                for happened in self._ears.feed(event.samples):
+                    if isinstance(happened, Ended):
+                        return _taken(np.concatenate(pieces), happened, began_s, torn)
+        return Take(np.zeros(0, np.int16), Trouble.SILENT)
+
+    def _pass_over_what_waits(self) -> None:
+        passed = 0
+        while not self._events.empty():
+            event = self._events.get()
+            if isinstance(event, Lost):
+                raise SoundError(f"the microphone went away: {event.why}; plug it in and begin again")
+            passed += len(event.samples) if isinstance(event, Frame) else 0
+        self._ears.skip(passed)
+
+
+def trouble_with(samples: Samples) -> Trouble | None:
+    """Say whether a phrase, (n,) int16 at 16 kHz, is too quiet to judge anything by."""
+    return Trouble.QUIET if active_level_db(to_sound(samples)) < QUIET_DB else None
+
+
+def _taken(heard: Samples, ended: Ended, began_s: float, torn: bool) -> Take:
+    spoken = ended.utterance
+    begin = round((spoken.start_s - began_s - _AROUND_S) * SAMPLERATE_HZ)
+    end = round((spoken.end_s - began_s + _AROUND_S) * SAMPLERATE_HZ)
+    trouble = Trouble.TORN if torn else trouble_with(spoken.samples)
+    return Take(heard[max(0, begin) : max(0, end)], trouble)

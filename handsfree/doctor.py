@@ -1,0 +1,256 @@
+"""What works on this machine, and for what doesn't, the one thing to do about it."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+import textwrap
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+from handsfree.errors import HandsfreeError, ModelError, install_extra
+
+WIDTH = 100
+"""Columns that the table is laid out for."""
+
+EMBEDDED, DETECTOR = "tiny-en", "silero-vad-6.2"
+"""Packaged models by their names in the list of models."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckResult:
+    """One thing that was looked at.
+
+    found: what is there, or what is wrong. remedy: what to do, in one sentence; empty where all is well.
+    """
+
+    name: str
+    ok: bool
+    found: str
+    remedy: str = ""
+
+
+Check = Callable[[], CheckResult]
+
+
+def run_checks(checks: Sequence[tuple[str, Check]] | None = None) -> list[CheckResult]:
+    """Look at everything that a session needs, in the order in which it is needed.
+
+    Never raises: a check that fails in a way nobody foresaw says so in its own row.
+    """
+    return [_safely(name, check) for name, check in (CHECKS if checks is None else checks)]
+
+
+def _safely(name: str, check: Check) -> CheckResult:
+    try:
+        return check()
+    except HandsfreeError as why:
+        return CheckResult(name, False, str(why), "Do as that sentence says.")
+    except Exception as why:
+        return CheckResult(name, False, f"{type(why).__name__}: {why}", "Tell the makers of handsfree of it.")
+
+
+def table_of(results: Iterable[CheckResult], width: int = WIDTH) -> str:
+    """Lay results out for people to read: a line each, and the remedy below where there is one.
+
+    >>> print(table_of([CheckResult("keypad", False, "none found", "Plug one in.")]))
+    no   keypad  none found
+                 Remedy: Plug one in.
+    """
+    rows = list(results)
+    column = max((len(row.name) for row in rows), default=0)
+    indent = " " * (5 + column + 2)
+    lines: list[str] = []
+    for row in rows:
+        head = f"{'ok' if row.ok else 'no':<5}{row.name:<{column}}  "
+        texts = [(head, row.found)]
+        if row.remedy:
+            texts.append((indent, f"Remedy: {row.remedy}"))
+        for first, text in texts:
+            lines += textwrap.wrap(
+                text,
+                width,
+                initial_indent=first,
+                subsequent_indent=indent,
+                break_long_words=False,
+                break_on_hyphens=False,
+            ) or [first.rstrip()]
+    return "\n".join(lines)
+
+
+def packaged_model(wanted: str) -> CheckResult:
+    """Look for the files of a packaged model by its name, without importing its package."""
+    from handsfree.hear.models import PackagedModel, known_models
+
+    model = next(m for m in known_models() if isinstance(m, PackagedModel) and m.name == wanted)
+    name = "embedded recogniser" if wanted == EMBEDDED else "voice detector"
+    missing = model.missing()
+    if missing:
+        where = f" in {model.folder()}" if model.folder() else ""
+        return CheckResult(
+            name,
+            False,
+            f"missing or not as it should be{where}: {', '.join(missing)}",
+            _install(model.requirement),
+        )
+    if wanted == EMBEDDED and importlib.util.find_spec("onnxruntime") is None:
+        return CheckResult(name, False, "onnxruntime is missing", _install("onnxruntime"))
+    megabytes = sum(file.size for file in model.files) / 1e6
+    return CheckResult(name, True, f"{model.name} of {model.requirement}, {megabytes:.1f} MB")
+
+
+_ONLY_ASKED_FOR = "only --recogniser vosk would need it"
+
+
+def vosk_model() -> CheckResult:
+    """Look for Vosk and a model for it; the model isn't loaded.
+
+    Nobody needs either who doesn't ask for them, so that it is no fault when they are missing.
+    """
+    from handsfree.hear.models import find_vosk_model
+
+    name = "Vosk recogniser"
+    if importlib.util.find_spec("vosk") is None:
+        return CheckResult(name, True, f"vosk is not installed; {_ONLY_ASKED_FOR}")
+    try:
+        folder = find_vosk_model()
+    except ModelError as why:
+        return CheckResult(name, False, str(why), "Name another folder, or none.")
+    if folder is None:
+        return CheckResult(name, True, f"no model; {_ONLY_ASKED_FOR}")
+    return CheckResult(name, True, f"{folder}; used with --recogniser vosk")
+
+
+def voice() -> CheckResult:
+    """Let the voice render a word, unheard."""
+    from handsfree.speak import EngineVoice, Reply
+
+    engine = EngineVoice()
+    try:
+        sound = engine.render(Reply("eighteen"))
+    except HandsfreeError as why:
+        return CheckResult("voice", False, str(why), _install("--force-reinstall pyttsx3 espeakng-loader"))
+    finally:
+        engine.close()
+    return CheckResult("voice", True, f'{engine.signature}: "eighteen" takes {sound.duration_s:.2f} s')
+
+
+def _sounddevice() -> ModuleType:
+    return import_module("sounddevice")
+
+
+def sound_device(
+    kind: str, load: Callable[[], Any] = _sounddevice, platform: str = sys.platform
+) -> CheckResult:
+    """Look for the default microphone ("input") or loudspeaker ("output"); nothing is opened."""
+    name = {"input": "microphone", "output": "loudspeaker"}[kind]
+    try:
+        devices = load()
+        found = [device for device in devices.query_devices() if device[f"max_{kind}_channels"] > 0]
+    except ImportError:
+        return CheckResult(name, False, "sounddevice is not installed", _install("sounddevice"))
+    except OSError as why:
+        return CheckResult(name, False, f"PortAudio can't be loaded ({why})", _portaudio(platform))
+    except Exception as why:  # sounddevice's own error class exists only where it loads
+        return CheckResult(name, False, f"the sound system doesn't answer ({why})", "Start the sound server.")
+    if not found:
+        return CheckResult(name, False, "no such device", f"Plug a {name} in, or use recordings and keys.")
+    try:
+        chosen = devices.query_devices(kind=kind)
+    except Exception as why:
+        names = ", ".join(device["name"] for device in found)
+        remedy = f"Choose one as the default in the system's sound settings; there are {names}."
+        return CheckResult(name, False, f"no default ({why})", remedy)
+    rate_khz = chosen["default_samplerate"] / 1000
+    return CheckResult(name, True, f"{chosen['name']}, {rate_khz:g} kHz ({len(found)} to choose from)")
+
+
+def _portaudio(platform: str) -> str:
+    if platform.startswith("linux"):
+        return "Install it: sudo apt install libportaudio2 (or your system's package of that name)."
+    return _install("--force-reinstall sounddevice")
+
+
+def _evdev() -> ModuleType:
+    return import_module("evdev")
+
+
+def keypad(
+    load: Callable[[], Any] = _evdev,
+    folder: Path = Path("/dev/input"),
+    platform: str = sys.platform,
+) -> CheckResult:
+    """Look for a number pad that can be read directly; elsewhere the same keys come from the terminal."""
+    name = "keypad"
+    if not platform.startswith("linux"):
+        return CheckResult(name, True, "read from the terminal, as on every system but Linux")
+    try:
+        evdev = load()
+    except ImportError:
+        return CheckResult(
+            name,
+            False,
+            "evdev is not installed; keys are read from the terminal",
+            f"Install it: {install_extra('keypad')}.",
+        )
+    present = sorted(folder.glob("event*"))
+    readable = evdev.list_devices(str(folder))
+    if not present:
+        return CheckResult(
+            name, False, "no input devices", "Plug a number pad in; till then use the terminal."
+        )
+    if not readable:
+        return CheckResult(
+            name,
+            False,
+            f"{len(present)} input devices, none of which may be read",
+            "Allow it: sudo usermod -aG input $USER, then log out and in again.",
+        )
+    pads = [device.name for device in map(evdev.InputDevice, readable) if _is_pad(evdev, device)]
+    if not pads:
+        return CheckResult(
+            name,
+            False,
+            f"{len(readable)} input devices, no number pad",
+            "Plug a number pad in; till then use the terminal.",
+        )
+    return CheckResult(name, True, ", ".join(pads))
+
+
+def _is_pad(evdev: Any, device: Any) -> bool:
+    codes = evdev.ecodes
+    keys = set(device.capabilities().get(codes.EV_KEY, ()))
+    device.close()
+    return {codes.KEY_KP0, codes.KEY_KP9, codes.KEY_KPENTER} <= keys
+
+
+def _install(what: str) -> str:
+    return f"Install it: pip install {what}"
+
+
+def own_voice() -> CheckResult:
+    """Say whether the user is heard by what was learned of their voice."""
+    from handsfree.adapt import adaptation_path, load_adaptation
+
+    found = load_adaptation()
+    if found is None:
+        return CheckResult("own voice", True, "nothing learned; everybody is heard alike")
+    day = found.made.partition("T")[0]
+    learned = f"learned from {found.recordings} recordings on {day}, in {adaptation_path()}"
+    return CheckResult("own voice", True, learned)
+
+
+CHECKS: Sequence[tuple[str, Check]] = (
+    ("embedded recogniser", lambda: packaged_model(EMBEDDED)),
+    ("voice detector", lambda: packaged_model(DETECTOR)),
+    ("Vosk recogniser", vosk_model),
+    ("own voice", own_voice),
+    ("voice", voice),
+    ("microphone", lambda: sound_device("input")),
+    ("loudspeaker", lambda: sound_device("output")),
+    ("keypad", keypad),
+)
