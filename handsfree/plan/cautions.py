@@ -13,9 +13,9 @@ from handsfree.plan.plan import Plan
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One caution. first: to be spoken once to a sheet. more: for the card and the sheet.
+    """One caution. first: spoken once a sheet. more: for the card and the sheet.
 
-    rules: the checks that it belongs to; empty for every sheet.
+    rules: the rules of the checks that it applies to; empty for every sheet.
     """
 
     name: str
@@ -25,13 +25,13 @@ class Caution:
 
     @property
     def whole(self) -> str:
-        """Both, for paper."""
+        """The whole text, for print."""
         return f"{self.first} {self.more}"
 
 
 @cache
 def cautions() -> tuple[Caution, ...]:
-    """Give all cautions, from ``cautions.toml`` beside this module."""
+    """Return all cautions, from ``cautions.toml`` beside this module."""
     text = (files("handsfree.plan") / "cautions.toml").read_text("utf-8")
     return tuple(
         Caution(
@@ -42,9 +42,9 @@ def cautions() -> tuple[Caution, ...]:
 
 
 def cautions_for(work: Plan | Check) -> tuple[Caution, ...]:
-    """Give the cautions of a check, to be spoken when it begins, or of a whole plan, for its sheet.
+    """Return the cautions of a check, spoken when it begins, or of a whole plan, for its sheet.
 
-    For a plan these are the ones of every sheet and of each of its checks, once each.
+    For a plan these are the general ones and those of each of its checks, once each.
     """
     if isinstance(work, Check):
         return tuple(caution for caution in cautions() if work.rule in caution.rules)
