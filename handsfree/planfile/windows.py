@@ -1,4 +1,4 @@
-"""The readings that are plausible at a position, to decide between meanings of an unclear number."""
+"""The plausible readings at a position, to decide between the meanings of an ambiguous number."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ FROM = Decimal("0.25")  # of the aim
 TO = Decimal("2.5")
 PART_FROM = Decimal("0.8")  # of a part's nominal size, which is known better than a gap
 PART_TO = Decimal("1.2")
-SIZE_OF_WIDTH = 100  # an aim this many times its tolerance is a size, such as a bore, and no gap
+SIZE_OF_WIDTH = 100  # an aim this many times its tolerance is a size, such as a bore, not a gap
 
 
 def build_windows(
@@ -29,14 +29,14 @@ def build_windows(
     targets: Mapping[Position, Target],
     source: Source,
 ) -> dict[Position, Window]:
-    """Give each position its plausible window: a quarter to two and a half times the aim, or as set.
+    """Return each position's plausible window: a quarter to two and a half times the aim, or as set.
 
-    A part, and what is aimed at as closely as a bore, has a fifth to either side of its size; a lash
-    up to two and a half times the aim. Where there are several parts a window belongs to a part,
-    otherwise to the check.
+    For a part, and for a size with a tolerance as tight as a bore's, it is the size plus or minus a fifth;
+    for a lash it goes up to two and a half times the aim. In a check with parts each part has its own
+    window, otherwise the check has one.
 
     Raises:
-        PlanError: a window that isn't two lengths, the smaller first, or one in the wrong place.
+        PlanError: a window that isn't two lengths, the smaller first, or one in the wrong table.
     """
     set_here = None
     if sheet.window is not None:
@@ -81,7 +81,7 @@ def _of_target(target: Target, signed: bool) -> Window:
     is_size = 0 < width * SIZE_OF_WIDTH <= aim.mm
     shares = (PART_FROM, PART_TO) if is_size else (FROM, TO)
     ends = [Length(aim.value * share, aim.unit) for share in shares]
-    # Never so narrow that a reading at a limit, or as far beyond it again, would seem implausible.
+    # Wide enough for a reading at a limit, and for one as far beyond it again.
     for limit, sign in ((target.lower, -1), (target.upper, 1)):
         beyond = Length(limit.value, limit.unit)
         if target.lower.unit == target.upper.unit and (target.lower.value <= 0 or width == 0):
