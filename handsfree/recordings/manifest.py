@@ -1,4 +1,4 @@
-"""A folder of recordings with a manifest: what was said in each, as a listener should take it."""
+"""A folder of recordings with a manifest: the words of each and their correct meaning."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ _NEEDED = ("file", "voice", "kind", "text", "cylinder", "ring", "value", "unit")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One recording: where it lies, who speaks, what is said and what it means.
+    """One recording: its file, speaker, words and meaning.
 
     kind: "reading" names its position, "bare" doesn't, "word" is a procedure word (or, with a
     position, a move there), "chatter" must not be acted on. value: exact, None without one.
-    feel: "no go", "go" or "drag", where the manifest says. split: "calibrate" or "held-out", where
-    the manifest keeps speakers apart. place: labels on axes other than cylinder and ring.
+    feel: "no go", "go" or "drag", if stated. split: "calibrate" or "held-out", if the manifest splits the
+    speakers. place: labels on axes other than cylinder and ring.
     """
 
     file: str
@@ -43,7 +43,7 @@ class Row:
     place: tuple[tuple[str, str], ...] = ()
 
     def expected(self) -> dict[str, Any] | None:
-        """Give the command that should come of it, in the form of `hear --json`; None for chatter.
+        """Return the expected command, in the form of `hear --json`; None for chatter.
 
         >>> Row("a.wav", "me", "word", "say again").expected()
         {'kind': 'say again'}
@@ -62,10 +62,10 @@ class Row:
 
 
 def same_command(expected: Mapping[str, Any], found: Mapping[str, Any]) -> bool:
-    """Say whether a command of `hear --json` is the one that was expected.
+    """Return whether a command of `hear --json` is the expected one.
 
-    Amounts are compared as exact lengths, so 0.018 in is 18 thou. Axes beyond those expected must be
-    unnamed, and a value that was taken back in the same breath doesn't matter.
+    Amounts are compared as exact lengths, so 0.018 in is 18 thou. Other axes than the expected ones must be
+    unnamed, and a value that was corrected in the same utterance is ignored.
     """
     if found.get("kind") != expected["kind"]:
         return False
@@ -83,10 +83,10 @@ def same_command(expected: Mapping[str, Any], found: Mapping[str, Any]) -> bool:
 
 
 def read_manifest(folder: Path) -> list[Row]:
-    """Read ``manifest.csv`` of a folder.
+    """Return the rows of a folder's ``manifest.csv``.
 
     Raises:
-        ScoreError: where it is missing, lacks a column, or a row makes no sense; it names the line.
+        ScoreError: it is missing, lacks a column, or has an invalid row; the error names the line.
     """
     path = folder / NAME
     if folder.is_dir() and not path.exists():

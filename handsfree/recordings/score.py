@@ -1,8 +1,8 @@
-"""How well a folder of recordings is understood: counts, intervals, times. The scoring is pure.
+"""Scores recognition of a folder of recordings: counts, intervals, times. The scoring is pure.
 
-A recording of a command is right when that command was accepted and nothing else was; wrong as soon as
-anything else was accepted; else asked about, else ignored. A recording of chatter is right when nothing
-was accepted (asked and ignored are told apart), and wrong otherwise.
+A recording of a command is right if only that command was accepted, wrong if anything else was accepted;
+otherwise asked or ignored. A recording of chatter is right if nothing was accepted (asked and ignored are
+counted separately), and wrong otherwise.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ RIGHT, WRONG, ASKED, IGNORED = "right", "wrong", "asked", "ignored"
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """The noise that a folder was scored in; snr_db is None for "none" and for a silent "room"."""
+    """The noise condition of a score; snr_db is None for "none" and for a silent "room"."""
 
     noise: str = "none"
     snr_db: float | None = None
@@ -46,9 +46,9 @@ class Condition:
 class Scored:
     """One recording's result.
 
-    result: "right", "wrong", "asked" or "ignored". first_right: the likeliest command was the right
-    one, whatever was decided (for chatter: nothing was accepted). decode_ms: computing, all its
-    utterances together. heard: the objects as they came.
+    result: "right", "wrong", "asked" or "ignored". first_right: the likeliest command was right, whatever
+    the decision (for chatter: nothing was accepted). decode_ms: computing time of all its utterances
+    together. heard: the objects as received.
     """
 
     row: Row
@@ -72,11 +72,11 @@ class Tally:
 
     @property
     def total(self) -> int:
-        """How many recordings were scored."""
+        """Number of scored recordings."""
         return self.right + self.wrong + self.asked + self.ignored
 
     def form(self) -> dict[str, Any]:
-        """Give it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
+        """Return it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
         form: dict[str, Any] = {"total": self.total}
         for name in (RIGHT, WRONG, ASKED, IGNORED, "first_right"):
             form[name] = getattr(self, name)
@@ -88,7 +88,7 @@ class Tally:
 
 
 def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
-    """Give the score interval of a proportion; (0, 1) where nothing was counted.
+    """Return the score interval of a proportion; (0, 1) for no observations.
 
     Source: E. B. Wilson, 1927, as in the NIST/SEMATECH e-Handbook, section 7.2.4.1 (from memory).
 
@@ -106,7 +106,7 @@ def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
 
 
 def judge_row(row: Row, heard: Sequence[Heard]) -> tuple[str, bool]:
-    """Give the result for one recording, and whether the likeliest command was the right one."""
+    """Return the result for one recording, and whether the likeliest command was right."""
     accepted = [command for one in heard if one.get("outcome") == "accept" for command in _commands(one)]
     asked = any(one.get("outcome") == "ask" for one in heard)
     unsure = ASKED if asked else IGNORED
@@ -122,7 +122,7 @@ def judge_row(row: Row, heard: Sequence[Heard]) -> tuple[str, bool]:
 
 
 def _commands(heard: Heard) -> list[Mapping[str, Any]]:
-    """All commands of an utterance: several for a chain of readings; an empty one where there is none."""
+    """Return all commands of an utterance: several for a chain of readings; one empty one if none."""
     chain = heard.get("commands")
     if isinstance(chain, Sequence) and chain:
         return [command for command in chain if isinstance(command, Mapping)]
@@ -131,7 +131,7 @@ def _commands(heard: Heard) -> list[Mapping[str, Any]]:
 
 
 def tally(scored: Iterable[Scored]) -> Tally:
-    """Count results."""
+    """Return the counts of results."""
     counts = dict.fromkeys((RIGHT, WRONG, ASKED, IGNORED), 0)
     first = 0
     for one in scored:
@@ -141,7 +141,7 @@ def tally(scored: Iterable[Scored]) -> Tally:
 
 
 def by(scored: Sequence[Scored], key: Callable[[Scored], str]) -> dict[str, Tally]:
-    """Count results by what `key` gives, in the order in which it first gives it."""
+    """Return the counts of results by `key`, in the order of first occurrence."""
     groups: dict[str, list[Scored]] = {}
     for one in scored:
         groups.setdefault(key(one), []).append(one)
@@ -149,7 +149,7 @@ def by(scored: Sequence[Scored], key: Callable[[Scored], str]) -> dict[str, Tall
 
 
 def timing(scored: Sequence[Scored]) -> dict[str, float | None]:
-    """Give decode time at the median and the 95th percentile, ms, and the share of real time it took."""
+    """Return the median and 95th percentile of decode time, ms, and its share of real time."""
     times = [one.decode_ms for one in scored]
     seconds = sum(one.seconds for one in scored)
     return {
@@ -160,7 +160,7 @@ def timing(scored: Sequence[Scored]) -> dict[str, float | None]:
 
 
 def peak_memory_mb() -> float | None:
-    """Give the most memory that this process has held so far, MB; None where the system can't say."""
+    """Return the peak memory of this process so far, MB; None if the system can't report it."""
     try:
         import resource  # not on every system
     except ImportError:
@@ -170,7 +170,7 @@ def peak_memory_mb() -> float | None:
 
 
 def report(scored: Sequence[Scored]) -> dict[str, Any]:
-    """Give all of it JSON-ready: commands and chatter apart, then by voice, kind and noise."""
+    """Return all scores JSON-ready: commands and chatter separately, then by voice, kind and noise."""
     commands = [one for one in scored if one.row.kind != "chatter"]
     chatter = [one for one in scored if one.row.kind == "chatter"]
     return {
@@ -193,13 +193,13 @@ def _forms(tallies: Mapping[str, Tally]) -> dict[str, Any]:
 def in_noise(
     rows: Sequence[Row], read: Callable[[Row], Samples], condition: Condition, seed: int = 1
 ) -> Iterator[tuple[Row, Samples]]:
-    """Give each recording in a noise that depends only on the file, the condition and the seed.
+    """Yield each recording with noise that depends only on the file, the condition and the seed.
 
     Args:
         rows: the manifest.
-        read: gives a row's sound, (n,) int16 at 16 kHz. Called again for rows that lend their speech
-            to babble: those of other voices where there are some.
-        condition: the noise to put under it.
+        read: returns a row's sound, (n,) int16 at 16 kHz. Called again for rows whose speech is used for
+            babble: those of other voices if there are any.
+        condition: the noise to add.
         seed: changes the noise.
     """
     for row in rows:
@@ -214,7 +214,7 @@ def in_noise(
 
 
 def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence[Heard]) -> Scored:
-    """Score what was heard of one recording: (n,) int16 at 16 kHz."""
+    """Return the score of one recording: (n,) int16 at 16 kHz."""
     result, first_right = judge_row(row, heard)
     decode_ms = float(sum(one.get("decode_ms") or 0.0 for one in heard))
     return Scored(row, condition, result, first_right, decode_ms, len(samples) / SAMPLERATE_HZ, tuple(heard))
@@ -229,8 +229,8 @@ def score_rows(
 ) -> Iterator[Scored]:
     """Score recordings one by one; see `in_noise` for the noise.
 
-    hear: what a recogniser and the decision make of one recording: objects as `hear --json` prints
-    them, one an utterance.
+    hear: recognises one recording and decides; returns objects as printed by `hear --json`, one an
+    utterance.
     """
     for row, samples in in_noise(rows, read, condition, seed):
         yield scored_row(row, condition, samples, hear(samples))
@@ -247,16 +247,16 @@ def score_folder(
     """Score a folder that has a manifest, row by row.
 
     Args:
-        folder: holds ``manifest.csv`` and the files that it names.
+        folder: contains ``manifest.csv`` and the files named in it.
         hear: see `score_rows`.
         read: reads a sound file as (n,) int16 at 16 kHz mono.
-        condition: the noise to put under the recordings.
+        condition: the noise to add to the recordings.
         seed: changes the noise.
-        keep: says which rows count.
+        keep: selects the rows to score.
 
     Raises:
-        ScoreError: for a manifest that can't be used, a noise that isn't one, or no rows to score.
-        SoundError: for a file that is missing or can't be read.
+        ScoreError: the manifest or the condition is invalid, or there are no rows to score.
+        SoundError: a file is missing or can't be read.
     """
     check_condition(condition)
     rows = rows_of(folder, keep)
@@ -264,10 +264,10 @@ def score_folder(
 
 
 def check_condition(condition: Condition) -> None:
-    """Refuse a noise that can't be made.
+    """Check that a noise condition is valid.
 
     Raises:
-        ScoreError: it isn't one, or its ratio is missing.
+        ScoreError: the noise is unknown, or its ratio is missing.
     """
     if condition.noise not in NOISES:
         raise ScoreError(f"noise {condition.noise!r} is none of {', '.join(NOISES)}")
@@ -278,11 +278,11 @@ def check_condition(condition: Condition) -> None:
 
 
 def rows_of(folder: Path, keep: Callable[[Row], bool] = lambda _: True) -> list[Row]:
-    """Read which recordings of a folder are to be scored, and see to it that all are there.
+    """Return the rows of a folder to be scored, after checking that all files exist.
 
     Raises:
-        ScoreError: for a manifest that can't be used, or no rows to score.
-        SoundError: for a file that is missing.
+        ScoreError: the manifest is invalid, or there are no rows to score.
+        SoundError: a file is missing.
     """
     rows = [row for row in read_manifest(folder) if keep(row)]
     if not rows:
