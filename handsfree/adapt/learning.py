@@ -222,7 +222,7 @@ class _FormsFound:
         return dict(forms)
 
     def judged(self, gains: Sequence[tuple[int, Sequence[int]]]) -> _FormsFound:
-        """Keep the forms that lowered the cost of their samples; losses elsewhere count against all in use."""
+        """Keep the forms that lowered their samples' cost; losses elsewhere count against all in use."""
         total: Counter[Found] = Counter()
         for index, (gained, train) in enumerate(gains):
             seen = set(train)
