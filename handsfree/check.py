@@ -15,7 +15,7 @@ from typing import Any
 from handsfree.errors import HandsfreeError, ModelError
 
 WIDTH = 100
-"""Columns that the table is laid out for."""
+"""Width of the table in columns."""
 
 EMBEDDED, DETECTOR = "tiny-en", "silero-vad-6.2"
 """Packaged models by their names in the list of models."""

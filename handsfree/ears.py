@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 _HISS, _HISS_S = 300, 8.0  # its level, of 32767, and its duration: that of the longest phrases
 OWN = "+own"
-"""Ends the name of a recogniser that is used to its user's own voice."""
+"""Name suffix of a recogniser adapted to its user."""
 
 
 class Choice(StrEnum):

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 GONE = frozenset({errno.EPIPE, errno.EIO})
-"""What writing to a reader or a terminal fails with when that has gone."""
+"""Error numbers of a write to a reader or a terminal that has ended."""
 
 
 class HandsfreeError(Exception):

@@ -18,10 +18,10 @@ from handsfree.errors import HandsfreeError
 from handsfree.visible import sentence, shown
 
 MOST_BYTES = 1_000_000
-"""A plan of 1,000 positions has some 50,000; more is another file, or an endless one."""
+"""A plan of 1,000 positions has some 50,000 bytes; a longer file is another kind of file, or endless."""
 
 MOST_DIGITS = 40
-"""Of a number in TOML, and of its exponent's size: far beyond every figure of a bench."""
+"""Most digits of a number in TOML, and size of its exponent: far beyond every figure of a bench."""
 
 Refusal = type[HandsfreeError]
 

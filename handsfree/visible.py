@@ -6,7 +6,7 @@ import os
 import unicodedata
 
 MOST_SHOWN = 1000
-"""Characters of a sentence that a person is shown; a longer one is cut in the middle."""
+"""Most characters of a displayed sentence; a longer one is cut in the middle."""
 
 
 _KEPT = frozenset("\n\t")

@@ -23,7 +23,7 @@ from handsfree.visible import shown
 FORMAT = 1
 NAME = "adaptation.toml"
 MOST_PACE = 0.3
-"""A pace is never moved by more than this, in logarithm: by a third."""
+"""Largest adaptation of the pace, as a logarithm: about a third."""
 
 _END = "# end"
 _DEFAULTS = Thresholds()

@@ -19,11 +19,11 @@ Forms = Mapping[Words, tuple[str, ...]]
 Found = tuple[Words, str]
 
 MOST_WORDS = 3
-"""Of a written form."""
+"""Most words of a written form."""
 ALONE_LIKENESS = 0.5
-"""A phrase that was written down quite otherwise must look at least so much like itself."""
+"""Least similarity to its word of a form that was the whole free text."""
 OTHER_LIKENESS = 0.75
-"""A form that looks so much like another word, and more than like its own, is that word's."""
+"""A form this similar to another word, and more similar to it than to its own, is rejected."""
 
 _GROUP = 4  # words of the longest group with its own spelling
 _FORM = re.compile(r"[a-z']+( [a-z']+)*")

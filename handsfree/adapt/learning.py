@@ -22,9 +22,9 @@ from handsfree.recordings import ASKED, IGNORED, RIGHT, WRONG
 from handsfree.understand import Spellings, Thresholds
 
 PARTS = 5
-"""Into which the recordings are dealt."""
+"""Number of parts of the cross-validation."""
 FEWEST = 8
-"""Recordings; nothing is learned from fewer."""
+"""Least number of recordings to learn from."""
 
 _PACE_TRUST = 5  # recordings at which half of the measured pace is used (shrinkage)
 _LEAST_PACE = 0.05

@@ -15,10 +15,10 @@ from handsfree.recordings import wilson
 from handsfree.understand import Thresholds
 
 WRONG_COSTS = 100
-"""Questions that a wrong value is worth."""
+"""Cost of a wrong value, in questions."""
 STRICTEST_MARGIN, STRICTEST_FIT = 6.0, -0.1
-"""Beyond such a margin a fifth of what is heard rightly in noise would be asked about. A fit tells nothing
-any more there: 1 in 70 of what is heard rightly is below it, and most of what is heard wrongly isn't."""
+"""Beyond this margin a fifth of the correctly heard commands in noise would be asked about. Beyond this fit the
+fit tells nothing: 1 in 70 correct hearings is below it, and most wrong ones are not."""
 
 _LOOSER_MARGINS = (1.0, 1.5, 2.0)
 _LOOSER_FITS = (-1.2, -1.0, -0.8)

@@ -58,7 +58,7 @@ _APPLICATION_KEYS = {
 _SEQUENCES = re.compile(r"\x1bO.|\x1b\[[0-9;]*[A-Za-z~]|.|\n", re.DOTALL)
 
 DEBOUNCE_S = 0.06
-"""A key that comes again sooner than this bounced: no thumb is that quick (common practice, no source)."""
+"""A press repeated within this time is contact bounce: no thumb is so quick (common practice, no source)."""
 
 _PRESSED = 1  # an event's value: 0 released, 1 pressed, 2 repeated while held
 _RETRY_S = 1.0

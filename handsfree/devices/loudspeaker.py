@@ -31,7 +31,7 @@ class Played(NamedTuple):
 
 
 Then = Callable[[], Sound]
-"""Makes the rest of a sound while its beginning is heard."""
+"""Returns the rest of a sound while its beginning is playing."""
 
 
 class Player(Protocol):

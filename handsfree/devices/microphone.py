@@ -80,7 +80,7 @@ class Microphone:
         self._calm = False
         self._heard = 0  # frames, over all devices
         self.overflows = 0
-        """How many overflows the device has reported."""
+        """Number of overflows that the device has reported."""
 
     def start(self) -> None:
         """Start listening."""

@@ -29,7 +29,7 @@ _OTHER_RATES_HZ = (48_000, 44_100, 16_000)
 _MOST_WAITING = 125  # messages, 4 s: beyond that the parent isn't listening
 
 Piece = tuple[bytes, float, int]
-"""Samples of all channels, when the last of them was captured, and how many overflows there were."""
+"""Samples of all channels, time of the last one's capture, and number of overflows."""
 
 
 class Capsule:

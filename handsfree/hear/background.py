@@ -11,7 +11,7 @@ BANDS_HZ = ((150, 700), (700, 2000), (2000, 4000), (4000, 7800))
 """Vowels, their second formants, and where consonants such as s, f and t have their energy."""
 
 SILENCE_DB = -100.0
-"""What digital silence counts as, in dB below full scale."""
+"""Level of digital silence, in dB below full scale."""
 
 _WINDOW = 256  # chunks in memory: about 8 s, so that a sentence isn't taken for the room
 _QUIETEST = 0.2  # the room's level is the 20 % quantile
@@ -68,7 +68,7 @@ class Restlessness:
         self._excess = np.zeros(_RESTLESS)
         self._count = 0
         self.excess_db = 0.0
-        """What nine of ten chunks without a voice stay below, over the room's level, dB."""
+        """90 % quantile of the chunks without a voice, over the room's level, dB."""
 
     def follow(self, excess_db: float) -> None:
         """Process a chunk without speech: its level over the room's, in the loudest band."""

@@ -17,7 +17,7 @@ SAMPLERATE_HZ = 16_000
 Samples = NDArray[np.int16]
 
 Wanted = Callable[[], bool]
-"""Says whether the words of an utterance are wanted still."""
+"""Returns whether the words of an utterance are still wanted."""
 
 
 def always() -> bool:

@@ -24,7 +24,7 @@ from typing import IO, Any
 from handsfree.errors import ModelError
 
 ENVIRONMENT = "HANDSFREE_VOSK_MODEL"
-"""Names a folder with a Vosk model."""
+"""Environment variable with the folder of a Vosk model."""
 
 _MODEL_MARKS = ("am/final.mdl", "final.mdl")
 

@@ -23,7 +23,7 @@ from handsfree.hear.tokens import START, Vocabulary, read_pieces
 Floats = NDArray[np.float32]
 
 PACKAGED_ENCODER = Path("packaged")
-"""In place of an encoder's file: the model's own encoder, for comparison."""
+"""Stands for the model's own encoder, for comparison, in place of an encoder's file."""
 
 PACKAGE = "moonshine_voice"
 ADAPTED = Path(__file__).with_name("encoder_adapted.onnx")  # see encoder_adapted.md beside it

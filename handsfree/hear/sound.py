@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 _STREAMED = 0x7FFF0000
-"""Programs that write to a pipe can't know the length; they put 0 or a number at least this large."""
+"""Programs that write to a pipe don't know the length; they write 0 or a number at least this large."""
 
 _PROMISED = re.compile(r"^\s*(?:data|SSND)\s*:\s*(\d+)\s*\(should be (\d+)\)", re.MULTILINE)
 _OGG_TAIL = 2 * 65_307  # a page is no longer than 65,307 bytes (RFC 3533, section 6)

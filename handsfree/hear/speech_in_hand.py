@@ -25,7 +25,7 @@ _SOFT_EXCESS_DB = 5.0
 # A voice in the background (a radio, people talking) keeps the detector at "speech" for as long as it goes
 # on; only its level tells it from the person at the bench.
 LULL_DB = 15.0
-"""A person's weakest syllables are rarely that far below their loudest for long."""
+"""A speaker's weakest syllables are rarely this far below the loudest for long."""
 _HUSH_DB = 25.0  # with 15, pauses between words were taken for the end when noise was 15 dB below speech
 _HUSH_EXCESS_DB = 4.0  # the loudest of the bands; a steady room's own reaches it now and then
 _LULL_MS = 350  # a lull must be this much longer than a silence
@@ -176,4 +176,4 @@ class Ended:
 EndpointEvent = SpeechStarted | Pause | Resumed | Ended
 
 Complete = Callable[[Utterance], bool | None]
-"""Says whether what was said so far is a whole command: yes, no, or don't know."""
+"""Returns whether the words so far are a complete command: True, False, or None for unknown."""

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from handsfree.errors import ModelError
 
 CHUNK = 512
-"""Samples a call: 32 ms at 16 kHz."""
+"""Samples of a chunk: 32 ms at 16 kHz."""
 
 _CONTEXT = 64
 _FRAME, _HOP, _BINS = 256, 128, 129

@@ -185,7 +185,7 @@ class VoskStream:
         self._partial: Words = ()
         self._best_partial: Words = ()
         self.from_partial = False
-        """Whether `finish` had to fall back on what was heard on the way."""
+        """Whether `finish` had to fall back on partial words."""
 
     def feed(self, samples: Samples) -> Words:
         """Process the next piece, (n,) int16, and return the words so far."""

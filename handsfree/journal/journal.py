@@ -36,7 +36,7 @@ from handsfree.journal.verify import Fault, put_aside, verify
 from handsfree.journal.witness import Newest, Witness
 
 CARRIED = "carried"
-"""In an event's data: where it stood in the damaged journal from which it was taken over."""
+"""Key in an event's data: its old place in the damaged journal from which it was copied."""
 
 Clock = Callable[[], datetime]
 

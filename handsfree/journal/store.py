@@ -13,10 +13,10 @@ from handsfree.errors import JournalError
 from handsfree.journal.schema import APPLICATION_ID, MIGRATIONS, check_ours, check_shape, migrate, version
 
 SOUNDS = ".sounds"
-"""What the name of the folder with a journal's sounds ends in."""
+"""Name suffix of the folder with a journal's sounds."""
 
 COMPANIONS = ("-wal", "-shm", "-journal", ".unsaved", ".newest", ".lock", SOUNDS)
-"""What the names of the files that belong to a journal end in, after its own name."""
+"""Suffixes to a journal's name that form the names of its companion files."""
 
 _MAGIC = b"SQLite format 3\0"
 _LOCK_WAIT_S = 0.25  # after a longer wait the person at the bench thinks that nothing was heard

@@ -17,7 +17,7 @@ from handsfree.session.fold import step
 from handsfree.session.session import Session
 
 DOUBT = "doubt"
-"""In an entry's data: it was found to disagree with what stood before."""
+"""Key in an entry's data: it disagreed with the readings before it."""
 
 _OUTSIDE = (State.SHORT.value, State.OVER.value)
 _NEVER = datetime(1, 1, 1, tzinfo=UTC)

@@ -32,7 +32,7 @@ from handsfree.child import die_with_parent, watch_pipe
 COOKIE = "handsfree"
 MOST_VIEWERS = 4
 REQUEST_TIMEOUT_S = 15.0
-"""How long a connection may take for a request, and stay open without one."""
+"""Time limit of a connection for a request, and for staying open without one."""
 
 _HOSTS = re.compile(r"[A-Za-z0-9.:\[\]_-]{1,255}")  # it is written into the page
 _HOST: contextvars.ContextVar[str] = contextvars.ContextVar("host", default="")
