@@ -17,7 +17,7 @@ from handsfree.understand import Thresholds
 WRONG_COSTS = 100
 """Cost of a wrong value, in questions."""
 STRICTEST_MARGIN, STRICTEST_FIT = 6.0, -0.1
-"""Beyond this margin a fifth of the correctly heard commands in noise would be asked about. Beyond this fit the
+"""Beyond this margin a fifth of the correct hearings in noise would be asked about. Beyond this fit the
 fit tells nothing: 1 in 70 correct hearings is below it, and most wrong ones are not."""
 
 _LOOSER_MARGINS = (1.0, 1.5, 2.0)
