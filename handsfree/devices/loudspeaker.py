@@ -54,7 +54,7 @@ class Player(Protocol):
         """Stop the sound that is playing, if any. Thread-safe."""
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Release the device."""
 
 
 class NullPlayer:
@@ -194,14 +194,14 @@ class SoundPlayer:
                 child.send({"wake": True})
 
     def stop(self) -> None:
-        """Cut off what is playing."""
+        """Stop the sound that is playing."""
         child = self._child
         if child is not None and self._playing:
             with contextlib.suppress(ChildLostError):
                 child.send({"stop": True})
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Release the device."""
         self.stop()
         with self._lock:
             self._drop()
