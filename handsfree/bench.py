@@ -1,7 +1,7 @@
-"""The loop: sound or keys in, journal and answers out. The only place where the rooms meet.
+"""The bench: sound or keys in, journal and answers out. The only place where the rooms meet.
 
-Sound becomes a `Hearing`, a `Decision`, commands, events and one reply; keys enter at the
-commands. An event is in the journal before its reply is given back to be spoken.
+Sound becomes a `Hearing`, a `Decision`, commands, events and one reply; keys become commands directly. An
+event is in the journal before its reply is returned.
 """
 
 from __future__ import annotations
@@ -63,9 +63,9 @@ HINT_PAUSE_S = 15.0
 
 @dataclass(frozen=True, slots=True)
 class Exchange:
-    """One thing said or keyed and what came of it.
+    """One utterance or keypad entry and its result.
 
-    events: what the journal took, in order. hearing, decision: None for the keypad.
+    events: the logged events, in order. hearing, decision: None for the keypad.
     """
 
     source: str
@@ -78,11 +78,11 @@ class Exchange:
 
 
 class Bench:
-    """A session at work.
+    """A session in progress.
 
     Args:
-        plan: what is to be measured.
-        journal: where events go, before they are answered.
+        plan: the plan.
+        journal: the journal, written before each answer.
         ears: recognisers; needed only for sound.
         wording: the words of the answers.
         cautions: tell the cautions of a check at its start; not where nothing is worked on.
@@ -116,14 +116,14 @@ class Bench:
         self._hinted_s = -HINT_PAUSE_S  # in the time of the stream that it was heard in
 
     def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
-        """Begin, or go on where the journal stopped, and greet with the position in hand.
+        """Begin the session, or resume it from the journal, and greet with the position in hand.
 
         Args:
-            changed_plan: how to go on where the plan was edited since; None refuses that.
-            facts: what belongs on the sheet, such as who measures.
+            changed_plan: how to continue if the plan was edited since; None refuses that.
+            facts: facts for the sheet, such as who measures.
 
         Raises:
-            JournalError: the journal was made with another plan, and nothing was said of going on.
+            JournalError: the journal has another plan, and `changed_plan` is None.
         """
         events = self._journal.events()
         if changed_plan is None:
@@ -150,19 +150,19 @@ class Bench:
         return Exchange("start", "", (), taken, reply)
 
     def _change(self, change: Change, how: ChangedPlan) -> tuple[Event, ...]:
-        """Log that the plan was changed, and, where that is wanted, what stands under it."""
+        """Log the change of plan and, if requested, the readings judged again under it."""
         taken = self._take([plan_changed(self.plan, change, how, self.session)])
         if how is ChangedPlan.JUDGE:
             for entry in to_judge(self.session):
                 draft = judged_anew(self._say, self.session, entry)
                 taken += () if draft is None else self._take([draft])
             here = taken[0].draft
-            if len(taken) > 1:  # a correction goes to its place: back to what was in hand
+            if len(taken) > 1:  # a correction moves to its place: return to the position in hand
                 taken += self._take([Draft(Kind.MOVE, check=here.check, position=here.position)])
         return taken
 
     def _with_change(self, reply: Reply, change: Change, events: Sequence[Event]) -> Reply:
-        """Say with the greeting that the plan was changed, and what became of the readings."""
+        """Return the greeting with a sentence on the changed plan and the readings under it."""
         anew = [event.draft for event in events if event.kind is Kind.CORRECTION]
         told = [
             f"{draft.position.key if draft.position else ''} {draft.value}: {draft.verdict}" for draft in anew
@@ -173,17 +173,17 @@ class Bench:
         return replace(reply, text=f"{shown} {reply.text}", spoken=f"{spoken} {reply.aloud}")
 
     def hear(self, utterance: Utterance, origin: str | None = None) -> Exchange:
-        """Take an utterance. `origin` names where it came from."""
+        """Recognise an utterance and act on it. `origin`: the name of its source."""
         hearing = self.recognise(utterance)
         return self.heard(hearing, self.weigh(hearing), origin, utterance)
 
     def recognise(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
-        """Give the words of an utterance; nothing happens. May be called from another thread.
+        """Return the words of an utterance, without acting on them. May be called from another thread.
 
-        While a question is open its replies are listened for first.
+        While a question is open its replies are tried first.
 
         Raises:
-            NoLongerWantedError: soon after `wanted` said no.
+            NoLongerWantedError: soon after `wanted` returned False.
         """
         recogniser, replies = self._ear.recogniser, self._open_replies()
         if replies is not None and isinstance(recogniser, HearsReplies):
@@ -191,7 +191,7 @@ class Bench:
         return recogniser.hear(utterance, wanted)
 
     def weigh(self, hearing: Hearing) -> Decision:
-        """Decide what may be done with what was heard, here and now; nothing happens."""
+        """Return the decision on a hearing in the present state, without acting on it."""
         ear, asked = self._ear, self.session.asked
         if hearing.asked is not None and (asked is None or asked.id != hearing.asked):
             return Decision(Outcome.ASK)  # its question was settled by key while it was being heard
@@ -209,7 +209,7 @@ class Bench:
         origin: str | None = None,
         utterance: Utterance | None = None,
     ) -> Exchange:
-        """Take what a recogniser heard and what was decided about it; `utterance` is its sound."""
+        """Act on a hearing and its decision; `utterance` is its sound."""
         sound = self._keep_sound(decision, utterance)
         if decision.near is not None and self._hinted_lately(hearing):
             decision = Decision(Outcome.IGNORE)
@@ -247,7 +247,7 @@ class Bench:
         return False
 
     def _keep_sound(self, decision: Decision, utterance: Utterance | None) -> str | None:
-        """Keep the sound of a size, or of the answer to a question about one: before its event names it."""
+        """Save the sound of a size, or of the answer to a question about one, before its event names it."""
         if self._sounds is None or utterance is None or decision.outcome is Outcome.IGNORE:
             return None
         said = (command for meaning in decision.meanings for command in meaning.commands)
@@ -258,7 +258,7 @@ class Bench:
     def _settle_sound(
         self, sounds: Sounds, sound: str | None, events: Sequence[Event], reply: Reply
     ) -> Reply:
-        """Drop a sound of which nothing came; say once that sounds can't be kept."""
+        """Drop a sound that no event names; report once if sounds can't be kept."""
         named = any(event.draft.heard is not None and event.draft.heard.sound == sound for event in events)
         if sound is not None and not named:
             sounds.withdraw()
@@ -270,7 +270,7 @@ class Bench:
         return reply
 
     def key(self, entry: str, origin: str | None = None) -> Exchange:
-        """Take an entry of the keypad, the keys before Enter."""
+        """Act on an entry of the keypad, the keys before Enter."""
         check = self.plan.check(self.session.check)
         pad = pad_for(self.plan, check, self.session.position)
         heard = Heard("keypad", entry, origin=origin)
@@ -304,7 +304,7 @@ class Bench:
         return self._ears.ear(self.session.check)
 
     def _open_replies(self) -> Replies | None:
-        """The replies to the open question, worked out once."""
+        """Return the replies to the open question; cached."""
         session, known = self.session, self._replies
         if session.asked is None or (known is not None and known.question == session.asked.id):
             return known if session.asked is not None else None
@@ -312,9 +312,9 @@ class Bench:
         return self._replies
 
     def _carry_out(self, commands: Sequence[Command], heard: Heard) -> tuple[tuple[Event, ...], Reply]:
-        """Carry out the commands of one breath in order; the answers are joined.
+        """Carry out the commands of one utterance in order, and join the answers.
 
-        What must be asked about comes last, so that the question is still open when it is answered.
+        A command that raises a question comes last, so that the question is still open when it is answered.
         """
         events: list[Event] = []
         replies: list[Reply] = []
@@ -339,11 +339,11 @@ class Bench:
 
     def _spoken(self, answer: Answer) -> Reply:
         reply = answer.reply
-        if reply is SILENCE:  # chatter gets no answer, not even that the disk is full
+        if reply is SILENCE:  # chatter gets no answer, not even about a full disk
             return reply
         self._last = reply
         if self._journal.trouble:
-            # kept in memory and written when it can be; but it must not be called logged
+            # kept in memory and written later; but the answer must not say "logged"
             text = f"{reply.text} {self._journal.trouble}".strip()
             spoken = f"{reply.aloud} {self._say.trouble('not_logged').aloud}".strip()
             return Reply(text, spoken, Tone.AGAIN, reply.expects)
@@ -365,5 +365,5 @@ def _joined(replies: Sequence[Reply]) -> Reply:
 
 @cache
 def _load_statistics() -> None:
-    """Load the tables of Student's distribution beside other work: the first advice needs them at once."""
+    """Load Student's distribution in the background: the first advice needs it at once."""
     Thread(target=student_quantile, args=(0.95, FEWEST), daemon=True).start()

@@ -1,8 +1,8 @@
-"""Child processes that own a device or an engine, so that one that hangs can be killed.
+"""Child processes that own a device or an engine, so that a hanging one can be killed.
 
-Sound servers stall, drivers wait for ever, speech engines never come back; no thread that is
-caught in one can be ended, but a process can. A message, either way, is one JSON object on a line;
-with ``"bytes": n`` in it, n bytes follow the line.
+Sound servers stall, drivers wait for ever, speech engines never return. A thread stuck in one can't be
+ended, but a process can. A message in either direction is one JSON object on a line; with ``"bytes": n`` in
+it, n bytes follow the line.
 """
 
 from __future__ import annotations
@@ -27,40 +27,39 @@ _PR_SET_PDEATHSIG = 1  # Linux, include/uapi/linux/prctl.h
 
 
 class ChildLostError(Exception):
-    """The child hung, died or talked nonsense: it must be replaced."""
+    """The child hung, died or sent an invalid message: it must be replaced."""
 
 
 class ChildSilentError(ChildLostError):
-    """Nothing came from the child in the time allowed; it may still be alive."""
+    """No message came from the child in time; it may still be alive."""
 
 
 def script_command(script: Path, *arguments: str) -> list[str]:
-    """Give the command that runs one of our own scripts without importing the package around it.
+    """Return the command that runs one of our own scripts without importing its package.
 
-    ``-P`` keeps the script's folder off the search path: a room's module must not stand in for one
-    of the standard library's.
+    ``-P`` keeps the script's folder off the search path: a room's module must not shadow one of the standard
+    library.
     """
     return [sys.executable, "-P", str(script), *arguments]
 
 
 def die_with_parent() -> None:
-    """Let this process be killed when its parent ends, however that ends.
+    """Have this process killed when its parent ends, however that ends.
 
-    On Linux the kernel does it, even while this process hangs: it is tied to the thread that started it, so
-    that thread must live as long as the process is wanted. Elsewhere the end of a pipe must tell, see
-    `watch_pipe`.
+    On Linux the kernel does this, even while this process hangs. It is tied to the parent's thread that
+    started this process, so that thread must live as long. On other systems see `watch_pipe`.
     """
     if sys.platform != "linux":
         return
     parent = os.getppid()
     with contextlib.suppress(OSError, AttributeError):
         ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
-    if os.getppid() != parent:  # it ended meanwhile, and nobody will say so any more
+    if os.getppid() != parent:  # it ended meanwhile, so no signal will come
         os._exit(0)
 
 
 def watch_pipe(pipe: IO[bytes]) -> None:
-    """End this process when a pipe ends whose other end its parent holds and never writes to."""
+    """End this process when a pipe ends; the parent holds its other end and never writes to it."""
 
     def wait() -> None:
         with contextlib.suppress(ValueError, OSError):
@@ -72,10 +71,10 @@ def watch_pipe(pipe: IO[bytes]) -> None:
 
 
 class Child:
-    """The parent's side of one child process, with a thread that reads what it says.
+    """The parent's side of one child process, with a thread that reads its messages.
 
     Args:
-        command: what to run.
+        command: the child's command.
 
     Raises:
         OSError: it can't be started.
@@ -109,28 +108,28 @@ class Child:
             raise ChildLostError("its process ended") from fault
 
     def receive(self, timeout_s: float | None = None) -> Message:
-        """Give the next message, waiting for it.
+        """Wait for the next message and return it.
 
         Raises:
-            ChildSilentError: nothing came in time.
-            ChildLostError: its process has ended, or talks nonsense.
+            ChildSilentError: no message came in time.
+            ChildLostError: its process has ended, or sent an invalid message.
         """
         try:
             message = self._inbox.get(timeout=None if timeout_s is None else max(0.0, timeout_s))
         except queue.Empty:
             raise ChildSilentError("it took too long") from None
         if message is None:
-            self._inbox.put(None)  # so that every later call says the same
+            self._inbox.put(None)  # so that every later call raises the same
             raise ChildLostError("its process ended")
         return message
 
     @property
     def waiting(self) -> int:
-        """How many messages have come and were not received yet."""
+        """Number of messages still to be received."""
         return self._inbox.qsize()
 
     def kill(self) -> None:
-        """End the process at once and wait until it and its reader are gone."""
+        """Kill the process and wait until it and its reader have ended."""
         self.process.kill()
         self.process.wait()
         self._reader.join(timeout=1)
@@ -142,20 +141,20 @@ class Child:
     def _read(self) -> None:
         pipe = self.process.stdout
         assert pipe is not None  # noqa: S101 - opened above
-        with contextlib.suppress(ValueError, OSError):  # nonsense or a broken pipe ends the conversation
+        with contextlib.suppress(ValueError, OSError):  # an invalid message or a broken pipe ends reading
             while message := read_message(pipe):
                 self._inbox.put(message)
         self._inbox.put(None)
 
 
 class Parent:
-    """The child's side: its standard input and output, kept apart from what libraries print.
+    """The child's side: its standard input and output, kept apart from the output of libraries.
 
-    Anything that is printed goes to standard error. When the parent is gone, the process ends,
-    even while the main thread hangs.
+    Printed text goes to standard error. When the parent has ended, the process ends, even while the main
+    thread hangs.
 
     Args:
-        at_end: called before that, from a thread of its own, unless the process is killed.
+        at_end: called before that, from its own thread, unless the process is killed.
     """
 
     def __init__(self, at_end: Callable[[], object] = lambda: None) -> None:
@@ -169,7 +168,7 @@ class Parent:
         threading.Thread(target=self._read, daemon=True).start()
 
     def send(self, header: dict[str, Any], payload: bytes = b"") -> None:
-        """Send a message; if nobody reads any more, the process ends."""
+        """Send a message; if the parent no longer reads, the process ends."""
         try:
             with self._writing:
                 write_message(self._out, header, payload)
@@ -177,7 +176,7 @@ class Parent:
             os._exit(0)
 
     def receive(self, timeout_s: float | None = None) -> Message | None:
-        """Give the next message, or None when none came in time."""
+        """Return the next message, or None if none came in time."""
         try:
             return self._inbox.get(timeout=timeout_s)
         except queue.Empty:
@@ -205,17 +204,17 @@ def write_message(pipe: IO[bytes], header: dict[str, Any], payload: bytes = b"")
 
 
 def read_message(pipe: IO[bytes]) -> Message | None:
-    """Read one message; None at the end of the pipe.
+    """Return the next message; None at the end of the pipe.
 
     Raises:
-        ValueError: what came is no message, or the pipe ended in mid-message.
+        ValueError: the message is invalid, or the pipe ended within it.
     """
     line = pipe.readline()
     if not line:
         return None
     header = json.loads(line)
     if not isinstance(header, dict):
-        raise ValueError("not a message")  # noqa: TRY004 - as JSON's own error for nonsense
+        raise ValueError("not a message")  # noqa: TRY004 - the same class as JSON's own error
     size = int(header.get("bytes", 0))
     payload = pipe.read(size) if size else b""
     if len(payload) != size:
@@ -224,11 +223,11 @@ def read_message(pipe: IO[bytes]) -> Message | None:
 
 
 def deadline(timeout_s: float) -> float:
-    """Give the `time.monotonic` value that lies `timeout_s` ahead."""
+    """Return the `time.monotonic` value `timeout_s` from now."""
     return time.monotonic() + timeout_s
 
 
 def _python_path() -> str:
-    """Let the child find this very package, installed or not."""
+    """Return the search path with which the child finds this package, installed or not."""
     root = str(Path(__file__).parents[1])
     return os.pathsep.join([root, *filter(None, [os.environ.get("PYTHONPATH")])])

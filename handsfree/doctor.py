@@ -1,4 +1,4 @@
-"""What works on this machine, and for what doesn't, the one thing to do about it."""
+"""Checks this machine for everything that a session needs, with a remedy for each fault."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from typing import Any
 from handsfree.errors import HandsfreeError, ModelError, install_extra
 
 WIDTH = 100
-"""Columns that the table is laid out for."""
+"""Width of the table in columns."""
 
 EMBEDDED, DETECTOR = "tiny-en", "silero-vad-6.2"
 """Packaged models by their names in the list of models."""
@@ -23,9 +23,9 @@ EMBEDDED, DETECTOR = "tiny-en", "silero-vad-6.2"
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """One thing that was looked at.
+    """Result of one check.
 
-    found: what is there, or what is wrong. remedy: what to do, in one sentence; empty where all is well.
+    found: the thing found, or the fault. remedy: one sentence; empty if there is no fault.
     """
 
     name: str
@@ -38,9 +38,9 @@ Check = Callable[[], CheckResult]
 
 
 def run_checks(checks: Sequence[tuple[str, Check]] | None = None) -> list[CheckResult]:
-    """Look at everything that a session needs, in the order in which it is needed.
+    """Check everything that a session needs, in the order in which it is needed.
 
-    Never raises: a check that fails in a way nobody foresaw says so in its own row.
+    Never raises: an unexpected failure of a check is reported in its own row.
     """
     return [_safely(name, check) for name, check in (CHECKS if checks is None else checks)]
 
@@ -55,7 +55,7 @@ def _safely(name: str, check: Check) -> CheckResult:
 
 
 def table_of(results: Iterable[CheckResult], width: int = WIDTH) -> str:
-    """Lay results out for people to read: a line each, and the remedy below where there is one.
+    """Return results as a table: a line each, and the remedy below, if any.
 
     >>> print(table_of([CheckResult("keypad", False, "none found", "Plug one in.")]))
     no   keypad  none found
@@ -83,7 +83,7 @@ def table_of(results: Iterable[CheckResult], width: int = WIDTH) -> str:
 
 
 def packaged_model(wanted: str) -> CheckResult:
-    """Look for the files of a packaged model by its name, without importing its package."""
+    """Check the files of a packaged model by its name, without importing its package."""
     from handsfree.hear.models import PackagedModel, known_models
 
     model = next(m for m in known_models() if isinstance(m, PackagedModel) and m.name == wanted)
@@ -107,9 +107,9 @@ _ONLY_ASKED_FOR = "only --recogniser vosk would need it"
 
 
 def vosk_model() -> CheckResult:
-    """Look for Vosk and a model for it; the model isn't loaded.
+    """Check for Vosk and a model for it, without loading the model.
 
-    Nobody needs either who doesn't ask for them, so that it is no fault when they are missing.
+    Both are optional, so a missing one is not a fault.
     """
     from handsfree.hear.models import find_vosk_model
 
@@ -126,7 +126,7 @@ def vosk_model() -> CheckResult:
 
 
 def voice() -> CheckResult:
-    """Let the voice render a word, unheard."""
+    """Check that the voice can render a word, silently."""
     from handsfree.speak import EngineVoice, Reply
 
     engine = EngineVoice()
@@ -146,7 +146,7 @@ def _sounddevice() -> ModuleType:
 def sound_device(
     kind: str, load: Callable[[], Any] = _sounddevice, platform: str = sys.platform
 ) -> CheckResult:
-    """Look for the default microphone ("input") or loudspeaker ("output"); nothing is opened."""
+    """Check for the default microphone ("input") or loudspeaker ("output"), without opening it."""
     name = {"input": "microphone", "output": "loudspeaker"}[kind]
     try:
         devices = load()
@@ -184,7 +184,7 @@ def keypad(
     folder: Path = Path("/dev/input"),
     platform: str = sys.platform,
 ) -> CheckResult:
-    """Look for a number pad that can be read directly; elsewhere the same keys come from the terminal."""
+    """Check for a number pad that can be read directly; without one the terminal's keys are used."""
     name = "keypad"
     if not platform.startswith("linux"):
         return CheckResult(name, True, "read from the terminal, as on every system but Linux")
@@ -233,7 +233,7 @@ def _install(what: str) -> str:
 
 
 def own_voice() -> CheckResult:
-    """Say whether the user is heard by what was learned of their voice."""
+    """Check for an adaptation to the user's voice."""
     from handsfree.adapt import adaptation_path, load_adaptation
 
     found = load_adaptation()

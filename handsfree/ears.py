@@ -1,4 +1,4 @@
-"""Which recogniser listens: the embedded one, or Vosk where it is asked for."""
+"""The choice of recogniser: the embedded one, or Vosk on request."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ from handsfree.understand import (
 if TYPE_CHECKING:
     from handsfree.adapt import Adaptation
 
-_HISS, _HISS_S = 300, 8.0  # its level, of 32767, and its length: as long as phrases come
+_HISS, _HISS_S = 300, 8.0  # its level, of 32767, and its duration: that of the longest phrases
 OWN = "+own"
-"""Ends the name of a recogniser that is used to its user's own voice."""
+"""Name suffix of a recogniser adapted to its user."""
 
 
 class Choice(StrEnum):
-    """Recognisers that can be asked for. AUTO is the embedded one, whatever else is installed."""
+    """Selectable recognisers. AUTO is the embedded one, whatever else is installed."""
 
     AUTO = "auto"
     PHRASE = "phrase"
@@ -42,7 +42,7 @@ class Choice(StrEnum):
 
 @dataclass(frozen=True)
 class Ear:
-    """One check's recogniser, with what it listens for."""
+    """One check's recogniser, with its grammar."""
 
     listening: Listening
     recogniser: Recogniser
@@ -61,9 +61,9 @@ class Ear:
 
 @dataclass
 class Ears:
-    """Makes an ear for each check of a plan, once; the neural model is loaded once for all.
+    """The ears of a plan's checks, each made once; they share one neural model.
 
-    adaptation: what was learned of the user's voice; None hears everybody alike.
+    adaptation: the adaptation to the user's voice, or None.
     """
 
     plan: Plan
@@ -76,10 +76,10 @@ class Ears:
     _vosk: Callable[[Listening], Recogniser] | None = None
 
     def ear(self, check: str) -> Ear:
-        """The ear for a check.
+        """Return the ear for a check.
 
         Raises:
-            ModelError: when the recogniser asked for has no model.
+            ModelError: the selected recogniser has no model.
         """
         if check not in self._ears:
             listening = listen_for(self.plan, self.plan.check(check))
@@ -111,7 +111,7 @@ class Ears:
 def phrase_recogniser(
     listening: Listening, model: PhraseModel | None = None, adaptation: Adaptation | None = None
 ) -> PhraseRecogniser:
-    """The embedded recogniser for what is listened for, used to one person's voice where that is given."""
+    """Return the embedded recogniser for a grammar, with the adaptation to one person if given."""
     automaton, context = listening.automaton, listening.context
     places = [next(iter(context.axes)).split()[0]] if context.axes else []
     recogniser = PhraseRecogniser(
@@ -128,16 +128,16 @@ def phrase_recogniser(
 
 
 def warm_up(recogniser: Recogniser) -> None:
-    """Let it hear a long hiss, so that the first phrase is heard as fast as the others.
+    """Decode a long hiss, so that the first phrase is as fast as the others.
 
-    It also takes, at once, the memory that long phrases take: otherwise a session seems to grow.
+    This also allocates the memory for long phrases at once: otherwise a session seems to leak.
     """
     hiss = np.random.default_rng(0).normal(0, _HISS, round(_HISS_S * SAMPLERATE_HZ)).astype(np.int16)
     recogniser.hear(Utterance(hiss, 0.0, _HISS_S))
 
 
 def evidence(hearing: Hearing) -> Evidence:
-    """What the decision needs of a hearing."""
+    """Return the evidence in a hearing for the decision."""
     first = hearing.alternatives[0].logp if hearing.alternatives else 0.0
     others = tuple((other.words, first - other.logp) for other in hearing.alternatives[1:])
     lowest = min(hearing.confidences) if hearing.confidences else None

@@ -1,4 +1,4 @@
-"""What can go wrong, each as one sentence: what was wanted, what was found, where, what to do."""
+"""The program's errors, each with one sentence: what was wanted and found, where, and the remedy."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 GONE = frozenset({errno.EPIPE, errno.EIO})
-"""What writing to a reader or a terminal fails with when that has gone."""
+"""Error numbers of a write to a reader or a terminal that has ended."""
 
 
 class HandsfreeError(Exception):
@@ -23,7 +23,7 @@ class SoundError(HandsfreeError):
 
 
 class ModelError(HandsfreeError):
-    """A recogniser's model that is missing or isn't one."""
+    """A recogniser's model that is missing or invalid."""
 
 
 class GrammarError(HandsfreeError):
@@ -47,7 +47,7 @@ class VoiceError(HandsfreeError):
 
 
 class AdaptationError(HandsfreeError):
-    """What was learned of a voice can't be read or written, or there is nothing to learn it from."""
+    """A speaker adaptation that can't be read, written or learned."""
 
 
 class ScoreError(HandsfreeError):
@@ -64,7 +64,7 @@ def install_extra(extra: str) -> str:
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:
-    """Give the word of `words` that looks most like `word`, or None if none does.
+    """Return the word of `words` most similar to `word`, or None if none is similar.
 
     >>> nearest("cylindre", ["cylinder", "ring"])
     'cylinder'
@@ -75,7 +75,7 @@ def nearest(word: str, words: Iterable[str]) -> str | None:
 
 
 def did_you_mean(word: str, words: Iterable[str]) -> str:
-    """Give the end of an error's sentence: the nearest right word, or all of them.
+    """Return the end of an error's sentence: the nearest valid word, or all of them.
 
     >>> did_you_mean("cylindre", ["cylinder", "ring"])
     'did you mean "cylinder"?'

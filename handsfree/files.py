@@ -1,8 +1,8 @@
-"""Files that are written whole or not at all, and files that their owner alone may read.
+"""Writes files whole or not at all, and files that only their owner may read.
 
-What was measured, by whom, and the sound of a voice are nobody else's business: journals and all that
-lies beside them have mode 0600, their folders 0700, whatever the umask. On Windows, where a user's
-folders have access lists instead, the modes change nothing.
+Measurements, names and the sound of a voice are private: journals and their companion files have mode 0600,
+their folders 0700, whatever the umask. On Windows, where a user's folders have access lists instead, the
+modes have no effect.
 """
 
 from __future__ import annotations
@@ -15,26 +15,26 @@ from pathlib import Path
 
 PRIVATE_FILE, PRIVATE_FOLDER = 0o600, 0o700
 _OTHERS = 0o077
-_BINARY = getattr(os, "O_BINARY", 0)  # Windows would change line ends otherwise
+_BINARY = getattr(os, "O_BINARY", 0)  # otherwise Windows would change line ends
 
 
 def write_whole(
     path: Path, content: bytes, *, private: bool = False, fresh: bool = False, forced: bool = True
 ) -> None:
-    """Write a file so that its name leads to all of the content or to what was there before.
+    """Write a file whole or not at all: its name leads to the new content or to the old.
 
-    A link is followed. What isn't a file (a terminal, a pipe) is written to as it is.
+    A link is followed. A terminal or a pipe is written to directly.
 
     Args:
-        path: the file; its folder must be there.
-        content: all of it.
-        private: for its owner alone; otherwise it keeps the mode that it has, or gets the usual one.
-        fresh: refuse a name that is taken.
-        forced: on the disk before this returns; False where losing it to a power cut does no harm.
+        path: the file; its folder must exist.
+        content: the whole content.
+        private: readable by its owner only; otherwise it keeps its mode, or gets the usual one.
+        fresh: refuse an existing name.
+        forced: on the disk before this returns; False if losing it in a power cut does no harm.
 
     Raises:
-        FileExistsError: `fresh`, and the name is taken.
-        OSError: it can't be written; what was there is still there.
+        FileExistsError: `fresh`, and the name exists.
+        OSError: it can't be written; the old content is still there.
     """
     there = None if fresh else _mode(path)
     if there is not None and not stat.S_ISREG(there) and not stat.S_ISDIR(there):
@@ -46,7 +46,7 @@ def write_whole(
     try:
         with os.fdopen(opened, "wb") as file:
             if private:
-                part.chmod(PRIVATE_FILE)  # the umask may have taken from it
+                part.chmod(PRIVATE_FILE)  # the umask may have removed bits
             elif there is not None:
                 part.chmod(stat.S_IMODE(there))
             file.write(content)
@@ -63,10 +63,10 @@ def write_whole(
 
 
 def make_private_file(path: Path) -> bool:
-    """Make an empty file for its owner alone where there is none; say whether it was made.
+    """Create an empty private file if it is missing; return whether it was created.
 
     Raises:
-        OSError: it can't be made.
+        OSError: it can't be created.
     """
     try:
         os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, PRIVATE_FILE))
@@ -77,10 +77,10 @@ def make_private_file(path: Path) -> bool:
 
 
 def make_private_folder(path: Path) -> None:
-    """Make a folder, and what is missing above it, for its owner alone; mend one that others may enter.
+    """Create a private folder and its missing parents; make an existing folder private.
 
     Raises:
-        OSError: it can't be made.
+        OSError: it can't be created.
     """
     missing = [path, *path.parents]
     missing = missing[: next((n for n, each in enumerate(missing) if each.exists()), len(missing))]
@@ -91,10 +91,10 @@ def make_private_folder(path: Path) -> None:
 
 
 def mend(path: Path) -> None:
-    """Take from others what they may do with a file, or with a folder and all that is in it.
+    """Remove other users' access to a file, or to a folder and all its content.
 
-    What can't be changed (another user's, a read-only disk) stays as it is. A folder that was closed
-    to others already isn't looked into: they can't reach what is in it.
+    Files that can't be changed (another user's, on a read-only disk) stay as they are. The content of a
+    folder that is already private is skipped: others can't reach it.
     """
     if os.name != "posix":
         return
@@ -120,7 +120,7 @@ def _rename(part: Path, path: Path, *, fresh: bool) -> None:
         part.replace(path)
         return
     try:
-        path.hardlink_to(part)  # unlike renaming, this fails where the name is taken
+        path.hardlink_to(part)  # unlike renaming, this fails if the name exists
     except FileExistsError:
         raise
     except OSError:  # a disk without hard links
@@ -132,7 +132,7 @@ def _rename(part: Path, path: Path, *, fresh: bool) -> None:
 
 
 def force_folder(folder: Path) -> None:
-    """Force a folder's new names to the disk; Windows does it by itself."""
+    """Force a folder's new names to the disk; Windows does this itself."""
     if os.name == "posix":
         with suppress(OSError):
             held = os.open(folder, os.O_RDONLY)

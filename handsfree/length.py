@@ -1,10 +1,10 @@
-"""Exact lengths: the decimal that was said, with the unit that it was said in.
+"""Exact lengths: the decimal as entered, with its unit.
 
-A length is never converted when it is stored: 0.45 mm stays 0.45 mm. Comparing and adding go
-through exact fractions of a millimetre, so that an inch is 25.4 mm and nothing is rounded.
+A length is never converted for storage: 0.45 mm stays 0.45 mm. Comparing and adding use exact fractions of
+a millimetre, so that an inch is exactly 25.4 mm and nothing is rounded.
 
-Source: the international inch of 1959, 25.4 mm exactly. ``tests/outside`` holds the four factors
-against pint and scipy.
+Source: the international inch of 1959, 25.4 mm exactly. ``tests/outside`` compares the four factors with
+pint and scipy.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from fractions import Fraction
 
 
 class Unit(StrEnum):
-    """A unit of length that a bench uses; the value is its spoken and written name."""
+    """A unit of length at the bench; the value is its spoken and written name."""
 
     THOU = "thou"
     INCH = "in"
@@ -24,7 +24,7 @@ class Unit(StrEnum):
     MICRON = "um"
 
 
-# Exact fractions rather than a library's, because loading one takes half a second of every start.
+# Own exact fractions, because loading a units library would add half a second to every start.
 _MM = {
     Unit.THOU: Fraction(254, 10_000),
     Unit.INCH: Fraction(254, 10),
@@ -34,7 +34,7 @@ _MM = {
 
 
 def millimetres_per(unit: Unit) -> Fraction:
-    """Give the exact number of millimetres in one `unit`.
+    """Return the exact number of millimetres in one `unit`.
 
     >>> millimetres_per(Unit.THOU)
     Fraction(127, 5000)
@@ -59,7 +59,7 @@ class Length:
 
 
 def length(value: str | Decimal | int, unit: Unit | str = Unit.THOU) -> Length:
-    """Make a length from its decimal text.
+    """Return a length from its decimal text.
 
     >>> length("18.5")
     Length(value=Decimal('18.5'), unit=<Unit.THOU: 'thou'>)
@@ -68,10 +68,10 @@ def length(value: str | Decimal | int, unit: Unit | str = Unit.THOU) -> Length:
 
 
 def in_unit(mm: Fraction, unit: Unit, places: int = 6) -> Decimal:
-    """Express an exact fraction of millimetres in `unit`, exactly where `places` decimals can hold it.
+    """Return an exact fraction of millimetres in `unit`, exactly if `places` decimals suffice.
 
-    Values that no finite decimal holds (0.45 mm in thou) are rounded half to even at `places`
-    decimals: fit for showing and speaking, never for storing or deciding.
+    Other values (0.45 mm in thou) are rounded half to even at `places` decimals: for display and speech,
+    never for storage or decisions.
 
     >>> in_unit(Fraction(127, 5000) * 18, Unit.THOU)
     Decimal('18')
@@ -82,7 +82,7 @@ def in_unit(mm: Fraction, unit: Unit, places: int = 6) -> Decimal:
 
 
 def lowest_form(value: Decimal) -> Decimal:
-    """Drop trailing zeros without going to exponents: 18.50 becomes 18.5, 100 stays 100.
+    """Return a decimal without trailing zeros or exponent: 18.50 becomes 18.5, 100 stays 100.
 
     >>> lowest_form(Decimal("18.50")), lowest_form(Decimal("1E+2"))
     (Decimal('18.5'), Decimal('100'))
@@ -93,7 +93,7 @@ def lowest_form(value: Decimal) -> Decimal:
 
 
 def as_given(value: Decimal) -> str:
-    """Write a decimal without an exponent, with the zeros that it was given with: they say how finely.
+    """Return a decimal as text without an exponent, with its own zeros: they show its resolution.
 
     >>> as_given(Decimal("4.030")), as_given(Decimal("1E+2"))
     ('4.030', '100')
@@ -102,7 +102,7 @@ def as_given(value: Decimal) -> str:
 
 
 def plain(value: Decimal) -> str:
-    """Write a decimal in lowest form without an exponent.
+    """Return a decimal as text in lowest form, without an exponent.
 
     >>> plain(Decimal("18.500")), plain(Decimal("0.0002"))
     ('18.5', '0.0002')

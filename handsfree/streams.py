@@ -1,4 +1,4 @@
-"""Standard input, output and error as a command needs them, whatever it was started with."""
+"""Prepares standard input, output and error for a command, however it was started."""
 
 from __future__ import annotations
 
@@ -9,12 +9,11 @@ from typing import Literal, TextIO
 
 
 def ready_streams() -> None:
-    """Make the three standard streams usable: none missing, and no letter that output can't write.
+    """Make the three standard streams usable: none is missing, and output accepts every character.
 
-    A stream that was closed at the start is None to Python, and the next file that is opened gets
-    its number, so that what a library prints would be written into it. Output to a closed stream
-    fails where it is written, as to a full disk. A letter that the terminal's code page lacks
-    becomes a question mark.
+    A stream that was closed at the start is None in Python, and the next opened file gets its number, so that
+    a library's output would be written into that file. Writing to a closed stream fails, as on a full disk. A
+    character that the terminal's encoding lacks becomes a question mark.
     """
     _fill_closed()
     for stream in (sys.stdin, sys.stdout, sys.stderr):
@@ -23,7 +22,7 @@ def ready_streams() -> None:
 
 
 def drop_output() -> None:
-    """Turn standard output away, so that leaving the program doesn't try to write the rest of it."""
+    """Discard standard output, so that the program's exit doesn't try to write the rest of it."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
@@ -32,7 +31,7 @@ def _fill_closed() -> None:
         try:
             os.fstat(number)
         except OSError:
-            # Output is opened for reading, so that writing to it fails; errors have nowhere to go.
+            # Output is opened for reading, so that writing to it fails; errors are discarded.
             opened = os.open(os.devnull, os.O_WRONLY if number == 2 else os.O_RDONLY)
             if opened != number:
                 os.dup2(opened, number)

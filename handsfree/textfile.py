@@ -1,7 +1,7 @@
-"""Reading text files that a person gives: plans, templates, key files, lists, manifests, wording.
+"""Reads the user's text files: plans, templates, key files, lists, manifests, wording.
 
-Every such file comes through here, so that a device, an endless pipe, a huge file or one in another
-encoding gives one sentence, and a byte order mark, which some editors write, is taken off.
+Every such file is read here, so that a device, an endless pipe, a huge file or another encoding produces one
+sentence, and a byte order mark, which some editors write, is removed.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from handsfree.errors import HandsfreeError
 from handsfree.visible import sentence, shown
 
 MOST_BYTES = 1_000_000
-"""A plan of 1,000 positions has some 50,000; more is another file, or an endless one."""
+"""A plan of 1,000 positions has some 50,000 bytes; a longer file is another kind of file, or endless."""
 
 MOST_DIGITS = 40
-"""Of a number in TOML, and of its exponent's size: far beyond every figure of a bench."""
+"""Most digits of a number in TOML, and size of its exponent: far beyond every figure of a bench."""
 
 Refusal = type[HandsfreeError]
 
@@ -29,8 +29,7 @@ Refusal = type[HandsfreeError]
 def read_text(path: Path | str, what: str, refusal: Refusal, *, most_bytes: int = MOST_BYTES) -> str:
     """Return the text of a file in UTF-8, without its byte order mark.
 
-    Line ends stay as they are. The file is opened without waiting, so that a pipe can't hold the
-    program up.
+    Line ends are kept. The file is opened without waiting, so that a pipe can't block the program.
 
     Args:
         path: the file.
@@ -39,8 +38,8 @@ def read_text(path: Path | str, what: str, refusal: Refusal, *, most_bytes: int 
         most_bytes: a longer file is refused.
 
     Raises:
-        HandsfreeError: of the class `refusal`, where the file is missing, no ordinary file, too
-            long, not UTF-8, or holds a NUL byte; one sentence.
+        HandsfreeError: of the class `refusal`: the file is missing, not a regular file, too long, not
+            UTF-8, or contains a NUL byte; one sentence.
     """
     where = shown(path)
     try:
@@ -66,9 +65,9 @@ def read_text(path: Path | str, what: str, refusal: Refusal, *, most_bytes: int 
 
 
 def lines_of(text: str) -> list[str]:
-    r"""Return the lines of a text, with line ends of any system taken off.
+    r"""Return the lines of a text, without line ends of any system.
 
-    `str.splitlines` also splits at characters that no editor counts as the end of a line.
+    `str.splitlines` also splits at characters that no editor treats as a line end.
 
     >>> lines_of("a\r\nb\n")
     ['a', 'b']
@@ -80,17 +79,17 @@ def lines_of(text: str) -> list[str]:
 def parse_toml(
     text: str, where: str, refusal: Refusal, *, decimals: Callable[[str], Any] = Decimal
 ) -> dict[str, Any]:
-    """Return the table that a TOML text holds.
+    """Return the table of a TOML text.
 
     Args:
         text: the text.
-        where: names it in errors.
+        where: its name in errors.
         refusal: the class of error to raise.
-        decimals: makes a number of the text of one with a point or an exponent.
+        decimals: converts the text of a number with a point or an exponent.
 
     Raises:
-        HandsfreeError: of the class `refusal`, where it is no TOML, nested too deep, or holds a
-            number beyond every figure of a bench; one sentence.
+        HandsfreeError: of the class `refusal`: the text isn't TOML, is nested too deep, or contains a number
+            with far too many digits; one sentence.
     """
     try:
         table = tomllib.loads(text, parse_float=decimals)
@@ -106,7 +105,7 @@ def parse_toml(
 
 
 class _NoFileError(Exception):
-    """What stands there is no ordinary file."""
+    """The path isn't a regular file."""
 
 
 def _read_bytes(path: Path | str, most: int) -> bytes:
@@ -128,7 +127,7 @@ def _too_long(where: str) -> str:
 
 
 def _holds_too_long(table: dict[str, Any]) -> bool:
-    """Whether a number is so long that writing it out or counting with it would take no end."""
+    """Return whether a number is so long that printing it or computing with it would take too long."""
     left: list[Any] = [table]
     while left:
         value = left.pop()

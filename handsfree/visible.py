@@ -1,4 +1,4 @@
-"""Text from outside, made fit to be shown: nothing in it can move the cursor or stop the program."""
+"""Makes external text safe to display: nothing in it can move the cursor or stop the program."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ import os
 import unicodedata
 
 MOST_SHOWN = 1000
-"""Characters of a sentence that a person is shown; a longer one is cut in the middle."""
+"""Most characters of a displayed sentence; a longer one is cut in the middle."""
 
 
 _KEPT = frozenset("\n\t")
-# Controls, marks that turn the direction of writing, halves of letters, and ends of lines.
+# Control characters, direction marks, surrogates, and line ends.
 _UNFIT = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
 
 def visible(text: str) -> str:
-    r"""Return a text in which what can't be printed (line breaks, reversed writing) is written out.
+    r"""Return a text with unprintable characters (line breaks, direction marks) escaped.
 
     >>> visible("a\nb")
     'a\\nb'
@@ -26,7 +26,7 @@ def visible(text: str) -> str:
 
 
 def shown(path: str | os.PathLike[str]) -> str:
-    r"""Return the name of a file for people: bytes that aren't UTF-8 and control characters written out.
+    r"""Return a file's name for display, with bytes that aren't UTF-8 and control characters escaped.
 
     >>> shown("caf\udce9.wav"), shown("bad\x1b[2J.wav")
     ('caf\\xe9.wav', 'bad\\x1b[2J.wav')
@@ -35,7 +35,7 @@ def shown(path: str | os.PathLike[str]) -> str:
 
 
 def sentence(text: object) -> str:
-    """Return a message as one line that is no longer than a person reads.
+    """Return a message as one line of limited length.
 
     >>> len(sentence("x" * 5000))
     1000
@@ -48,7 +48,7 @@ def sentence(text: object) -> str:
 
 
 def for_terminal(text: str) -> str:
-    r"""Return text with every sign written out that a terminal could obey instead of showing.
+    r"""Return text with every character escaped that a terminal could obey instead of showing.
 
     >>> for_terminal("ring\x1b[2Jgap")
     'ring\\x1b[2Jgap'

@@ -1,4 +1,4 @@
-"""Speaker adaptation: phrases to read aloud, what was confused, what was learned of one person."""
+"""Speaker adaptation: phrases to read aloud, confused words, and the learned adjustment."""
 
 from handsfree.adapt.adaptation import (
     Adaptation,

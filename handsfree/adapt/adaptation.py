@@ -1,7 +1,7 @@
-"""What was learned of one person's voice, and the file that keeps it.
+"""The adaptation to one person's voice, and its file.
 
-The file is TOML for people to read, in the user's own data folder. It is the only place where any
-of it is kept: it is never sent anywhere, and taking the file away undoes it.
+The file is readable TOML in the user's own data folder. The adaptation is stored only there and never sent
+anywhere; removing the file undoes it.
 """
 
 from __future__ import annotations
@@ -23,24 +23,24 @@ from handsfree.visible import shown
 FORMAT = 1
 NAME = "adaptation.toml"
 MOST_PACE = 0.3
-"""A pace is never moved by more than this, in logarithm: by a third."""
+"""Largest adaptation of the pace, as a logarithm: about a third."""
 
 _END = "# end"
 _DEFAULTS = Thresholds()
-_FITS, _MARGINS = (-2.0, 0.0), (0.0, 9.0)  # what lies beyond would accept always, or never
+_FITS, _MARGINS = (-2.0, 0.0), (0.0, 9.0)  # thresholds beyond would accept always, or never
 _INSTEAD = 'take it away with "handsfree adapt --undo", or go without it by --no-adapt'
 _REMEDY = f"mend it, {_INSTEAD}"
 
 
 @dataclass(frozen=True)
 class Adaptation:
-    """The adjustment to one person.
+    """Adaptation to one speaker.
 
-    forms: for words of the grammar, how free decoding writes them when this person says them.
-    pace: logarithm of how much slower than usual they speak. sure_fit, sure_margin: the thresholds
-    of acting unasked. speech_db: their level, dB below full scale, for information; every
-    utterance is scaled anyway. recordings, made, recogniser: what it was learned from, when, with what.
-    before, after: counts of results on recordings that were held back while learning.
+    forms: for words of the grammar, the texts that free decoding writes for this person. pace: logarithm of
+    the duration of their speech relative to the usual one. sure_fit, sure_margin: the thresholds for acting
+    without asking. speech_db: their level, dB below full scale, for information; every utterance is scaled
+    anyway. recordings, made, recogniser: the recordings, date and recogniser of the learning. before,
+    after: counts of results on held-out recordings, without and with the adaptation.
     """
 
     forms: Forms = field(default_factory=dict)
@@ -56,35 +56,34 @@ class Adaptation:
 
     @property
     def changes_nothing(self) -> bool:
-        """Whether hearing with it is hearing without it."""
+        """Whether it has no effect."""
         return not self.forms and self.pace == 0 and self.thresholds == _DEFAULTS
 
     @property
     def thresholds(self) -> Thresholds:
-        """The thresholds to decide with."""
+        """The decision thresholds."""
         return Thresholds(sure_fit=self.sure_fit, sure_margin=self.sure_margin)
 
     def spellings(self, spellings: Spellings, words: tuple[str, ...]) -> Spellings:
-        """Add the forms to those that everybody has, but none that means something else.
+        """Return the general spellings plus the forms, without forms that could mean something else.
 
-        words: all words of the grammar in use; labels of a plan may be spelt as a form is, and
-        then the form is left out.
+        words: all words of the grammar in use; a form that is spelt like a plan's label is left out.
         """
         return with_forms(spellings, self.forms, words)
 
 
 def adaptation_path() -> Path:
-    """Give where the file is kept, whether it is there or not."""
+    """Return the path of the file, which may not exist."""
     import platformdirs
 
     return Path(platformdirs.user_data_path("handsfree", appauthor=False)) / NAME
 
 
 def load_adaptation(path: Path | None = None) -> Adaptation | None:
-    """Read the user's adaptation; None where there is none.
+    """Return the user's adaptation; None if there is none.
 
     Raises:
-        AdaptationError: it can't be read, is torn, or was written by a newer handsfree.
+        AdaptationError: it can't be read, is damaged, or was written by a newer handsfree.
     """
     path = path or adaptation_path()
     mend(path)
@@ -112,7 +111,7 @@ def load_adaptation(path: Path | None = None) -> Adaptation | None:
 
 
 def save_adaptation(adaptation: Adaptation, path: Path | None = None) -> Path:
-    """Write it, whole or not at all, and give where.
+    """Write it, whole or not at all, and return its path.
 
     Raises:
         AdaptationError: it can't be written.
@@ -131,7 +130,7 @@ def save_adaptation(adaptation: Adaptation, path: Path | None = None) -> Path:
 
 
 def remove_adaptation(path: Path | None = None) -> bool:
-    """Take the file away, whatever is in it; tell whether there was one.
+    """Remove the file, whatever its content; return whether there was one.
 
     Raises:
         AdaptationError: it can't be removed.
@@ -149,7 +148,7 @@ def remove_adaptation(path: Path | None = None) -> bool:
 
 
 def text_of(adaptation: Adaptation) -> str:
-    """Write it as TOML, with remarks."""
+    """Return it as TOML, with comments."""
     lines = [
         "# What handsfree learned of one person's voice from their own recordings. It stays on this",
         '# machine. "handsfree adapt --undo" takes it away; --no-adapt leaves it out once.',

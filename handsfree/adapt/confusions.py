@@ -1,4 +1,4 @@
-"""Which words were heard as which: what was said beside what was heard, word by word. Pure."""
+"""Confused words, from an alignment of spoken and heard words. Pure."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ from handsfree.adapt.forms import likeness
 
 Pair = tuple[str | None, str | None]
 
-_TIE = 0.001  # too little to make up for a difference in any phrase
+_TIE = 0.001  # breaks ties; too small to outweigh a difference in any phrase
 
 
 @dataclass(frozen=True, slots=True)
 class Confusion:
-    """A word and what it was heard as: None on one side where it was missed, or made up."""
+    """A spoken word and the heard one: None on one side for a deletion or an insertion."""
 
     said: str | None
     heard: str | None
     times: int
 
     def __str__(self) -> str:
-        """Give it as a person would say it.
+        """Return it as a phrase for people.
 
         >>> str(Confusion("fifteen", "fifty", 2))
         'fifteen was heard as fifty (2 times)'
@@ -36,9 +36,9 @@ class Confusion:
 
 
 def aligned(said: Sequence[str], heard: Sequence[str]) -> list[Pair]:
-    """Lay two phrases beside each other with the fewest differences (Levenshtein's distance, over words).
+    """Return the alignment of two phrases with the fewest differences (Levenshtein distance over words).
 
-    Where there are several ways, words that look alike are paired.
+    Among equal alignments, similar words are paired.
 
     >>> aligned("three top fifteen thou".split(), "tree top fifty".split())
     [('three', 'tree'), ('top', 'top'), ('fifteen', 'fifty'), ('thou', None)]
@@ -65,12 +65,12 @@ def aligned(said: Sequence[str], heard: Sequence[str]) -> list[Pair]:
 
 
 def _unlike(one: str, other: str) -> float:
-    """Cost of pairing two words: one, and a little more the less they look alike."""
+    """Return the cost of pairing two words: one, plus a little more the less similar they are."""
     return 0.0 if one == other else 1 + _TIE * (1 - likeness(one, other))
 
 
 def confusions(phrases: Iterable[tuple[Sequence[str], Sequence[str]]]) -> list[Confusion]:
-    """Count the words that were heard as others, in pairs of what was said and heard; most often first."""
+    """Return the confusions in pairs of spoken and heard phrases, most frequent first."""
     counts: Counter[Pair] = Counter()
     for said, heard in phrases:
         counts.update(pair for pair in aligned(said, heard) if pair[0] != pair[1])

@@ -1,9 +1,9 @@
-"""Written forms of one person's words: found by laying what was written beside what was said. Pure.
+"""Written forms of one person's words, from an alignment of decoded text and spoken words. Pure.
 
-The embedded recogniser also writes down freely what it hears. Where that differs from what is known
-to have been said in just one place, the difference is how this person's word is written. Such a form
-may only be used when nothing else in the grammar is spelt so, runs together to it, or looks more
-like it: a form that could be another word would turn one number into another.
+The embedded recogniser also decodes freely. If the free text differs from the known words in just one place,
+the difference is a form of this person's word. A form may be used only if no other word or run of words in
+the grammar is spelt like it or more similar to it: a form that could be another word would turn one number
+into another.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ Forms = Mapping[Words, tuple[str, ...]]
 Found = tuple[Words, str]
 
 MOST_WORDS = 3
-"""Of a written form."""
+"""Most words of a written form."""
 ALONE_LIKENESS = 0.5
-"""A phrase that was written down quite otherwise must look at least so much like itself."""
+"""Least similarity to its word of a form that was the whole free text."""
 OTHER_LIKENESS = 0.75
-"""A form that looks so much like another word, and more than like its own, is that word's."""
+"""A form this similar to another word, and more similar to it than to its own, is rejected."""
 
-_GROUP = 4  # words of the longest group with a spelling of its own
+_GROUP = 4  # words of the longest group with its own spelling
 _FORM = re.compile(r"[a-z']+( [a-z']+)*")
 _NUMBERS = frozenset(word for number in range(1, 100) for word in cardinal_words(number)) | {
     *("zero", "oh", "tree", "fower", "fife", "niner", "hundred", "half", "quarter", "tenth", "tenths"),
@@ -34,7 +34,7 @@ _NUMBERS = frozenset(word for number in range(1, 100) for word in cardinal_words
 
 
 def plain_text(text: str) -> str:
-    """Give a written text in lower case without the marks that mean nothing.
+    """Return a decoded text in lower case without punctuation that means nothing.
 
     >>> plain_text("Cylinder three-top, 18.5 foul.")
     'cylinder three top 18.5 foul'
@@ -44,13 +44,13 @@ def plain_text(text: str) -> str:
 
 
 def found_form(said: Words, free: str, spellings: Spellings, phrases: Iterable[Words] = ()) -> Found | None:
-    """Find the one word whose written form isn't known yet; None where there is none, or it isn't sure.
+    """Return the one word with an unknown written form, and the form; None if none is certain.
 
     Args:
-        said: the grammar's words that were said.
-        free: what unrestricted decoding wrote.
-        spellings: those known.
-        phrases: words that stand together in the grammar; such a pair may be written as one.
+        said: the spoken words, in the grammar's spelling.
+        free: the text of the free decoding.
+        spellings: the known spellings.
+        phrases: words that stand together in the grammar; such a pair may have one form.
 
     >>> from handsfree.understand import load_spellings
     >>> found_form(("six", "top", "eighteen", "thou"), "6 top, eighteen tau.", load_spellings())
@@ -82,9 +82,9 @@ def found_form(said: Words, free: str, spellings: Spellings, phrases: Iterable[W
 
 
 def collides(words: Words, form: str, spellings: Spellings, known: Iterable[str]) -> bool:
-    """Whether a form could be taken for anything else in the grammar.
+    """Return whether a form could be mistaken for anything else in the grammar.
 
-    known: all words of the grammar in use, beside those that have spellings.
+    known: all words of the grammar in use, besides those with spellings.
     """
     others = _other_forms(words, spellings, known)
     own = set(words) | {f for word in words for f in spellings.of((word,))}
@@ -107,7 +107,7 @@ def collides(words: Words, form: str, spellings: Spellings, known: Iterable[str]
 
 
 def with_forms(spellings: Spellings, forms: Forms, known: Sequence[str]) -> Spellings:
-    """Give the spellings with those of the forms that collide with nothing."""
+    """Return the spellings plus the forms without collisions."""
     joined = dict(spellings.forms)
     for words, written in forms.items():
         for form in written:
@@ -117,7 +117,7 @@ def with_forms(spellings: Spellings, forms: Forms, known: Sequence[str]) -> Spel
 
 
 def likeness(one: str, other: str) -> float:
-    """How much two texts look alike, 0 to 1: twice the letters in common over all letters.
+    """Return the similarity of two texts, 0 to 1: twice the common letters over all letters.
 
     Source: the ratio of Ratcliff and Obershelp, as in the standard library's difflib.
     """
@@ -125,7 +125,7 @@ def likeness(one: str, other: str) -> float:
 
 
 def _other_forms(words: Words, spellings: Spellings, known: Iterable[str]) -> set[str]:
-    """All ways that other words are written; the words of a group are no others to it."""
+    """Return all spellings of other words; the words of a group aren't others to it."""
     found = {word for word in known if word not in words}
     for group, written in spellings.forms.items():
         if group != words and not set(group) <= set(words):
@@ -134,7 +134,7 @@ def _other_forms(words: Words, spellings: Spellings, known: Iterable[str]) -> se
 
 
 def _runs_together(text: str, pieces: frozenset[str], needed: str = "") -> bool:
-    """Whether a text is nothing but such pieces, one after the other, with or without blanks."""
+    """Return whether a text consists only of such pieces, with or without blanks between them."""
     reached: set[tuple[int, bool]] = {(0, not needed)}
     todo = list(reached)
     while todo:
@@ -153,12 +153,12 @@ def _runs_together(text: str, pieces: frozenset[str], needed: str = "") -> bool:
 
 
 def _completes(form: str, other: str, pieces: frozenset[str]) -> bool:
-    """Whether another word's spelling could be read as this form with pieces around it."""
+    """Return whether another word's spelling could be read as this form with pieces around it."""
     return form in other and _runs_together(other, (pieces - {other}) | {form}, form)
 
 
 def _prefixes(said: Words, text: str, spellings: Spellings) -> list[set[int]]:
-    """For each count of words, how far into the text they can have been written."""
+    """Return, for each number of first words, the positions in the text at which they can end."""
     reached: list[set[int]] = [{0}, *(set[int]() for _ in said)]
     for at in range(len(said)):
         for length in range(1, min(_GROUP, len(said) - at) + 1):
@@ -172,7 +172,7 @@ def _prefixes(said: Words, text: str, spellings: Spellings) -> list[set[int]]:
 
 
 def _suffixes(said: Words, text: str, spellings: Spellings) -> list[set[int]]:
-    """For each word, where in the text it and all after it can begin."""
+    """Return, for each word, the positions in the text at which it and all later words can begin."""
     starts: list[set[int]] = [*(set[int]() for _ in said), {len(text)}]
     for at in range(len(said) - 1, -1, -1):
         for length in range(1, min(_GROUP, len(said) - at) + 1):
@@ -190,7 +190,7 @@ def _written(words: Words, spellings: Spellings) -> list[str]:
 
 
 def _ends_well(text: str, end: int) -> bool:
-    """Whether no word is cut in two at `end`; figures may follow one another."""
+    """Return whether `end` is not within a word; digits may follow one another."""
     return not (text[end - 1 : end].isalpha() and text[end : end + 1].isalpha())
 
 

@@ -1,8 +1,8 @@
-"""What can be learned of one person's voice from recordings of known phrases, and whether it helps.
+"""Learns an adaptation from recordings of known phrases, and checks that it helps.
 
-Whatever is learned is judged on recordings that were held back while it was learned: the recordings
-are dealt into parts, and each part is heard with what the others taught. Forms and pace are kept only
-if that is better than hearing everybody alike; a question counts as one, a wrong value as a hundred.
+Everything learned is judged on held-out recordings (cross-validation): the recordings are split into parts,
+and each part is recognised with the adaptation learned from the others. Forms and pace are kept only if that
+costs less than no adaptation; a question costs one, a wrong value a hundred.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ from handsfree.recordings import ASKED, IGNORED, RIGHT, WRONG
 from handsfree.understand import Spellings, Thresholds
 
 PARTS = 5
-"""Into which the recordings are dealt."""
+"""Number of parts of the cross-validation."""
 FEWEST = 8
-"""Recordings; nothing is learned from fewer."""
+"""Least number of recordings to learn from."""
 
-_PACE_TRUST = 5  # recordings at which half of the pace that was measured is believed
+_PACE_TRUST = 5  # recordings at which half of the measured pace is used (shrinkage)
 _LEAST_PACE = 0.05
 _USUAL = Thresholds()
-_OPEN = Thresholds(sure_fit=_USUAL.chatter_fit, sure_margin=0.0)  # whatever could ever be acted on
+_OPEN = Thresholds(sure_fit=_USUAL.chatter_fit, sure_margin=0.0)  # accepts all that could ever be acted on
 _NO_HELP = "it didn't help on recordings held back"
 
 Hearings = tuple[Hearing, ...]
@@ -39,8 +39,8 @@ Hearings = tuple[Hearing, ...]
 class Sample:
     """A recording of a known phrase.
 
-    key: names it to the decoder. said: the grammar's words; empty for talk that isn't for the bench.
-    words: all words of the grammar in use. phrases: those of it that stand together.
+    key: its name for the decoder. said: the grammar's words; empty for chatter. words: all words of the
+    grammar in use. phrases: words that stand together in the grammar.
     """
 
     key: str
@@ -50,21 +50,21 @@ class Sample:
 
 
 class Decoder(Protocol):
-    """Hears samples, as everybody's or as one person's."""
+    """Recognises samples with or without an adaptation."""
 
     def hear(self, sample: Sample, adaptation: Adaptation) -> Hearings:
-        """Give the hearing of each of a sample's utterances."""
+        """Return the hearings of a sample's utterances."""
 
     def result(self, sample: Sample, hearings: Hearings, thresholds: Thresholds) -> tuple[str, bool]:
-        """Judge them: right, wrong, asked or ignored, and whether the likeliest command was right."""
+        """Return the result (right, wrong, asked or ignored), and whether the likeliest command was right."""
 
 
 @dataclass(frozen=True)
 class Learned:
-    """What was learned, and the counts of results on held-back recordings without it and with it.
+    """The learned adaptation, and the counts of results on held-out recordings without and with it.
 
-    refused: forms that were found and not kept, with the reason. unlike: samples that were heard as
-    something quite different from what they are said to be.
+    refused: rejected forms, with the reason. unlike: samples that were heard as something quite different
+    from their phrase.
     """
 
     adaptation: Adaptation
@@ -81,7 +81,7 @@ def learn(
     seed: int = 1,
     told: Callable[[str], object] = lambda _: None,
 ) -> Learned:
-    """Learn forms, pace and thresholds from recordings; `told` is told what is being done."""
+    """Learn forms, pace and thresholds from recordings; `told` receives progress messages."""
     work = _Work(samples, decoder, seed)
     told("Hearing them as everybody's are heard")
     usual = [decoder.hear(sample, Adaptation()) for sample in samples]
@@ -110,7 +110,7 @@ def learn(
 
 
 class _Work:
-    """The samples, dealt into parts that are held back in turn."""
+    """The samples, split into parts that are held out in turn."""
 
     def __init__(self, samples: Sequence[Sample], decoder: Decoder, seed: int) -> None:
         self._samples, self._decoder = samples, decoder
@@ -121,7 +121,7 @@ class _Work:
     def held_back(
         self, usual: Sequence[Hearings], teach: Callable[[Sequence[int]], Adaptation]
     ) -> list[Hearings]:
-        """Hear each part with what the other parts teach."""
+        """Return the hearings of each part with the adaptation learned from the other parts."""
         heard = list(usual)
         for part in self._parts:
             taught = teach(self._all_but(part))
@@ -131,7 +131,7 @@ class _Work:
         return heard
 
     def gains(self, usual: Sequence[Hearings], trial: Sequence[Hearings]) -> list[tuple[int, Sequence[int]]]:
-        """Give for each sample how much less it costs in the trial, and what had taught the trial."""
+        """Return for each sample its lower cost in the trial, and the samples the trial learned from."""
         gains: list[tuple[int, Sequence[int]]] = [(0, ())] * len(usual)
         for part in self._parts:
             train = self._all_but(part)
@@ -141,11 +141,11 @@ class _Work:
         return gains
 
     def cost(self, heard: Sequence[Hearings]) -> int:
-        """Count questions, and a wrong value as a hundred of them."""
+        """Return the cost: one for a question, a hundred for a wrong value."""
         return sum(self._cost(index, one) for index, one in enumerate(heard))
 
     def weighed(self, heard: Sequence[Hearings], of: Sequence[int]) -> list[Weighed]:
-        """Give how surely samples were heard: those that might be acted on, if the thresholds allowed."""
+        """Return the confidence of samples that could be acted on, if the thresholds allowed it."""
         weighed = []
         for index in of:
             open_result, _ = self._decoder.result(self._samples[index], heard[index], _OPEN)
@@ -157,11 +157,11 @@ class _Work:
         return weighed
 
     def counts(self, heard: Sequence[Hearings]) -> dict[str, int]:
-        """Count the results under the usual thresholds."""
+        """Return the counts of results under the usual thresholds."""
         return _counted(self._result(index, one, _USUAL) for index, one in enumerate(heard))
 
     def counts_held_back(self, heard: Sequence[Hearings]) -> dict[str, int]:
-        """Count the results, each part under the thresholds that the others teach."""
+        """Return the counts of results, each part under the thresholds learned from the others."""
         results = []
         for part in self._parts:
             limits = limits_for(self.weighed(heard, self._all_but(part)))
@@ -169,7 +169,7 @@ class _Work:
         return _counted(results)
 
     def _result(self, index: int, hearings: Hearings, limits: Thresholds) -> str:
-        """Talk that was left alone counts as right."""
+        """Return a sample's result; ignored chatter counts as right."""
         result = self._decoder.result(self._samples[index], hearings, limits)[0]
         return RIGHT if result == IGNORED and not self._samples[index].said else result
 
@@ -183,7 +183,7 @@ class _Work:
 
 @dataclass(frozen=True)
 class _FormsFound:
-    """Written forms, each with the samples that it was found in."""
+    """Written forms, each with the samples in which it was found."""
 
     where: Mapping[Found, tuple[int, ...]]
     kept: frozenset[Found]
@@ -207,13 +207,13 @@ class _FormsFound:
                 refused[words, form] = "it could be taken for something else"
             elif len(heard_as[form]) > 1:
                 refused[words, form] = "several words are written so"
-            elif len(where[words, form]) < 2:  # one can't be held back and learned from at once
+            elif len(where[words, form]) < 2:  # one sample can't be both held out and learned from
                 refused[words, form] = "it came up only once"
         kept = frozenset(where) - frozenset(refused)
         return cls({found: tuple(at) for found, at in where.items()}, kept, refused)
 
     def of(self, train: Sequence[int]) -> dict[tuple[str, ...], tuple[str, ...]]:
-        """The forms that these samples teach."""
+        """Return the forms learned from these samples."""
         seen = set(train)
         forms: defaultdict[tuple[str, ...], tuple[str, ...]] = defaultdict(tuple)
         for words, form in sorted(self.kept):
@@ -222,7 +222,7 @@ class _FormsFound:
         return dict(forms)
 
     def judged(self, gains: Sequence[tuple[int, Sequence[int]]]) -> _FormsFound:
-        """Keep those that helped where they turned up; a loss elsewhere counts against all taught there."""
+        """Keep the forms that lowered their samples' cost; losses elsewhere count against all in use."""
         total: Counter[Found] = Counter()
         for index, (gained, train) in enumerate(gains):
             seen = set(train)
@@ -234,12 +234,12 @@ class _FormsFound:
         return _FormsFound(self.where, kept, {**self.refused, **dict.fromkeys(self.kept - kept, _NO_HELP)})
 
     def dropped(self) -> _FormsFound:
-        """Keep none."""
+        """Reject all forms."""
         return _FormsFound(self.where, frozenset(), {**self.refused, **dict.fromkeys(self.kept, _NO_HELP)})
 
 
 def _pace(samples: Sequence[Sample], heard: Sequence[Hearings], train: Sequence[int]) -> float:
-    """The middle pace of what was heard as it was said; the fewer there are the less of it is believed."""
+    """Return the median pace of correctly heard samples, shrunk towards zero when there are few."""
     paces = [
         heard[index][0].pace
         for index in train

@@ -1,10 +1,9 @@
-"""The thresholds for one person, from how surely they were heard. Pure.
+"""The decision thresholds for one person, from the confidence of their recordings. Pure.
 
-A wrong value is worth a hundred questions. One wrong result among a person's recordings is therefore
-reason enough to ask more often. Asking less often needs proof that what would then be accepted unasked
-is wrong less than once in a hundred: with none wrong it takes some 380 recordings between the old
-threshold and the new one before the upper end of the 95 % interval comes below that. Twenty phrases
-read aloud never loosen anything.
+A wrong value costs as much as a hundred questions. So one wrong result among a person's recordings is enough
+to ask more often. Asking less often needs proof that the additionally accepted results are wrong less than
+once in a hundred: without a wrong one it takes some 380 recordings between the old threshold and the new one
+until the upper end of the 95 % interval is below that. Twenty phrases never loosen a threshold.
 """
 
 from __future__ import annotations
@@ -16,10 +15,10 @@ from handsfree.recordings import wilson
 from handsfree.understand import Thresholds
 
 WRONG_COSTS = 100
-"""Questions that a wrong value is worth."""
+"""Cost of a wrong value, in questions."""
 STRICTEST_MARGIN, STRICTEST_FIT = 6.0, -0.1
-"""Beyond such a margin a fifth of what is heard rightly in noise would be asked about. A fit tells nothing
-any more there: 1 in 70 of what is heard rightly is below it, and most of what is heard wrongly isn't."""
+"""Beyond this margin a fifth of the correct hearings in noise would be asked about. Beyond this fit the
+fit tells nothing: 1 in 70 correct hearings is below it, and most wrong ones are not."""
 
 _LOOSER_MARGINS = (1.0, 1.5, 2.0)
 _LOOSER_FITS = (-1.2, -1.0, -0.8)
@@ -28,7 +27,7 @@ _ABOVE = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """How surely one recording's likeliest meaning was heard, and whether acting on it is right."""
+    """The confidence of one recording's likeliest meaning, and whether that is right."""
 
     fit: float
     margin: float
@@ -36,16 +35,16 @@ class Weighed:
 
 
 def cost(weighed: Sequence[Weighed], limits: Thresholds) -> int:
-    """Count a question as one, and a wrong value as so many."""
+    """Return the cost: one for a question, a hundred for a wrong value."""
     return sum(
         (0 if one.right else WRONG_COSTS) if _accepted(one, limits) else int(one.right) for one in weighed
     )
 
 
 def limits_for(weighed: Sequence[Weighed], usual: Thresholds | None = None) -> Thresholds:
-    """Give the thresholds that cost the least on these recordings, as strict as the usual ones at least.
+    """Return the cheapest thresholds on these recordings, at least as strict as the usual ones.
 
-    Looser only by the rule above. Of thresholds that cost the same, those nearest to the usual ones.
+    They are looser only by the rule above. Of equally cheap thresholds those nearest to the usual ones win.
     """
     usual = usual or Thresholds()
     wrong = [one for one in weighed if not one.right and _accepted(one, usual)]
@@ -69,7 +68,7 @@ def _looser(weighed: Sequence[Weighed], usual: Thresholds) -> Thresholds:
 
 
 def _proven(weighed: Sequence[Weighed], usual: Thresholds, looser: Thresholds) -> bool:
-    """Whether what only the looser thresholds accept is wrong less than once in so many, at 95 %."""
+    """Return whether the additionally accepted results are wrong less than once in a hundred, at 95 %."""
     between = [one for one in weighed if _accepted(one, looser) and not _accepted(one, usual)]
     _, most = wilson(sum(not one.right for one in between), len(between))
     return most < 1 / WRONG_COSTS

@@ -1,4 +1,4 @@
-"""Which phrases to read aloud, so that few of them hold every number word and the bench's commands. Pure."""
+"""The choice of phrases to read aloud: few that cover every number word and the commands. Pure."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from handsfree.understand import (
 )
 
 _POOL = 3000  # readings to choose from
-_BREVITIES = (0.3, 0.15, 0.1, 0.05, 0.0)  # short phrases are easier to read; long ones hold more words
+_BREVITIES = (0.3, 0.15, 0.1, 0.05, 0.0)  # short phrases are easier to read; long ones cover more words
 _UNITS = {
     Unit.THOU: ("thou", "thousandths"),
     Unit.INCH: ("inches",),
@@ -35,10 +35,10 @@ NUMBER_WORDS = frozenset(
     {word for number in range(1, 100) for word in cardinal_words(number)}
     | {"zero", "oh", "half", "quarter", "quarters", "point", "decimal", "hundred"}
 )
-_WHOLE = 20  # phrases that can hold every number word and still be short
-_FEW_READINGS = 9  # of them; commands fill the rest
-_READINGS = 0.45  # of fewer phrases than those
-# Those first whose loss costs most; what isn't used at a check is left out below.
+_WHOLE = 20  # phrases that can cover every number word and still be short
+_FEW_READINGS = 9  # readings among these; commands are the rest
+_READINGS = 0.45  # share of readings among fewer phrases than that
+# The costliest to miss first; commands not used at a check are left out below.
 _CONTROLS = (
     Word.DISREGARD,
     Word.AFFIRM,
@@ -61,7 +61,7 @@ _CONTROLS = (
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """Something to read aloud, and what it asks of the bench.
+    """A phrase to read aloud, and its meaning.
 
     text: as it is shown. words: in the grammar's spelling.
     """
@@ -71,7 +71,7 @@ class Phrase:
     command: Command
 
     def row(self, file: str, voice: str) -> Row:
-        """Give the manifest's row for a recording of it."""
+        """Return the manifest's row for a recording of it."""
         command = self.command
         value = command.value if isinstance(command, Reading) else None
         position = command.position if isinstance(command, Reading | Move) else None
@@ -91,11 +91,10 @@ class Phrase:
 
 
 def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -> tuple[Phrase, ...]:
-    """Choose what to read aloud at a check of a plan.
+    """Return the phrases to read aloud at a check of a plan.
 
-    Readings come first until every word of a number, a place or a unit is held by one; commands fill
-    what is left, in the order in which it matters that they are heard. Then they are shuffled: nobody
-    reads a list as they work.
+    Readings are chosen first, until they cover every word of a number, a place or a unit; commands fill the
+    rest, in order of importance. Then all are shuffled, since nobody works in the order of a list.
     """
     rng = random.Random(seed)
     commands = list(_commands(listening, check))
@@ -114,13 +113,13 @@ def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -
 
 
 def not_read(listening: Listening, check: Check, chosen: Sequence[Phrase]) -> list[str]:
-    """Name the commands of the check that aren't among the phrases chosen."""
+    """Return the commands of the check that aren't among the chosen phrases."""
     said = {phrase.text for phrase in chosen}
     return [phrase.text for phrase in _commands(listening, check) if phrase.text not in said]
 
 
 class _Pool:
-    """Readings to choose from. Each is understood only when it is chosen: that takes longer than choosing."""
+    """Readings to choose from. A reading is interpreted only when chosen: that is slower than choosing."""
 
     def __init__(self, listening: Listening, check: Check, texts: Iterable[str]) -> None:
         self._listening = listening
@@ -130,9 +129,9 @@ class _Pool:
         self._held = {text: self._wanted & set(_words(text)) for text in texts}
 
     def covering(self, brevity: float) -> list[Phrase]:
-        """Choose readings, each for the words that it adds, until no other adds any.
+        """Return readings, each chosen for the words it adds, until no other adds any.
 
-        brevity: what each word of a phrase takes off its worth.
+        brevity: penalty for each word of a phrase.
         """
         wanted = self._wanted
         chosen: list[Phrase] = []
@@ -149,7 +148,7 @@ class _Pool:
         return chosen
 
     def others(self, chosen: Sequence[Phrase], count: int) -> list[Phrase]:
-        """Give some more readings than those chosen."""
+        """Return further readings that aren't among the chosen."""
         texts = {phrase.text for phrase in chosen}
         found: list[Phrase] = []
         for text in self._held:
@@ -221,7 +220,7 @@ def _amount(rng: random.Random) -> str:
 
 
 def _phrase(listening: Listening, text: str) -> Phrase | None:
-    """Make a phrase, if it means one thing only and may be acted on unasked."""
+    """Return a phrase, if it is unambiguous and may be acted on without asking."""
     words = _words(text)
     if not listening.automaton.accepts(words):
         return None

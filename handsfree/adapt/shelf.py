@@ -1,4 +1,4 @@
-"""Where rehearsals are kept: folders of recordings with a manifest, in the user's own data folder."""
+"""The storage of rehearsals: folders of recordings with a manifest, in the user's own data folder."""
 
 from __future__ import annotations
 
@@ -18,36 +18,36 @@ COLUMNS = ("file", "voice", "kind", "text", "cylinder", "ring", "value", "unit",
 
 
 def shelf() -> Path:
-    """Give the folder that rehearsals are kept in, whether it is there or not."""
+    """Return the folder of all rehearsals, which may not exist."""
     import platformdirs
 
     return Path(platformdirs.user_data_path("handsfree", appauthor=False)) / "rehearsals"
 
 
 def rehearsals() -> list[Path]:
-    """Give the folders of all rehearsals kept in the user's data, the oldest first."""
+    """Return the folders of all rehearsals in the user's data, oldest first."""
     root = shelf()
     mend(root)
     return sorted(path for path in root.iterdir() if (path / NAME).is_file()) if root.is_dir() else []
 
 
 def rehearsal_folder(now: datetime, folder: Path | None = None) -> Path:
-    """Make the folder of a new rehearsal; one in the user's data, named for its time, when none is given.
+    """Create the folder of a new rehearsal; by default in the user's data, named after its time.
 
     Raises:
-        ScoreError: it holds recordings already, or can't be made.
+        ScoreError: it already holds recordings, or can't be created.
     """
     name = now.strftime("%Y-%m-%d-%H%M%S")
     path = folder or shelf() / name
     number = 1
-    while folder is None and path.exists():  # two in one second
+    while folder is None and path.exists():  # two rehearsals in one second
         number += 1
         path = shelf() / f"{name}-{number}"
     if (path / NAME).exists():
         raise ScoreError(f"{path} holds recordings already; name another folder")
     try:
         mend(shelf())
-        if not path.is_dir():  # a folder that is there already may be for other things too
+        if not path.is_dir():  # an existing folder may have other uses too
             make_private_folder(path)
         write_whole(path / NAME, _line(COLUMNS), private=True, fresh=True)
     except OSError as error:

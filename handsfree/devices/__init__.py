@@ -1,4 +1,4 @@
-"""Microphone, loudspeaker and number pad, each in a process or thread that may fail alone."""
+"""Microphone, loudspeaker and number pad, each in its own process or thread, failing independently."""
 
 from handsfree.devices.fitness import QUIET_DB, MicrophoneReport, measure
 from handsfree.devices.keypad import (

@@ -1,4 +1,4 @@
-"""Whether a microphone is good enough where it hangs, from a silence and a phrase."""
+"""Fitness of a microphone in its place, measured from a silence and a phrase."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from handsfree.hear import SAMPLERATE_HZ, Samples
 
-# Common practice, no source: what recognisers and people manage without trouble, and with some.
+# Common practice, no source: ratios that recognisers and people manage without trouble, and with some.
 GOOD_SNR_DB, FAIR_SNR_DB = 20.0, 10.0
 QUIET_DB = -42.0
 CLIPPED_SHARE = 0.001
@@ -23,7 +23,7 @@ PLACE = (
 
 
 class Fitness(StrEnum):
-    """How good it is."""
+    """Fitness of a microphone."""
 
     GOOD = "good"
     FAIR = "fair"
@@ -32,7 +32,7 @@ class Fitness(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class MicrophoneReport:
-    """What was measured, in dB below full scale, and what it means.
+    """Measured levels in dB below full scale, and their meaning.
 
     floor_db: the room's median level. speech_db: level of the loud half of the phrase.
     clipped: share of the phrase's samples at full scale.
@@ -45,7 +45,7 @@ class MicrophoneReport:
 
     @property
     def snr_db(self) -> float:
-        """How far speech stands above the room."""
+        """Signal-to-noise ratio: level of speech over the room, dB."""
         return self.speech_db - self.floor_db
 
     @property
@@ -59,7 +59,7 @@ class MicrophoneReport:
 
     @property
     def advice(self) -> tuple[str, ...]:
-        """What to do, the most useful first; empty when nothing need be done."""
+        """Advice, the most useful first; empty if nothing needs to be done."""
         found = []
         if self.clipped > CLIPPED_SHARE:
             found.append("It is driven too hard: turn its gain down, or move it away a little.")
@@ -71,9 +71,9 @@ class MicrophoneReport:
 
 
 def measure(room: Samples, phrase: Samples) -> MicrophoneReport:
-    """Measure a microphone.
+    """Return the measurement of a microphone.
 
-    room: (n,) int16 at 16 kHz while nobody speaks. phrase: the same while somebody does.
+    room: (n,) int16 at 16 kHz, without speech. phrase: the same with speech.
     """
     levels = _levels_db(phrase)
     whole = phrase.astype(np.int32)

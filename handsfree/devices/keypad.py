@@ -1,4 +1,4 @@
-"""The keypad: 17 keys of a USB number pad, read directly on Linux, or from the terminal or a pipe.
+"""The keypad: 17 keys of a USB number pad, read directly on Linux, else from the terminal or a pipe.
 
 Key names are those of the HID Usage Tables (keyboard page, usages 0x53 to 0x63) without the word
 Keypad, as `handsfree.understand` has them: Num Lock / * - + Enter 1 ... 9 0 .
@@ -31,8 +31,8 @@ EVDEV_KEYS = {
     **{f"KEY_KP{digit}": str(digit) for digit in range(10)},
 }
 
-# Terminals send characters. Escape wipes, since Num Lock sends nothing there; a comma is what the point
-# key of many national layouts gives.
+# Terminals send characters. Escape wipes, since Num Lock sends nothing there; the point key of many
+# national layouts sends a comma.
 TERMINAL_KEYS = {
     **{key: key for key in "0123456789./*-+"},
     ",": ".",
@@ -42,7 +42,7 @@ TERMINAL_KEYS = {
     "\x08": BACK,
     "\x1b": WIPE,
 }
-# What a number pad in "application mode" sends instead (xterm's control sequences, VT220).
+# Sequences of a number pad in "application mode" (xterm's control sequences, VT220).
 _APPLICATION_KEYS = {
     **{f"\x1bO{chr(ord('p') + digit)}": str(digit) for digit in range(10)},
     "\x1bOM": ENTER,
@@ -61,20 +61,20 @@ OTHER = "other"
 _SEQUENCES = re.compile(r"\x1bO.|\x1b\[[0-9;]*[A-Za-z~]|.|\n", re.DOTALL)
 
 DEBOUNCE_S = 0.06
-"""A key that comes again sooner than this bounced: no thumb is that quick (common practice, no source)."""
+"""A press repeated within this time is contact bounce: no thumb is so quick (common practice, no source)."""
 
 _PRESSED = 1  # an event's value: 0 released, 1 pressed, 2 repeated while held
 _RETRY_S = 1.0
-_LONGEST_LINE = 1000  # of a pipe; an entry is far shorter
+_LONGEST_LINE = 1000  # characters of a piped line; an entry is far shorter
 _MOST_WAITING = 1000
-_CAN_WAIT = hasattr(select, "poll")  # elsewhere only sockets can be waited for
+_CAN_WAIT = hasattr(select, "poll")  # without poll only sockets can be waited for
 
 
 @dataclass(frozen=True, slots=True)
 class KeyPressed:
-    """A key went down, by its name.
+    """A key was pressed.
 
-    source: which keyboard it is on. Each source has an entry of its own.
+    source: its keyboard. Each source has its own entry.
     """
 
     key: str
@@ -83,14 +83,14 @@ class KeyPressed:
 
 @dataclass(frozen=True, slots=True)
 class KeypadLost:
-    """The number pad has gone."""
+    """The number pad was lost."""
 
     why: str
 
 
 @dataclass(frozen=True, slots=True)
 class KeypadFound:
-    """A number pad is there, and its keys go nowhere else. `again`: it had been lost."""
+    """A number pad was found and grabbed. `again`: it had been lost."""
 
     name: str
     again: bool
@@ -101,20 +101,20 @@ KeypadEvent = KeyPressed | KeypadLost | KeypadFound
 
 @dataclass
 class Debounce:
-    """Lets each press through once: not while the key is held, nor when its contact bounces."""
+    """Passes each press once, without key repeats and contact bounce."""
 
     gap_s: float = DEBOUNCE_S
     _last: dict[str, float] = field(default_factory=dict)
 
     def passes(self, key: str, at_s: float) -> bool:
-        """Tell whether a press of `key` at `at_s` is a new one."""
+        """Return whether a press of `key` at `at_s` is a new one."""
         before = self._last.get(key)
         self._last[key] = at_s
         return before is None or at_s - before >= self.gap_s
 
 
 def pressed_key(event: Any, ecodes: Any) -> str | None:
-    """Give the key that an evdev event presses, or None for releases, repeats and other keys."""
+    """Return the key that an evdev event presses, or None for releases, repeats and other keys."""
     if event.type != ecodes.EV_KEY or event.value != _PRESSED:
         return None
     names = ecodes.KEY.get(event.code, ())
@@ -125,7 +125,7 @@ def pressed_key(event: Any, ecodes: Any) -> str | None:
 
 
 def terminal_keys(text: str) -> Iterator[str]:
-    """Give the keys in what a terminal sent; anything else is dropped.
+    """Yield the keys in a terminal's input; other characters are dropped.
 
     >>> list(terminal_keys("18,5+"))
     ['1', '8', '.', '5', '+']
@@ -137,15 +137,15 @@ def terminal_keys(text: str) -> Iterator[str]:
 
 
 class NumberPad:
-    """Reads a USB number pad through evdev, in a thread of its own, and grabs it.
+    """Grabs a USB number pad and reads it through evdev, in its own thread.
 
-    Grabbed, its keys don't land in other windows. When it is unplugged it is looked for until it
-    is back.
+    While grabbed, its keys don't reach other windows. After it is unplugged, the thread searches for it
+    until it is back.
 
     Args:
-        sink: takes the events; called from the keypad's thread, so it must only queue them.
+        sink: receives the events; called from the keypad's thread, so it must only queue them.
         evdev: the `evdev` module, or a stand-in for tests; None imports it.
-        retry_s: how often to look for a pad that isn't there.
+        retry_s: time between searches for a missing pad.
 
     Raises:
         ImportError: evdev isn't installed.
@@ -163,17 +163,17 @@ class NumberPad:
         self._thread = threading.Thread(target=self._run, name="keypad", daemon=True)
 
     def start(self) -> None:
-        """Begin to read."""
+        """Start reading."""
         self._thread.start()
 
     def stop(self) -> None:
-        """Stop reading and let go of the pad."""
+        """Stop reading and release the pad."""
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(timeout=5)
 
     def pads(self) -> list[Any]:
-        """Open every number pad that may be read; the caller closes them."""
+        """Open and return every readable number pad; the caller closes them."""
         codes = self._evdev.ecodes
         wanted = {codes.KEY_KP0, codes.KEY_KP9, codes.KEY_KPENTER}
         found = []
@@ -183,7 +183,7 @@ class NumberPad:
             except OSError:
                 continue
             keys = set(device.capabilities().get(codes.EV_KEY, ()))
-            # a whole keyboard has such keys too; grabbing it would take it from its owner
+            # a full keyboard has these keys too; grabbing it would disable it for its owner
             if wanted <= keys and codes.KEY_A not in keys:
                 found.append(device)
             else:
@@ -210,7 +210,7 @@ class NumberPad:
             self._stopping.wait(self._retry_s)
 
     def _read(self, pad: Any, again: bool) -> None:
-        """Pass on the presses of one pad until it goes.
+        """Pass on the presses of one pad until it is lost.
 
         Raises:
             OSError: it was unplugged, or is grabbed by another program.
@@ -229,10 +229,10 @@ class NumberPad:
 
 
 def piped_keys(line: str) -> Iterator[str]:
-    """Give the keys of a line that came through a pipe; its end is Enter.
+    """Yield the keys of a piped line; its end is Enter.
 
-    Written as in a key file, with Enter or without. A sign that is no key is passed on all the same, so that
-    its entry is refused: without it the entry could be another number.
+    The line is written as in a key file, with or without Enter. A character that isn't a key is passed on, so
+    that its entry is refused: without it the entry could be another number.
 
     >>> list(piped_keys("1*1* 18  # no. 2")), list(piped_keys("18x Enter"))
     (['1', '*', '1', '*', '1', '8', 'Enter'], ['1', '8', 'x', 'Enter'])
@@ -245,16 +245,16 @@ def piped_keys(line: str) -> Iterator[str]:
 
 
 class TerminalKeys:
-    """Reads the same keys from standard input: one press at a time from a terminal, by lines from a pipe.
+    """Reads the same keys from standard input: single presses from a terminal, lines from a pipe.
 
-    Nothing that was typed before is dropped.
+    Earlier input is not dropped.
 
     Args:
-        sink: takes the events; called from a thread of its own.
+        sink: receives the events; called from its own thread.
         fd: the file descriptor; standard input when not given.
-        ended: called when nothing more can come: True if a terminal went, or a pipe ended that had brought
-            something; not called for an empty one.
-        waiting: tells how many events wait to be handled; of a pipe no more is read while there are many.
+        ended: called at the end of input, when the terminal was lost or the pipe ended; not called for an
+            empty pipe.
+        waiting: returns the number of events still to be handled; reading a pipe pauses while there are many.
 
     Raises:
         OSError: there is no standard input.
@@ -270,7 +270,7 @@ class TerminalKeys:
     ) -> None:
         self._sink = sink
         if fd is None:
-            if sys.stdin is None:  # closed; its number may be that of another file by now
+            if sys.stdin is None:  # closed; its number may belong to another file by now
                 raise OSError("no standard input")
             fd = sys.stdin.fileno()
         self._fd = fd
@@ -282,14 +282,14 @@ class TerminalKeys:
 
     @property
     def is_terminal(self) -> bool:
-        """Whether keys come one at a time, without echo."""
+        """Whether input is single presses, without echo."""
         return self._before is not None
 
     def start(self) -> None:
-        """Begin to read.
+        """Start reading.
 
         Raises:
-            OSError, ImportError: this terminal can't be read key by key.
+            OSError, ImportError: this terminal can't be read by single presses.
         """
         if os.isatty(self._fd):
             import termios
@@ -297,21 +297,21 @@ class TerminalKeys:
 
             self._before = termios.tcgetattr(self._fd)
             try:
-                # Ctrl-C still interrupts. At once: the default would drop what has been typed so far.
+                # Ctrl-C still interrupts. TCSANOW: the default would drop the input typed so far.
                 tty.setcbreak(self._fd, termios.TCSANOW)
             except termios.error as fault:
                 raise OSError(str(fault)) from fault
         self._thread.start()
 
     def stop(self) -> None:
-        """Stop reading and give the terminal back as it was."""
+        """Stop reading and restore the terminal."""
         self._stopping.set()
         if self._thread.is_alive() and _CAN_WAIT:
             self._thread.join(timeout=5)
         if self._before is not None:
             import termios
 
-            with contextlib.suppress(termios.error):  # the terminal has gone
+            with contextlib.suppress(termios.error):  # the terminal was lost
                 termios.tcsetattr(self._fd, termios.TCSADRAIN, self._before)
             self._before = None
 
@@ -342,10 +342,10 @@ class TerminalKeys:
                 self._stopping.wait(0.05)
 
     def _read(self) -> Iterator[bytes]:
-        """Give what comes until its end.
+        """Yield the input until its end.
 
         Raises:
-            OSError: the terminal has gone.
+            OSError: the terminal was lost.
         """
         while not self._stopping.is_set():
             if _CAN_WAIT and not select.select([self._fd], [], [], 0.2)[0]:

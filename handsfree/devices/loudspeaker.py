@@ -1,4 +1,4 @@
-"""Playing answers: through the sound card, into a folder of WAV files, or nowhere."""
+"""Plays answers through the sound card, into a folder of WAV files, or nowhere."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ QUIETEST = 0.1
 
 
 class Played(NamedTuple):
-    """What became of an answer.
+    """Result of playing an answer.
 
     began_at, ended_at: `time.monotonic` seconds at which its first and last sample left the
-        device, as far as the device tells.
-    whole: False where it was stopped in mid-sentence.
+        device, as reported by the device.
+    whole: False if it was stopped in mid-sentence.
     """
 
     began_at: float
@@ -34,29 +34,30 @@ class Played(NamedTuple):
 
 
 Then = Callable[[], Sound]
-"""Makes the rest of a sound while its beginning is heard."""
+"""Returns the rest of a sound while its beginning is playing."""
 
 
 class Player(Protocol):
-    """Something that makes a sound heard."""
+    """An output for sounds."""
 
     def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:
-        """Play a sound to its end, or until `stop`. `label` names it where names are kept.
+        """Play a sound to its end, or until `stop`. `label`: its name, for players that keep names.
 
-        then: gives what follows without a gap, if it is there in time; called while `sound` plays.
+        then: returns the sound that follows without a gap, if it is ready in time; called while `sound`
+            plays.
 
         Raises:
             SoundError: it can't be played; the next one may.
         """
 
     def wake(self) -> None:
-        """Make ready, from any thread: an answer will soon be wanted."""
+        """Warm up the device. Thread-safe."""
 
     def stop(self) -> None:
-        """Cut off what is playing, from any thread; harmless when nothing plays."""
+        """Stop the sound that is playing, if any. Thread-safe."""
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Release the device."""
 
 
 @runtime_checkable
@@ -68,7 +69,7 @@ class HasVolume(Protocol):
 
 
 class NullPlayer:
-    """Plays nothing, at once."""
+    """Plays nothing and returns at once."""
 
     def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:  # noqa: ARG002
         """Pretend to have played `sound`."""
@@ -86,14 +87,14 @@ class NullPlayer:
 
 
 class FolderPlayer:
-    """Saves each answer as a numbered WAV file, with its first words in the name; `last` is the newest.
+    """Saves each answer as a numbered WAV file with its first words in the name; `last` is the newest.
 
     Args:
-        folder: made if it isn't there.
-        save: writes one of them.
+        folder: created if missing.
+        save: writes one file.
 
     Raises:
-        SoundError: the folder can't be made.
+        SoundError: the folder can't be created.
     """
 
     def __init__(self, folder: Path, save: Callable[[Path, Sound], object] = save_wav) -> None:
@@ -108,7 +109,7 @@ class FolderPlayer:
         self.last: Path | None = None
 
     def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:
-        """Save `sound` with what follows it, unless it is empty."""
+        """Save `sound` and the sound that follows it, unless both are empty."""
         now = time.monotonic()
         if then is not None:
             sound = joined(sound, then())
@@ -123,25 +124,25 @@ class FolderPlayer:
         """Do nothing."""
 
     def stop(self) -> None:
-        """Do nothing: saving is not stopped half-way."""
+        """Do nothing: saving is always finished."""
 
     def close(self) -> None:
         """Do nothing."""
 
 
 class SoundPlayer:
-    """Plays through PortAudio, in a child process that is killed when the device blocks.
+    """Plays through PortAudio, in a child process that is killed if the device blocks.
 
-    A new process sees the sound devices as they are then, so sound comes back by itself at the
-    first answer after the device has.
+    A new process sees the present sound devices, so after a lost device has returned the next answer is
+    played again.
 
     Args:
         device: number or part of the name of an output device; None takes the default.
-        volume: 0 to 1, of full scale; no answer is ever played louder. Loud speech over loud
-            tools harms hearing, so 1 is as loud as it gets.
-        grace_s: how long the device may stall beyond the sound's own length.
-        start_timeout_s: how long the device may take to open.
-        command: what to run, for tests; the device is appended.
+        volume: 0 to 1, of full scale; no answer is ever played louder. Loud speech over loud tools harms
+            hearing, so 1 is the maximum.
+        grace_s: time that the device may stall beyond the sound's duration.
+        start_timeout_s: time that the device may take to open.
+        command: the child's command, for tests; the device is appended.
 
     Raises:
         SoundError: a volume outside its range.
@@ -185,10 +186,10 @@ class SoundPlayer:
             self._running()
 
     def play(self, sound: Sound, label: str = "", then: Then | None = None) -> Played:  # noqa: ARG002
-        """Play (n,) int16 samples, and what follows, and wait for their end.
+        """Play (n,) int16 samples and the sound that follows, and wait for the end.
 
         Raises:
-            SoundError: no device, or one that takes no sound.
+            SoundError: there is no device, or it doesn't accept the sound.
         """
         if not len(sound.samples):
             now = time.monotonic()
@@ -199,28 +200,28 @@ class SoundPlayer:
                 return self._play(child, sound, then)
             except ChildLostError as fault:
                 self._drop()
-                self._running()  # it opens what is there while the bench goes on
+                self._running()  # opens a present device while the bench continues
                 why = "it takes no sound" if isinstance(fault, ChildSilentError) else fault
                 raise SoundError(f"no sound: {why}; check the loudspeaker, and watch the display") from fault
             finally:
                 self._playing = False
 
     def wake(self) -> None:
-        """Make ready: somebody speaks, so an answer will soon be wanted."""
+        """Warm up the device, when speech begins and an answer will soon follow."""
         child = self._child
         if child is not None and not self._playing:
             with contextlib.suppress(ChildLostError):
                 child.send({"wake": True})
 
     def stop(self) -> None:
-        """Cut off what is playing."""
+        """Stop the sound that is playing."""
         child = self._child
         if child is not None and self._playing:
             with contextlib.suppress(ChildLostError):
                 child.send({"stop": True})
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Release the device."""
         self.stop()
         with self._lock:
             self._drop()
@@ -243,12 +244,12 @@ class SoundPlayer:
             rest, rest_s = self._fitted(then())
             lasts_s += rest_s
             child.send({"more": self._count}, rest)
-        # twice: on a busy machine it begins late, and takes its time to be heard to the end
+        # twice: on a busy machine playback begins late, and its end comes late too
         ended = self._said(child, "ended", lasts_s + 2 * self._grace_s)
         return Played(float(began["at"]), float(ended["at"]), bool(ended["whole"]))
 
     def _fitted(self, sound: Sound) -> tuple[bytes, float]:
-        """Samples as the device takes them, and how long they last."""
+        """Return the samples in the device's format, and their duration."""
         fitted = resampled(sound, self._rate_hz)
         scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype("<i2")
         return scaled.tobytes(), fitted.duration_s

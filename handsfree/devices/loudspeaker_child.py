@@ -1,16 +1,16 @@
 """The child process that owns the sound output, so that a blocked device can be killed.
 
-Run by its path with the device (a number, part of a name, or nothing for the default). It greets
+Run by its path with the device (a number, part of a name, or nothing for the default). It begins
 with ``{"ready": rate in Hz, "device": name}`` or ``{"error": why}``. ``{"play": id}`` with int16
 samples at that rate is answered by ``{"began": id, "at": s}`` and ``{"ended": id, "at": s,
-"whole": bool}``, times on the monotonic clock; ``{"stop": true}`` cuts it off. With ``"more": true``
-the rest of the samples comes as ``{"more": id}`` while the first ones play; where it is late there is
-silence. ``{"wake": true}`` says that an answer will soon be wanted. A fault is
-``{"error": why}`` and the end of the process: a new one sees the devices as they are then.
+"whole": bool}``, times on the monotonic clock; ``{"stop": true}`` stops it. With ``"more": true``
+the rest of the samples comes as ``{"more": id}`` while the first ones play; if it is late there is
+silence. ``{"wake": true}`` warms up the stream for an answer. A fault is ``{"error": why}`` and the end
+of the process: a new process sees the present devices.
 
-The stream stays open, stopped, between answers: opening one takes fifty milliseconds, and one left
-running costs 5 % of a core in silence. A stream that has just been started swallows its first 25 ms
-(measured on PulseAudio), so silence goes first, unless it was woken in time.
+Between answers the stream stays open but stopped: opening one takes 50 ms, and a running one costs 5 % of a
+core in silence. A newly started stream loses its first 25 ms (measured on PulseAudio), so silence is played
+first, unless the stream was woken in time.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from typing import Any
 
 from handsfree.child import Parent
 
-LATENCY_S = 0.015  # asked of the device: less crackles on a busy machine, more is waited for
+LATENCY_S = 0.015  # requested of the device: less crackles on a busy machine, more delays answers
 _TAIL_S = 0.02  # silence after the last sample, so that stopping the stream can't clip it
-_LEAD_S = 0.03  # silence for a stream that was not running
-_AWAKE_S = 6.0  # how long a stream that was woken runs without an answer
+_LEAD_S = 0.03  # silence before the first sample, for a stream that was not running
+_AWAKE_S = 6.0  # running time of a woken stream without an answer
 _BYTES = 2  # a sample
 
 
@@ -50,12 +50,12 @@ class Feed:
         self.done = threading.Event()
 
     def finish(self, samples: bytes) -> None:
-        """Give the rest of an unfinished answer."""
+        """Append the rest of an unfinished answer."""
         self._samples += samples + self._tail  # before it counts as finished: PortAudio reads meanwhile
         self._unfinished = False
 
     def fill(self, out: Any, heard_at: float) -> None:
-        """Copy the next samples into `out`, which will be heard at `heard_at`."""
+        """Copy the next samples into `out`, which will be audible at `heard_at`."""
         if self.began_at is None:
             self.began_at = heard_at + self._lead_s
             self.began.set()
@@ -72,7 +72,7 @@ class Feed:
 
 
 class Loudspeaker:
-    """One output stream and what is playing on it."""
+    """One output stream and the answer playing on it."""
 
     def __init__(self, device: int | str | None) -> None:
         import sounddevice
@@ -105,7 +105,7 @@ class Loudspeaker:
         self._rest_at = time.monotonic() + _AWAKE_S
 
     def play(self, samples: bytes, *, unfinished: bool = False) -> Feed:
-        """Begin to play."""
+        """Start playing."""
         lead_s = 0.0 if self._running else _LEAD_S
         feed = Feed(samples, self.rate_hz, lead_s, unfinished=unfinished)
         self._feed = feed
@@ -113,18 +113,18 @@ class Loudspeaker:
         return feed
 
     def rest(self) -> None:
-        """Stop the stream once it has played what it was given."""
+        """Stop the stream after its last sample."""
         self._stream.stop()
         self._running = False
         self._feed = None
 
     def rest_if_idle(self) -> None:
-        """Stop a stream that was woken for nothing."""
+        """Stop a woken stream for which no answer came."""
         if self._running and time.monotonic() > self._rest_at:
             self.rest()
 
     def _fill(self, out: Any, frames: int, times: Any, status: Any) -> None:  # noqa: ARG002
-        """Give the device its next block: no waiting, no files."""
+        """Fill the device's next block, without waiting or file access."""
         feed = self._feed
         if feed is None:
             out[:] = bytes(len(out))
@@ -134,7 +134,7 @@ class Loudspeaker:
 
 
 def play(parent: Parent, speaker: Loudspeaker, answer: int, samples: bytes, *, unfinished: bool) -> None:
-    """Play one answer and tell the parent when it began and ended."""
+    """Play one answer and send the parent the times of its beginning and end."""
     feed = speaker.play(samples, unfinished=unfinished)
     feed.began.wait()
     parent.send({"began": answer, "at": feed.began_at})
@@ -165,7 +165,7 @@ def main() -> None:
             elif "play" in message[0]:
                 asked = message[0]
                 play(parent, speaker, asked["play"], message[1], unfinished=asked.get("more", False))
-            # a stop, or the rest of an answer that was cut off, came too late and is no matter
+            # a late stop, or the rest of a stopped answer, is ignored
     except Exception as fault:
         parent.send({"error": " ".join(str(fault).split()) or type(fault).__name__})
         os._exit(1)

@@ -1,7 +1,7 @@
-"""The microphone: sound at 16 kHz from any device, lost and found again.
+"""The microphone: sound at 16 kHz from any device, which may be lost and found again.
 
-The device is owned by a child process (`capsule.py`); when it stalls or is unplugged, that process
-is replaced by one that reads the list of devices anew, until sound comes again.
+A child process (`microphone_child.py`) owns the device. If the device stalls or is unplugged, the process is
+replaced by one that reads the list of devices again, until there is sound.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from handsfree.hear import Samples
 
 _START_TIMEOUT_S = 6.0
 _STALL_TIMEOUT_S = 3.0
-_RETRY_S = (0.2, 0.5, 1.0, 2.0)  # a device that was only restarted is back soon; one in a drawer isn't
+_RETRY_S = (0.2, 0.5, 1.0, 2.0)  # a restarted device is back soon; one in a drawer isn't
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Frame:
-    """Sound: (n,) int16, 16 kHz mono. `at_s`: monotonic time at which its last sample was captured."""
+    """Sound: (n,) int16, 16 kHz mono. `at_s`: monotonic time of its last sample's capture."""
 
     samples: Samples
     at_s: float
@@ -33,19 +33,19 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Overflow:
-    """Some sound was lost between two frames: an utterance across it can't be trusted."""
+    """Sound was lost between two frames: an utterance across the gap can't be trusted."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """The microphone has gone, or isn't there. `why`: the device's own words."""
+    """The microphone was lost, or is missing. `why`: the device's own message."""
 
     why: str
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The microphone is there. `again`: it had been lost."""
+    """The microphone was found. `again`: it had been lost."""
 
     device: str
     samplerate_hz: int
@@ -56,12 +56,12 @@ MicrophoneEvent = Frame | Overflow | Lost | Found
 
 
 class Microphone:
-    """Listens in a thread of its own and hands everything that happens to `sink`, in order.
+    """Listens in its own thread and passes all events to `sink`, in order.
 
     Args:
-        sink: takes the events; called from the microphone's thread, so it must only queue them.
+        sink: receives the events; called from the microphone's thread, so it must only queue them.
         device: number or part of the name of an input device; None takes the default.
-        command: what to run, for tests; the device is appended.
+        command: the child's command, for tests; the device is appended.
     """
 
     def __init__(
@@ -80,14 +80,14 @@ class Microphone:
         self._calm = False
         self._heard = 0  # frames, over all devices
         self.overflows = 0
-        """How many overflows the device has reported."""
+        """Number of overflows that the device has reported."""
 
     def start(self) -> None:
-        """Begin to listen."""
+        """Start listening."""
         self._thread.start()
 
     def stop(self) -> None:
-        """Stop listening and let go of the device."""
+        """Stop listening and release the device."""
         self._stopping.set()
         child = self._child
         if child is not None:
@@ -96,15 +96,15 @@ class Microphone:
             self._thread.join(timeout=5)
 
     def relax(self, calm: bool) -> None:
-        """Say whether nobody speaks, from any thread: frames may be longer then, which spares the processor.
+        """Set whether nobody is speaking, to save processor time with longer frames. Thread-safe.
 
-        Frames of 32 ms become 128 ms, and 32 ms again within one of the short ones.
+        Frames of 32 ms become 128 ms; they are 32 ms again within one short frame.
         """
         child = self._child
         if calm == self._calm or child is None:
             return
         self._calm = calm
-        with contextlib.suppress(ChildLostError):  # the next one begins with short frames
+        with contextlib.suppress(ChildLostError):  # the next child begins with short frames
             child.send({"calm": calm})
 
     def __enter__(self) -> Microphone:
@@ -140,7 +140,7 @@ class Microphone:
         Raises:
             ChildLostError: it failed.
             OSError: the child can't be started.
-            ValueError, TypeError: its messages make no sense.
+            ValueError, TypeError: its messages are invalid.
         """
         self._calm = False
         child = self._child = Child(self._command)
@@ -154,7 +154,7 @@ class Microphone:
             header, payload = child.receive(_STALL_TIMEOUT_S)
             if "at" not in header:
                 raise ChildLostError(str(header.get("error", "it talks nonsense")))
-            if not announced:  # only sound proves that it is there
+            if not announced:  # only sound proves that it works
                 self._sink(Found(name, rate_hz, again))
                 announced = True
             if header["lost"]:

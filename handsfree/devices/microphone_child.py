@@ -1,11 +1,11 @@
-"""The child process that owns the microphone, so that one that stalls can be killed.
+"""The child process that owns the microphone, so that a stalled device can be killed.
 
-Run by its path with the device (a number, part of a name, or nothing for the default). It greets
+Run by its path with the device (a number, part of a name, or nothing for the default). It begins
 with ``{"ready": rate in Hz, "device": name}`` and then sends ``{"at": s, "lost": n}`` with int16
-mono samples: `at` is the monotonic time at which the last of them was captured, `lost` how many
-overflows the device has reported since the message before. ``{"calm": true}`` from the parent says
-that nobody speaks: pieces are longer then, since passing one on costs more than what is in it. A fault
-is ``{"error": why}`` and the end of the process: a new one sees the devices as they are then.
+mono samples: `at` is the monotonic time of the last sample's capture, `lost` the number of overflows
+reported by the device since the previous message. ``{"calm": true}`` from the parent means that nobody is
+speaking: messages are longer then, since sending one costs more than its content. A fault is
+``{"error": why}`` and the end of the process: a new process sees the present devices.
 """
 
 from __future__ import annotations
@@ -19,15 +19,17 @@ from typing import Any
 
 from handsfree.child import Parent
 
-BLOCK_S = 0.008  # PortAudio keeps two of them: with twice as much, each answer comes 13 ms later
-_STEP = 4  # blocks in a message, 32 ms: the step in which the parent listens, so nothing waits for it
-_CALM_STEPS = 4  # in a message while nobody speaks, 128 ms: the beginning of a word can wait, not its end
-_STALL_S = 2.0  # a device that gives nothing for so long has gone
+BLOCK_S = 0.008  # PortAudio buffers two of them: with twice as much, each answer comes 13 ms later
+_STEP = 4  # blocks in a message, 32 ms: the parent's own step, so it adds no delay
+_CALM_STEPS = (
+    4  # steps in a message while nobody speaks, 128 ms: the beginning of a word can wait, not its end
+)
+_STALL_S = 2.0  # a device without sound for this long is lost
 _OTHER_RATES_HZ = (48_000, 44_100, 16_000)
 _MOST_WAITING = 125  # messages, 4 s: beyond that the parent isn't listening
 
 Piece = tuple[bytes, float, int]
-"""Samples of all channels, when the last of them was captured, and how many overflows there were."""
+"""Samples of all channels, time of the last one's capture, and number of overflows."""
 
 
 class Capsule:
@@ -73,13 +75,13 @@ class Capsule:
             return
         blocks, self._blocks = self._blocks, []
         if self.pieces.qsize() >= _MOST_WAITING:
-            self._overflows += 1  # told with the next piece that there is room for
+            self._overflows += 1  # reported with the next message that fits into the queue
             return
         overflows, self._overflows = self._overflows, 0
         self.pieces.put((b"".join(blocks), now - behind, overflows))
 
     def mono(self, samples: bytes) -> bytes:
-        """Give the first channel: the others hold the same voice, later or fainter."""
+        """Return the first channel: the others hold the same voice, later or fainter."""
         if self.channels == 1:
             return samples
         step = 2 * self.channels

@@ -1,8 +1,8 @@
-"""From any device's rate to 16 kHz with next to no delay.
+"""Resamples from any device's rate to 16 kHz with very little delay.
 
-A general resampler buys its accuracy with look-ahead: soxr's medium quality holds back 23 ms at
-48 kHz (measured), which a person waits for at every answer. This one is a plain polyphase filter:
-it holds back half its length, 1.7 ms at 48 kHz, for 70 dB of rejection.
+A general resampler needs look-ahead for its accuracy: soxr's medium quality delays by 23 ms at 48 kHz
+(measured), which a person waits for at every answer. This one is a plain polyphase filter: it delays by half
+its length, 1.7 ms at 48 kHz, for 70 dB of rejection.
 Source: windowed-sinc design with Kaiser's window, as in any textbook on signal processing (from memory).
 """
 
@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from handsfree.hear import SAMPLERATE_HZ, Samples
 
 _ATTENUATION_DB = 70.0
-_PASSED_HZ, _STOPPED_HZ = 7_000.0, 8_600.0  # speech above 7 kHz is breath; what folds back stays above 7.4
+_PASSED_HZ, _STOPPED_HZ = 7_000.0, 8_600.0  # speech above 7 kHz is breath; aliases stay above 7.4 kHz
 _BETA = 0.1102 * (_ATTENUATION_DB - 8.7)  # Kaiser's own fit for more than 50 dB
 
 
 class Resampler:
-    """Takes a stream of (n,) int16 pieces at `samplerate_hz` and gives (m,) int16 pieces at 16 kHz."""
+    """Converts a stream of (n,) int16 pieces at `samplerate_hz` to (m,) int16 pieces at 16 kHz."""
 
     def __init__(self, samplerate_hz: int) -> None:
         if samplerate_hz < 1:
@@ -30,15 +30,15 @@ class Resampler:
         self._up, self._down = SAMPLERATE_HZ // common, samplerate_hz // common
         self._taps: NDArray[np.float32] = _bank(samplerate_hz, self._up)
         self._past = np.zeros(self._taps.shape[1] - 1, dtype=np.float32)
-        self._due = 0  # of the next output, in input samples times `up`, from the start of the next piece
+        self._due = 0  # time of the next output, in input samples times `up`, from the next piece's start
 
     @property
     def delay_s(self) -> float:
-        """How far the output lags behind the input."""
+        """Delay of the output, in seconds."""
         return float((self._taps.shape[1] - 1) / 2 * self._up / self._down / SAMPLERATE_HZ)
 
     def __call__(self, samples: Samples) -> Samples:
-        """Convert the next piece; what is left over waits for the piece after."""
+        """Return the next piece converted; leftover samples wait for the piece after."""
         if self._up == self._down or not len(samples):
             return samples
         window = self._taps.shape[1]
@@ -58,8 +58,8 @@ class Resampler:
 
 
 def _bank(samplerate_hz: int, up: int) -> NDArray[np.float32]:
-    """Make the filters, one for each phase: (up, taps) float32, newest sample last."""
-    nyquist = min(1.0, samplerate_hz / SAMPLERATE_HZ)  # a slow device has less to pass
+    """Return the filters, one for each phase: (up, taps) float32, newest sample last."""
+    nyquist = min(1.0, samplerate_hz / SAMPLERATE_HZ)  # a slower device has a narrower band
     passed, stopped = _PASSED_HZ * nyquist, _STOPPED_HZ * nyquist
     width = 2 * np.pi * (stopped - passed) / samplerate_hz
     taps = int(np.ceil((_ATTENUATION_DB - 7.95) / (2.285 * width))) | 1

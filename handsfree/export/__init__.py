@@ -1,4 +1,4 @@
-"""Ways out of a session: CSV, JSON, spreadsheet, build sheet, charts."""
+"""Exports of a session: CSV, JSON, spreadsheet, build sheet, charts."""
 
 from handsfree.export.build_sheet import plain_line, to_pdf
 from handsfree.export.capability import Capability, Sample, bins, capability, samples

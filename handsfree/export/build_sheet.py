@@ -1,7 +1,7 @@
-"""The build sheet as PDF: what a customer, or the next builder, is handed.
+"""The build sheet as PDF, for the customer or the next builder.
 
-The page is set by typst from a template beside this file; what is written on it is passed as data.
-The same session gives the same bytes.
+Typst sets the page from a template beside this file; the content is passed as data. The same session
+always produces the same bytes.
 """
 
 from __future__ import annotations
@@ -20,25 +20,25 @@ from handsfree.length import Unit, in_unit
 from handsfree.plan import Check
 from handsfree.session import Entry, Result, Session, State, entry_text, results
 
-BREAK = "\u200b"  # where the template may break a word; it is never printed
+BREAK = "\u200b"  # marks where the template may break a word; never printed
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")  # both come with typst
 
 _TITLE = 160  # characters of a name that are printed
 _CELL = 400
-_DERIVATIONS = 8  # that are printed one by one
-_WORD = 24  # a word as long as this may be broken
-_CHUNK = 8  # after so many letters
-_BEYOND = re.compile("[^\u0000-\u052f\u1e00-\u1fff\u2000-\u22ff\ufffd]")  # what typst's own letters lack
+_DERIVATIONS = 8  # most that are printed one by one
+_WORD = 24  # characters; longer words may be broken
+_CHUNK = 8  # characters between two breaks
+_BEYOND = re.compile("[^\u0000-\u052f\u1e00-\u1fff\u2000-\u22ff\ufffd]")  # not in typst's own fonts
 _LONG = re.compile(rf"\S{{{_WORD},}}")
 
 
 def to_pdf(
     session: Session, events: Iterable[Event], *, cautions: Sequence[str] = (), paper: str = "a4"
 ) -> bytes:
-    """Print a session as a build sheet.
+    """Return a session's build sheet as PDF.
 
     Args:
-        session: what to print.
+        session: the session to print.
         events: the events that it was folded from.
         cautions: the cautions of the trade, a sentence or two each.
         paper: "a4" or "us-letter".
@@ -59,11 +59,11 @@ def to_pdf(
         template,
         format="pdf",
         sys_inputs={"sheet": content},
-        # The machine's own letters only where needed: so the bytes don't depend on the machine.
+        # The machine's own fonts only where needed, so that the bytes don't depend on the machine.
         ignore_system_fonts=_BEYOND.search(content) is None,
         timestamp=events[-1].at.replace(microsecond=0) if events else 0,
     )
-    if not isinstance(printed, bytes):  # pragma: no cover - typst gives a list only for pictures
+    if not isinstance(printed, bytes):  # pragma: no cover - typst returns a list only for pictures
         raise HandsfreeError("The build sheet could not be printed.")
     return printed
 
@@ -71,7 +71,7 @@ def to_pdf(
 def sheet_content(
     session: Session, events: Sequence[Event], cautions: Sequence[str], paper: str = "a4"
 ) -> dict[str, object]:
-    """Give all that is written on the sheet, as the template takes it."""
+    """Return the sheet's content as data for the template."""
     found = results(session)
     missing = sum(not result.complete for result in found)
     count = len(events)
@@ -140,7 +140,7 @@ def _scale(scale: Scale) -> dict[str, str]:
 
 
 def _signed(mm: Fraction, unit: Unit) -> str:
-    """Label an end of the drawing, rounded for the eye."""
+    """Return a rounded label for an end of the drawing."""
     places = {Unit.THOU: 1, Unit.INCH: 4, Unit.MM: 3, Unit.MICRON: 0}[unit]
     return f"{in_unit(mm, unit, places):+f}".replace("-", "\u2212")
 
@@ -175,9 +175,9 @@ def _local(event: Event) -> str:
 
 
 def printable(text: str, most: int) -> str:
-    """Give at most so many letters of a text, without control signs and marks that turn its direction.
+    """Return at most `most` characters of a text, without control characters and direction marks.
 
-    Long words hold `BREAK` here and there.
+    Long words get `BREAK` characters.
     """
     kept = "".join(
         " " if sign.isspace() else sign
@@ -190,7 +190,7 @@ def printable(text: str, most: int) -> str:
 
 
 def plain_line(text: str, most: int) -> str:
-    """Give the same as `printable` for a screen, which breaks long words by itself."""
+    """Return the same as `printable`, but without `BREAK`: a screen breaks long words by itself."""
     return printable(text, most).replace(BREAK, "")
 
 

@@ -4,7 +4,8 @@ Sources: sample mean, standard deviation, Student's interval of the mean and the
 the deviation are textbook. Cp = (U - L) / 6 s and Cpk = min(U - mean, mean - L) / 3 s, with
 the interval of Cp from chi-square and that of Cpk as Cpk +- z sqrt(1 / 9n + Cpk^2 / (2 (n - 1))):
 NIST/SEMATECH e-Handbook of Statistical Methods, section 6.1.6 (from memory), the last by Bissell 1990.
-All of them suppose a steady process and a normal spread: few shops are, so they are an aid, no proof.
+All of them assume a stable process and a normal distribution. Few shops have both, so the statistics are
+an aid and no proof.
 """
 
 from __future__ import annotations
@@ -23,10 +24,10 @@ Interval = tuple[float, float]
 
 @dataclass(frozen=True)
 class Sample:
-    """Figures of one check that were made to the same limits.
+    """Figures of one check with the same limits.
 
-    figures: exact, in the order of the sessions. left_out: items that gave no figure (nothing
-    logged, or only a bound). sessions: how many sessions the figures come from.
+    figures: exact, in the order of the sessions. left_out: number of items without a figure (no entry,
+    or only a bound). sessions: number of sessions with figures.
     """
 
     check: str
@@ -55,10 +56,10 @@ class Sample:
 
 @dataclass(frozen=True)
 class Capability:
-    """What a sample says, in its unit; None where it is too small, or has no spread.
+    """Statistics of a sample, in its unit; None where it is too small or has no spread.
 
-    within: how many figures lie inside the limits, which still count as inside. Intervals hold
-    the true value with `confidence`, on both sides.
+    within: number of figures within the limits, inclusive. Intervals are two-sided and hold the true
+    value with `confidence`.
     """
 
     n: int
@@ -80,8 +81,8 @@ def samples(sessions: Iterable[Recorded], check: str | None = None) -> list[Samp
     """Gather the figures of many sessions by check and limits.
 
     Args:
-        sessions: what was recorded.
-        check: only the check of this name; all without it.
+        sessions: the recorded sessions.
+        check: name of a check; None for all checks.
     """
     groups: dict[tuple[str, Fraction, Fraction], list[tuple[int, Result]]] = {}
     for number, recorded in enumerate(sessions):
@@ -108,7 +109,7 @@ def _sample(name: str, found: Sequence[tuple[int, Result]]) -> Sample:
 
 
 def capability(values: Sequence[float], limits: Interval, confidence: float = 0.95) -> Capability:
-    """Compute the statistics of values against limits, all in one unit.
+    """Return the statistics of values against limits, all in one unit.
 
     Worked example (NIST/SEMATECH e-Handbook, 6.1.6, from memory): limits 8 and 20, mean 16, standard
     deviation 2 give Cp 1.0 and Cpk 0.6667.
@@ -136,7 +137,7 @@ def capability(values: Sequence[float], limits: Interval, confidence: float = 0.
 def _intervals(
     n: int, mean: float, deviation: float, limits: Interval, confidence: float
 ) -> tuple[Interval, Interval, float | None, Interval | None, float | None, Interval | None]:
-    from scipy import stats  # here: most commands need none of it
+    from scipy import stats  # here, because most commands don't need it
 
     lower, upper = limits
     tail = (1 - confidence) / 2
@@ -170,6 +171,6 @@ def bins(values: Sequence[float], limits: Interval, most: int = 16) -> list[tupl
 
 
 def _round_up(width: float) -> float:
-    """Give the next width of the series 1, 2, 5, 10."""
+    """Return the next larger width of the series 1, 2, 5, 10."""
     power = 10.0 ** math.floor(math.log10(width))
     return next(step * power for step in (1, 2, 5, 10) if step * power >= width * (1 - 1e-9))

@@ -1,4 +1,4 @@
-"""Journals in a folder: whose they are, when they were made, how far they got."""
+"""The journals in a folder: engine, date and progress of each."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ from handsfree.session import Recorded, Result, read, results
 class Summary:
     """One journal in one line.
 
-    began: local time, with its offset. done, places: how many items of the plan have all their
-    readings, of how many. verdicts: how many items got which.
+    began: local time, with its offset. done: number of the plan's items with all their readings.
+    places: number of its items. verdicts: number of items by verdict.
     """
 
     path: Path
@@ -39,17 +39,17 @@ class Summary:
 
 @dataclass(frozen=True)
 class Unreadable:
-    """A journal that can't be read, and why."""
+    """A journal that can't be read, and the reason."""
 
     path: Path
     sentence: str
 
 
 def find(places: Iterable[Path]) -> Iterator[Path]:
-    """Give every journal among these files and, by their content, in these folders, in order of name.
+    """Yield every journal among these files and in these folders, by name; in folders judged by content.
 
     Raises:
-        JournalError: a named place isn't there.
+        JournalError: a named file or folder is missing.
     """
     for place in places:
         if place.is_dir():
@@ -61,7 +61,7 @@ def find(places: Iterable[Path]) -> Iterator[Path]:
 
 
 def summarise(recorded: Recorded) -> Summary:
-    """Put a journal in one line."""
+    """Return a journal's summary."""
     found = results(recorded.session)
     first = recorded.began
     return Summary(
@@ -86,16 +86,16 @@ def catalogue(
     since: date | None = None,
     until: date | None = None,
 ) -> tuple[list[Summary], list[Unreadable]]:
-    """Sum up every journal in these places, the oldest first; and say which can't be read.
+    """Return the summaries of all journals in these places, oldest first, and the unreadable ones.
 
     Args:
         places: journals and folders.
-        engine: only engines (or plans) whose name holds this, capitals or not.
-        since: only sessions that began on this day or later, by the clock on the wall.
+        engine: only engines (or plans) whose name contains this, ignoring case.
+        since: only sessions that began on this day or later, in local time.
         until: only sessions that began on this day or earlier.
 
     Raises:
-        JournalError: a named place isn't there.
+        JournalError: a named file or folder is missing.
     """
     kept, unreadable = [], []
     for path in find(places):
@@ -124,9 +124,9 @@ class Pair:
 
     @property
     def change(self) -> Length | None:
-        """The later figure less the earlier one, or None where either isn't a figure.
+        """The later figure less the earlier one, or None if either is missing or a bound.
 
-        Exact if both are in one unit; otherwise rounded at six decimals of the later's, for showing.
+        Exact if both are in one unit; otherwise rounded to six decimals in the later one's unit, for display.
         """
         first = self.before.figure if self.before else None
         second = self.after.figure if self.after else None
@@ -134,7 +134,7 @@ class Pair:
 
 
 def compare(before: Recorded, after: Recorded) -> list[Pair]:
-    """Pair the items of two sessions by the names of check and position, in the later plan's order."""
+    """Return the items of two sessions paired by check and position, in the later plan's order."""
     earlier = {(r.check.name, r.item): r for r in results(before.session, before.events)}
     later = {(r.check.name, r.item): r for r in results(after.session, after.events)}
     return [

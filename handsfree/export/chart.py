@@ -1,4 +1,4 @@
-"""Where readings lie against their limits, as fractions of a drawing's width."""
+"""Readings against their limits, as fractions of a drawing's width."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from handsfree.length import Length, Unit
 from handsfree.plan import Target
 from handsfree.session import Result
 
-_WIDEST = 3  # how many widths of the limits the drawing shows on either side
+_WIDEST = 3  # the drawing shows at most this many widths of the limits on either side
 _MARGIN = Fraction(1, 8)
 
 
@@ -23,12 +23,12 @@ class Scale:
     unit: Unit
 
     def place(self, mm: Fraction) -> float:
-        """Give where a deviation from the aim lies: 0 at the left end, 1 at the right."""
+        """Return a deviation's place in the drawing: 0 at the left end, 1 at the right."""
         return round(float((mm - self.left) / (self.right - self.left)), 4)
 
 
 def scale_of(unit: Unit, found: Iterable[Result]) -> Scale | None:
-    """Give a scale that holds the limits of all these results, and their readings unless far outside."""
+    """Return a scale that covers the limits of all these results, and their readings unless far outside."""
     aimed = [(result.target, result.against_limits) for result in found if result.target is not None]
     if not aimed:
         return None
@@ -43,7 +43,7 @@ def scale_of(unit: Unit, found: Iterable[Result]) -> Scale | None:
 
 
 def drawing(result: Result, scale: Scale | None) -> dict[str, object]:
-    """Give what is drawn for one result: its limits, its aim, and the reading as a mark or a bar."""
+    """Return the drawing of one result: its limits, its aim, and the reading as a mark or a bar."""
     target = result.target
     if target is None or scale is None:
         return {"limits": None, "aim": None, "kind": "nothing", "at": []}
@@ -71,7 +71,7 @@ def _mark(figure: Length, target: Target, scale: Scale) -> dict[str, object]:
 
 
 def _bar(result: Result, target: Target, scale: Scale) -> dict[str, object]:
-    """A bound, or two leaves between which the gap lies."""
+    """Return the bar of a bound, or of two leaves between which the gap lies."""
     entry = result.last
     if entry is None or entry.value is None or entry.bound is None:
         return {}

@@ -1,4 +1,4 @@
-"""A session as CSV and JSON. The same journal always gives the same bytes.
+"""A session as CSV and JSON. The same journal always produces the same bytes.
 
 Source: RFC 4180 for the CSV (comma, CRLF, doubled quotes, one header line).
 """
@@ -18,14 +18,14 @@ from handsfree.session import Entry, Session
 FORM = "handsfree session"
 FORM_VERSION = 1
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # and their wide forms
+_FORMULA_STARTS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # with full-width forms
 
 
 def to_csv(session: Session) -> bytes:
-    """Write every entry of a session, voided and corrected ones too, as CSV in UTF-8.
+    """Return every entry of a session, voided and corrected ones too, as CSV in UTF-8.
 
-    Text that a spreadsheet would take for a formula gets an apostrophe in front. A measurement
-    below zero doesn't need one: its column holds only decimals.
+    Text that a spreadsheet would take for a formula gets an apostrophe in front. A negative measurement
+    doesn't need one: its column holds only decimals.
     """
     axes = axes_of(session)
     text = io.StringIO(newline="")
@@ -37,10 +37,10 @@ def to_csv(session: Session) -> bytes:
 
 
 def to_json(session: Session, events: Iterable[Event]) -> bytes:
-    """Write a session and the events that it was folded from as JSON in UTF-8.
+    """Return a session and the events that it was folded from as JSON in UTF-8.
 
-    Every measurement is a string that holds its decimal as it was given. From the events the
-    session can be made again, see `from_json`.
+    Every measurement is a string with its decimal as entered. The session can be rebuilt from the events,
+    see `from_json`.
     """
     events = list(events)
     plan = session.plan
@@ -62,10 +62,10 @@ def to_json(session: Session, events: Iterable[Event]) -> bytes:
 
 
 def from_json(document: bytes) -> list[Event]:
-    """Read the events back from what `to_json` wrote.
+    """Return the events of a document written by `to_json`.
 
     Raises:
-        JournalError: it isn't such a document, is from a newer version, or was altered.
+        JournalError: the document is of another kind, from a newer version, or altered.
     """
     try:
         held = json.loads(document)
@@ -94,7 +94,7 @@ def from_json(document: bytes) -> list[Event]:
 
 
 def axes_of(session: Session) -> tuple[str, ...]:
-    """Give the axes of all positions, in the order in which the plan, then the log, names them."""
+    """Return the axes of all positions, in the order of the plan, then of the log."""
     planned = [
         axis for check in session.plan.checks for position in check.positions for axis, _ in position.labels
     ]
@@ -103,7 +103,7 @@ def axes_of(session: Session) -> tuple[str, ...]:
 
 
 def header(axes: tuple[str, ...]) -> list[str]:
-    """Name the columns of `row` in order."""
+    """Return the names of the columns of `row`, in order."""
     before = ["number", "check"]
     after = [
         "value",
@@ -136,7 +136,7 @@ def header(axes: tuple[str, ...]) -> list[str]:
 
 
 def row(entry: Entry, axes: tuple[str, ...]) -> dict[str, Cell | Decimal | bool]:
-    """Give one entry as plain values by column; measurements as exact decimals, None where empty."""
+    """Return one entry as values by column: measurements as exact decimals, None where empty."""
     draft = entry.event.draft
     heard = draft.heard
     values: list[Cell | Decimal | bool] = [
@@ -172,12 +172,12 @@ def row(entry: Entry, axes: tuple[str, ...]) -> dict[str, Cell | Decimal | bool]
 
 
 def local_text(event: Event) -> str:
-    """Write when an event happened by the clock on the wall, with its offset, ISO 8601 to the second."""
+    """Return an event's local time with its offset, ISO 8601 to the second."""
     return event.local.isoformat(timespec="seconds")
 
 
 def harmless(text: str) -> str:
-    """Give text that no spreadsheet takes for a formula.
+    """Return a text in a form that no spreadsheet takes for a formula.
 
     >>> harmless("=1+1"), harmless("eighteen")
     ("'=1+1", 'eighteen')
@@ -186,7 +186,7 @@ def harmless(text: str) -> str:
 
 
 def _members(document: dict[str, object]) -> Iterator[str]:
-    """Write each member of a JSON object; of a list every item on a line of its own."""
+    """Yield each member of a JSON object as text, with every item of a list on its own line."""
     dumps = json.JSONEncoder(ensure_ascii=False).encode
     for name, value in document.items():
         if isinstance(value, list) and value:
@@ -196,7 +196,7 @@ def _members(document: dict[str, object]) -> Iterator[str]:
 
 
 def csv_cell(value: Cell | Decimal | bool) -> str:
-    """Write a value as a cell of a CSV file."""
+    """Return a value as a cell of a CSV file."""
     match value:
         case None:
             return ""
@@ -211,7 +211,7 @@ def csv_cell(value: Cell | Decimal | bool) -> str:
 
 
 def _entry(entry: Entry) -> dict[str, object]:
-    """One entry for JSON: the position is an object, decimals are strings, empty values are left out."""
+    """Return an entry for JSON: the position as an object, decimals as strings, without empty values."""
     values: dict[str, object] = {}
     for name, value in row(entry, ()).items():
         if name == "check":
@@ -225,7 +225,7 @@ def _entry(entry: Entry) -> dict[str, object]:
 
 
 def _event(event: Event) -> dict[str, object]:
-    """One event for JSON: its columns, with labels and data opened up, empty ones left out."""
+    """Return an event's columns for JSON: labels and data as objects, without empty values."""
     cells: dict[str, object] = {name: cell for name, cell in columns(event).items() if cell is not None}
     for name in ("labels", "data"):
         if name in cells:

@@ -1,4 +1,4 @@
-"""Statistics of checks as a picture: PDF or SVG, set by typst from a template beside this file."""
+"""Statistics of checks as PDF or SVG, set by typst from a template beside this file."""
 
 from __future__ import annotations
 
@@ -17,17 +17,17 @@ CAUTION = (
 
 
 def figure_text(value: float | None) -> str:
-    """Write a computed figure with four significant digits; "-" where there is none."""
+    """Return a computed figure with four significant digits; "-" for None."""
     return "-" if value is None else f"{value:.4g}"
 
 
 def interval_text(interval: Interval | None) -> str:
-    """Write an interval with its ends."""
+    """Return an interval as text."""
     return "-" if interval is None else f"{interval[0]:.4g} to {interval[1]:.4g}"
 
 
 def facts(sample: Sample, found: Capability) -> list[tuple[str, str]]:
-    """Give the statistics of a sample as names and texts, for tables."""
+    """Return the statistics of a sample as names and texts, for tables."""
     sure = f"({found.confidence:.0%})"
     return [
         ("n", str(found.n)),
@@ -46,7 +46,7 @@ def facts(sample: Sample, found: Capability) -> list[tuple[str, str]]:
 
 
 def plot(pairs: Sequence[tuple[Sample, Capability]], form: str, *, paper: str = "a4") -> bytes:
-    """Draw samples against their limits.
+    """Return a drawing of samples against their limits.
 
     Args:
         pairs: each sample with its statistics.

@@ -1,4 +1,4 @@
-"""A session as CSV with one row for each position: what counts there, against what, and who measured it."""
+"""A session as CSV with one row for each position: current reading, target, and who measured it."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ _AFTER = (
 
 
 def positions_to_csv(session: Session, events: Iterable[Event]) -> bytes:
-    """Write the last standing reading of every position of the plan, measured or not, in work order.
+    """Return CSV with the current reading of every position of the plan, measured or not, in work order.
 
     Args:
-        session: what to write.
-        events: the events that it was folded from; they tell who was at the bench.
+        session: the session to write.
+        events: the events that it was folded from; they name the people at the bench.
     """
     axes = axes_of(session)
     who = _who(events)
@@ -68,7 +68,7 @@ def _came(entry: Entry | None, who: Mapping[str, str]) -> list[Cell]:
 
 
 def _who(events: Iterable[Event]) -> dict[str, str]:
-    """Give who was at the bench at each event: whoever it was last opened or resumed by."""
+    """Return the name of the person at the bench by event id: from the last opening or resumption."""
     found: dict[str, str] = {}
     now = None
     for event in events:

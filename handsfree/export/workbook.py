@@ -1,7 +1,7 @@
-"""A session as a spreadsheet (XLSX): results, the whole log, and what it rests on.
+"""A session as a spreadsheet (XLSX): results, the whole log, and the facts behind them.
 
-Measurements are real numbers, each in a cell of its own with its unit beside it and in its format; text
-is always text, whatever it starts with. The same session gives the same bytes.
+Measurements are real numbers in their own cells, with the unit in the next cell and in the format. Text
+is always text, whatever it starts with. The same session always produces the same bytes.
 
 Source: Office Open XML (ISO/IEC 29500), written with XlsxWriter.
 """
@@ -27,16 +27,16 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")  # not in XML
-_LONGEST = 32_767  # characters that a cell can hold
+_LONGEST = 32_767  # characters of a cell
 _CUT = " ... (longer than a cell; whole in CSV and JSON)"
-_MADE = datetime(1980, 1, 1, tzinfo=UTC)  # no clock may get into the bytes
+_MADE = datetime(1980, 1, 1, tzinfo=UTC)  # constant, so that the bytes don't depend on the clock
 _LENGTHS = frozenset({"value", "other", "remaining", "aim", "lower", "upper", "reading"})
 
 Plain = str | int | float | Decimal | bool | None
 
 
 def to_xlsx(session: Session, events: Iterable[Event]) -> bytes:
-    """Write a session as a workbook of three sheets: results, log, about.
+    """Return a session as a workbook of three sheets: results, log, about.
 
     Raises:
         HandsfreeError: XlsxWriter isn't installed.
@@ -110,11 +110,11 @@ def _about(session: Session, events: Sequence[Event]) -> list[list[Plain]]:
 
 
 def _fill(book: Workbook, title: str, names: Sequence[str], rows: Iterable[Sequence[Plain]]) -> None:
-    """Write a header that stays in sight, with filters, and rows under it."""
+    """Write a frozen header with filters, and rows under it."""
     sheet = book.add_worksheet(title)
     rows = list(rows)
     sheet.freeze_panes(1, 0)
-    sheet.set_landscape()  # printed, its columns lie side by side under the header
+    sheet.set_landscape()  # so that in print the columns stay side by side
     sheet.fit_to_pages(1, 0)
     sheet.repeat_rows(0)
     sheet.autofilter(0, 0, len(rows), len(names) - 1)
@@ -135,7 +135,7 @@ def _fill(book: Workbook, title: str, names: Sequence[str], rows: Iterable[Seque
                     pass
                 case str():
                     text, is_risky = _text(value)
-                    if is_risky:  # text, never a formula, and so after an edit
+                    if is_risky:  # keep it text even after an edit
                         sheet.write_string(number, index, text, prefixed)
                     else:
                         sheet.write_string(number, index, text)
@@ -150,7 +150,7 @@ def _fill(book: Workbook, title: str, names: Sequence[str], rows: Iterable[Seque
 
 
 class _Numbers:
-    """Formats that show as many decimals as were said, and the unit."""
+    """Number formats that show the entered number of decimals, and the unit."""
 
     def __init__(self, book: Workbook) -> None:
         self._book = book
@@ -169,9 +169,9 @@ def _pair(length: Length | None) -> tuple[Decimal | None, str | None]:
     return (None, None) if length is None else (length.value, str(length.unit))
 
 
-@lru_cache(maxsize=10_000)  # most cells hold what many others hold
+@lru_cache(maxsize=10_000)  # most cells repeat others
 def _text(value: str) -> tuple[str, bool]:
-    """Give a text as a cell can hold it, and whether a spreadsheet could take it for a formula."""
+    """Return a text fit for a cell, and whether a spreadsheet could take it for a formula."""
     written = _written(value)
     return written, harmless(written) != written
 

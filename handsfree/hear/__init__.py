@@ -1,4 +1,4 @@
-"""Ears: sound, where speech begins and ends, recognisers and their models."""
+"""Hearing: sound files, endpointing, recognisers and their models."""
 
 from handsfree.hear.endpoint import Endpointer, utterances
 from handsfree.hear.heard import (

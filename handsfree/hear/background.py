@@ -1,4 +1,4 @@
-"""How loud the room is by itself, so that a voice can be told from it by its level."""
+"""The level of the room without the speaker, to tell the speaker's voice from it by loudness."""
 
 from __future__ import annotations
 
@@ -11,27 +11,27 @@ BANDS_HZ = ((150, 700), (700, 2000), (2000, 4000), (4000, 7800))
 """Vowels, their second formants, and where consonants such as s, f and t have their energy."""
 
 SILENCE_DB = -100.0
-"""What digital silence counts as, in dB below full scale."""
+"""Level of digital silence, in dB below full scale."""
 
-_WINDOW = 256  # chunks remembered: about 8 s, so that a sentence can't pass for the room
-_QUIETEST = 0.2  # the room is what the quietest fifth of the time stays below
+_WINDOW = 256  # chunks in memory: about 8 s, so that a sentence isn't taken for the room
+_QUIETEST = 0.2  # the room's level is the 20 % quantile
 _EVERY = 8  # chunks between two sortings
 
 _RESTLESS = 128  # chunks: 4 s
 _RARELY = 0.9
 
 _SMOOTHED = 6  # chunks: about a syllable
-_ENOUGH = 125  # chunks: 4 s, before which a voice may well be the first that is heard
-_LOW = 0.3  # what of the time is surely not the speaker's, who pauses
-_TALK_SHARE = 0.5  # of it is voice; in steady noise the detector is rarely wrong
-_TALK_OVER_DB = 8.0  # from the quieter parts of talk to its louder ones
+_ENOUGH = 125  # chunks: 4 s, before which the first voice may well be the speaker's
+_LOW = 0.3  # the quietest share of the time, which isn't the speaker's, since the speaker pauses
+_TALK_SHARE = 0.5  # of that time is voice; in steady noise the detector is rarely wrong
+_TALK_OVER_DB = 8.0  # difference between the quieter and the louder parts of talk
 
 
 class Background:
-    """Follows the levels of a stream and the floor below them, band by band."""
+    """Tracks the level of a stream and its noise floor in each band."""
 
     def __init__(self, chunk: int) -> None:
-        """Make one for chunks of that many samples at 16 kHz."""
+        """Start with no history, for chunks of `chunk` samples at 16 kHz."""
         frequencies = np.fft.rfftfreq(chunk, 1 / SAMPLERATE_HZ)
         self._slices = [
             slice(int(np.searchsorted(frequencies, low)), int(np.searchsorted(frequencies, high)))
@@ -45,9 +45,9 @@ class Background:
         """(4,) level of the room in each band, dB below full scale."""
 
     def follow(self, chunk: NDArray[np.float32]) -> NDArray[np.float64]:
-        """Take the next chunk and give its level in each band.
+        """Process the next chunk and return its level in each band.
 
-        chunk: (n,) float32 in -1..1. Gives (4,) dB below full scale.
+        chunk: (n,) float32 in -1..1. Returns (4,) dB below full scale.
         """
         power = np.abs(np.fft.rfft(chunk * self._window)) ** 2
         sums = np.array([power[part].sum() for part in self._slices], np.float64) * self._scale
@@ -61,17 +61,17 @@ class Background:
 
 
 class Restlessness:
-    """Knows how far a room's own sound rises over its level, as strokes of a compressor do."""
+    """Tracks the peaks of a room's own sound over its level, such as strokes of a compressor."""
 
     def __init__(self) -> None:
-        """Make one that knows nothing."""
+        """Start with no history."""
         self._excess = np.zeros(_RESTLESS)
         self._count = 0
         self.excess_db = 0.0
-        """What nine of ten chunks without a voice stay below, over the room's level, dB."""
+        """90 % quantile of the chunks without a voice, over the room's level, dB."""
 
     def follow(self, excess_db: float) -> None:
-        """Take a chunk in which nobody spoke: its level over the room's, in the loudest of the bands."""
+        """Process a chunk without speech: its level over the room's, in the loudest band."""
         self._excess[self._count % _RESTLESS] = excess_db
         self._count += 1
         if self._count >= _RESTLESS // 4 and self._count % _EVERY == 0:
@@ -79,23 +79,23 @@ class Restlessness:
 
 
 class BackgroundTalk:
-    """Knows how loud talk in the background is, where there is some all the time.
+    """Tracks the level of continuous talk in the background.
 
-    A radio or people talking keep a voice detector at "speech"; only by being louder is the person at the
-    bench told from them. How loud they are is learned from the quieter part of the last 8 s, for as long as
-    the detector takes that for voice, too. Until 4 s have been heard nothing is known of them.
+    A radio or people talking keep a voice detector at "speech"; the person at the bench differs from them
+    only by being louder. Their level is estimated from the quieter part of the last 8 s, while the detector
+    takes that for voice too. For the first 4 s it is unknown.
     """
 
     def __init__(self) -> None:
-        """Make one for chunks of 32 ms."""
-        self._powers = np.zeros(_SMOOTHED)  # of the newest chunks: levels of talk jump about
+        """Start with no history, for chunks of 32 ms."""
+        self._powers = np.zeros(_SMOOTHED)  # of the newest chunks, to smooth the jumping level of talk
         self._levels = np.full(_WINDOW, SILENCE_DB)
         self._voiced = np.zeros(_WINDOW, np.bool_)
         self._count = 0
         self._limit_db = -np.inf
 
     def covers(self, level_db: float, voiced: bool) -> bool:
-        """Take the next chunk; give whether it is no louder than talk that goes on in the background.
+        """Process the next chunk; return whether it is no louder than the background talk.
 
         level_db: of the chunk, dB below full scale. voiced: whether the detector takes it for speech.
         """
@@ -116,14 +116,14 @@ class BackgroundTalk:
 
 
 def _quantile(levels: NDArray[np.float64], share: float) -> NDArray[np.float64]:
-    """What that share of the rows stays below, in each column: (n, ...) to (...)."""
+    """Return the quantile `share` over the rows, for each column: (n, ...) to (...)."""
     rank = int(share * (len(levels) - 1))
     found: NDArray[np.float64] = np.partition(levels, rank, axis=0)[rank]
     return found
 
 
 def total_db(levels: NDArray[np.float64]) -> float:
-    """Add levels in dB as powers.
+    """Return the sum of levels in dB, added as powers.
 
     >>> round(total_db(np.array([-20.0, -20.0])), 1)
     -17.0

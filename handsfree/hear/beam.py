@@ -1,9 +1,9 @@
-"""Beam search held to the grammar, with one more row that decodes freely beside it.
+"""Beam search constrained to the grammar, with an extra row of free decoding.
 
-Hypotheses are token sequences; each carries one state of the letter automaton, which is itself a
-set of grammar states, so that one text is never held twice. The free row says how well unrestricted
-speech would explain the sound; it costs next to nothing in the same batch. Where it happens to write a
-phrase of the grammar, that is one more phrase found, even if the search had lost sight of it.
+Hypotheses are token sequences. Each carries one state of the letter automaton, which is a set of grammar
+states, so that no text is held twice. The free row measures how well unrestricted speech explains the
+sound; in the same batch it costs almost nothing. If its text is a phrase of the grammar, it counts as a
+finished phrase even if the search had pruned it.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from handsfree.hear.tokens import END, Allowed, AllowedTokens
 from handsfree.understand import LetterState
 
 ROWS = 8
-FAVOURED_ROWS = 2  # kept for phrases that name a place first, whatever else is likelier at the start
-FAR_BEHIND = 9.0  # a hypothesis this much below the best finished one can't matter to any decision
+FAVOURED_ROWS = 2  # reserved for phrases that begin with a place, even if others are likelier at the start
+FAR_BEHIND = 9.0  # prune hypotheses this much below the best finished one: they can't change a decision
 
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A whole phrase: its tokens without the end mark, and its log-probability with it."""
+    """A finished phrase: its tokens without the end token, and its log-probability including that."""
 
     tokens: tuple[int, ...]
     logp: float
@@ -33,10 +33,10 @@ class Finished:
 
 @dataclass(slots=True)
 class Searched:
-    """What a search found. `free` is the unrestricted decoding, `free_logp` its log-probability.
+    """Result of a search. `free` is the unrestricted decoding, `free_logp` its log-probability.
 
-    cut: the best log-probability of a hypothesis that was dropped for want of rows; nothing that
-    was not found can be likelier than that.
+    cut: the best log-probability of a hypothesis pruned for lack of rows: an upper bound for every phrase
+    that was not found.
     """
 
     finished: list[Finished] = field(default_factory=list)
@@ -48,7 +48,7 @@ class Searched:
 
 @dataclass(frozen=True, slots=True)
 class _Hypothesis:
-    """A beginning of a phrase; `row` and `state` are its parent's until the model has taken its token."""
+    """An unfinished phrase; `row` and `state` are its parent's until the model has taken its token."""
 
     logp: float
     row: int
@@ -69,20 +69,20 @@ def search(
     give_up: float = np.inf,
     wanted: Wanted = always,
 ) -> Searched:
-    """Find the likeliest phrases of the grammar for encoded speech.
+    """Return the likeliest phrases of the grammar for encoded speech.
 
     Args:
         model: encoder and decoder.
-        hidden: (1, frames, 288) as the encoder gave it.
+        hidden: (1, frames, 288), the encoder's output.
         allowed: the grammar, token by token.
         longest: most tokens to try.
-        favoured: first tokens of phrases that some rows are kept for.
-        rows: hypotheses kept.
-        give_up: stop, with what there is, when unrestricted speech is so far ahead of every phrase.
-        wanted: asked before each token.
+        favoured: first tokens of the phrases for which some rows are reserved.
+        rows: beam width.
+        give_up: stop early when free decoding leads every phrase by this log-probability.
+        wanted: called before each token; False cancels the search.
 
     Raises:
-        NoLongerWantedError: when `wanted` says no.
+        NoLongerWantedError: `wanted` returned False.
     """
     found = Searched()
     kept = FAVOURED_ROWS if favoured else 0
@@ -146,11 +146,11 @@ def _best_next(
     kept: int,
     written: Callable[[int], str],
 ) -> tuple[list[_Hypothesis], float]:
-    """The likeliest continuations, and the likelihood of the best one that was dropped.
+    """Return the likeliest continuations, and the log-probability of the best pruned one.
 
-    Of all, `rows` are taken, but of those that differ only in commas and hyphens just the
-    likeliest: the others would crowd out what means something else. Then those with a favoured
-    beginning are filled up to `kept`.
+    The best `rows` are kept. Of those that differ only in commas and hyphens just the likeliest stays, so
+    that they don't crowd out other meanings. Then hypotheses with a favoured beginning are added, up to
+    `kept` of them.
     """
     sources = [(h, option) for h, option in options if len(option.tokens)]
     if not sources:
@@ -205,7 +205,7 @@ def _best_next(
 
 
 def _ranked(scores: Floats, count: int) -> list[int]:
-    """Indices of the `count` highest scores, best first."""
+    """Return the indices of the `count` highest scores, best first."""
     count = min(count, len(scores))
     top = np.argpartition(-scores, count - 1)[:count]
     return [int(index) for index in top[np.argsort(-scores[top])]]

@@ -1,4 +1,4 @@
-"""Where speech begins and ends in a stream of sound, whatever the stream comes from."""
+"""Endpointing: finds the beginning and end of speech in a stream of sound from any source."""
 
 from __future__ import annotations
 
@@ -41,22 +41,22 @@ __all__ = [
 ]
 
 _START_CHUNKS, _START_OF = 4, 6  # four of six chunks: 128 ms of voice; a click is shorter
-_SOFT_GAP = 3  # chunks of silence inside a soft beginning, as before the t of "top"
+_SOFT_GAP = 3  # chunks of silence within a soft beginning, as before the t of "top"
 _LOUDEST_GAIN = 32.0
 _GAIN_PEAK = 0.25
 _GAIN_CHUNKS = 160  # the gain follows the loudest of the last 5 s
 _SPLIT_BACK_S = 5.0
 _CALM_CHUNKS = 31  # 1 s
-_OVER_DB = 10.0  # a voice that much louder than all before it is another voice
-_OVER_AFTER = 31  # chunks: 1 s of the quieter one
+_OVER_DB = 10.0  # a voice louder by this than all before it is another voice
+_OVER_AFTER = 31  # chunks: after 1 s of the quieter voice
 _FORGIVE_DB = 1.0 * CHUNK_MS / 1000  # the gate against the quieter voice falls by 1 dB a second
 
 
 class Endpointer:
-    """Takes the sound of one source, in pieces of any size, and says where speech begins and ends."""
+    """Finds the beginning and end of speech in one source, fed in pieces of any size."""
 
     def __init__(self, timing: Timing | None = None, complete: Complete | None = None) -> None:
-        """Make one; `complete`, if given, is asked at every `Pause` how long to wait for more."""
+        """Start a source. `complete`, if given, is called at each `Pause` for the silence to wait."""
         self.timing = timing or Timing()
         self._complete = complete
         self._voice = VoiceActivity()
@@ -66,17 +66,17 @@ class Endpointer:
         self._peaks = np.zeros(_GAIN_CHUNKS, np.float32)
         self._waiting: Samples = np.zeros(0, np.int16)  # less than a chunk
         self._kept: list[HeardChunk] = []
-        self._next = 0  # number of the chunk to come
-        self._barrier = 0  # no utterance may reach back beyond this chunk: the one before has it
+        self._next = 0  # number of the next chunk
+        self._barrier = 0  # no utterance reaches back beyond this chunk, the end of the last one
         self._speech: SpeechInHand | None = None
-        self._gate_db = -math.inf  # voices below it are those in the background
+        self._gate_db = -math.inf  # quieter voices are background
         self._hush = 0  # chunks since the last voice of any loudness
         self.level_db = SILENCE_DB
         """Level of the last 32 ms, dB below full scale."""
 
     @property
     def floor_db(self) -> float:
-        """Level of the room when nobody speaks, dB below full scale."""
+        """Level of the room without speech, dB below full scale."""
         return total_db(self._room.floor_db)
 
     @property
@@ -91,18 +91,18 @@ class Endpointer:
 
     @property
     def time_s(self) -> float:
-        """How much of the source has been heard."""
+        """Seconds of the source processed so far."""
         return self._next * CHUNK / SAMPLERATE_HZ
 
     def feed(self, samples: Samples) -> list[EndpointEvent]:
-        """Take the next piece of sound and give what happened in it.
+        """Process the next piece of sound and return its events.
 
         samples: (n,) int16, 16 kHz mono, any n.
         """
         if samples.dtype != np.int16 or samples.ndim != 1:
             raise ValueError(f"wanted (n,) int16, found {samples.shape} {samples.dtype}")
         events: list[EndpointEvent] = []
-        start = -len(self._waiting)  # what is left of the last piece comes first
+        start = -len(self._waiting)  # the rest of the last piece comes first
         while start + CHUNK <= len(samples):
             chunk = np.concatenate([self._waiting, samples[max(start, 0) : start + CHUNK]])
             self._waiting = self._waiting[:0]
@@ -112,7 +112,7 @@ class Endpointer:
         return events
 
     def finish(self) -> list[EndpointEvent]:
-        """Say that the source has ended, and give what is left of it; nothing may be fed afterwards."""
+        """End the source and return its last events; nothing may be fed afterwards."""
         events: list[EndpointEvent] = []
         rest, self._waiting = self._waiting, self._waiting[:0]
         if len(rest):
@@ -122,11 +122,11 @@ class Endpointer:
         return events
 
     def hold(self, silence_ms: float) -> Ended | None:
-        """Set how much silence ends the utterance that is pausing; nothing if none is.
+        """Set the silence that ends the pausing utterance; without one do nothing.
 
-        For a loop that decodes while it listens: short when the words make a whole command, longer
-        when they lack something. It holds until speech goes on. Gives the utterance where it has been
-        quiet for so long already: the next piece of sound needn't be waited for.
+        For a loop that decodes while it listens: short when the words are a complete command, longer when
+        something is missing. It is valid until speech resumes. Returns the utterance if the silence has
+        already been that long, so that the loop needn't wait for the next piece of sound.
         """
         speech = self._speech
         if speech is None or speech.pause is None:
@@ -135,9 +135,9 @@ class Endpointer:
         return self._end(Cause.SILENCE) if self._quiet_ms(speech) >= silence_ms else None
 
     def skip(self, count: int) -> None:
-        """Let that many samples of the source pass unheard, as while the voice speaks.
+        """Skip samples of the source unheard, for instance while the program speaks.
 
-        An utterance in hand is forgotten; the room's level is not.
+        An utterance in progress is dropped; the room's level is kept.
         """
         self._speech = None
         self._waiting = self._waiting[:0]
@@ -200,7 +200,7 @@ class Endpointer:
         return max(self._barrier, self._next - len(self._kept))
 
     def _soft_beginning(self, first: int) -> int:
-        """Go back from the first certain chunk over those that are soft speech."""
+        """Return the first chunk of the soft speech that leads up to the first certain chunk."""
         earliest = max(first - self._chunks(self.timing.reach_ms), self._oldest())
         onset = first
         for number in range(first - 1, earliest - 1, -1):
@@ -240,7 +240,7 @@ class Endpointer:
         return max(speech.silence_ms(now), speech.lull_ms(now))
 
     def _louder_voice(self, speech: SpeechInHand) -> int | None:
-        """Give the chunk at which a much louder voice began, if one did."""
+        """Return the chunk at which a much louder voice began, or None."""
         if len(speech.levels_db) < _OVER_AFTER + _START_OF or not self._kept[-1].sure:
             return None
         over = speech.loud_db(_START_OF) + _OVER_DB
@@ -284,7 +284,7 @@ class Endpointer:
         return Ended(utterance, cause)
 
     def _split(self, speech: SpeechInHand) -> list[EndpointEvent]:
-        """Cut a long utterance where it is quietest, and go on with what is left of it."""
+        """Split a long utterance at its quietest point, and continue with the rest."""
         reach = range(self._next - self._chunks(_SPLIT_BACK_S * 1000), self._next - _START_OF)
         at = min(reach, key=lambda number: (self._chunk(number).voice, self._chunk(number).excess_db))
         ended = Ended(self._cut(speech, at), Cause.LENGTH)
@@ -311,5 +311,5 @@ def listen(
 
 
 def utterances(samples: Samples, timing: Timing | None = None) -> list[Utterance]:
-    """Give the utterances of a whole recording: (n,) int16, 16 kHz mono."""
+    """Return the utterances of a whole recording: (n,) int16, 16 kHz mono."""
     return list(listen([samples], timing))

@@ -1,4 +1,4 @@
-"""What goes into a recogniser and what comes out of it."""
+"""The input and output of a recogniser."""
 
 from __future__ import annotations
 
@@ -17,24 +17,24 @@ SAMPLERATE_HZ = 16_000
 Samples = NDArray[np.int16]
 
 Wanted = Callable[[], bool]
-"""Says whether the words of an utterance are wanted still."""
+"""Returns whether the words of an utterance are still wanted."""
 
 
 def always() -> bool:
-    """Say yes: words that are wanted whatever happens."""
+    """Return True: decoding is never cancelled."""
     return True
 
 
 class NoLongerWantedError(Exception):
-    """Decoding was given up, since nobody waits for its words any more: speech went on, say."""
+    """Decoding was cancelled, for instance because speech resumed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Utterance:
     """Speech cut out of a stream.
 
-    samples: (n,) int16, 16 kHz mono. `start_s` and `end_s` say when speech began and ended,
-    counted from the start of its source.
+    samples: (n,) int16, 16 kHz mono. start_s, end_s: beginning and end of speech, in seconds from the
+    start of its source.
     """
 
     samples: Samples
@@ -44,7 +44,7 @@ class Utterance:
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """Words that explain the sound, and the log-likelihood that they were said."""
+    """A candidate's words and their log-likelihood."""
 
     words: tuple[str, ...]
     logp: float
@@ -52,19 +52,19 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """The words of an utterance and how sure the recogniser is of them.
+    """The words of an utterance and the recogniser's confidence in them.
 
     words: in the grammar's own spelling; empty when nothing of the grammar fits.
     fit: log-likelihood of the words minus that of unrestricted speech, per token; near 0 for
-        phrases of the grammar, -4 and below for chatter. None where a recogniser can't say.
-    margin: log-likelihood by which the words lead the best phrase that means something else.
-        None where a recogniser can't say.
-    runner_up: that phrase.
-    alternatives: the best phrases with their scores, best first.
-    confidences: one number in 0..1 a word, where the recogniser gives them.
-    pace: logarithm of how much longer the sound is than the words take to say; 0 is ordinary.
-    free: what unrestricted decoding wrote, where there is such a thing.
-    asked: the question that the words answer, where they were found among its replies alone.
+        phrases of the grammar, -4 and below for chatter. None if the recogniser has none.
+    margin: lead in log-likelihood over the best rival, a phrase with another meaning. None if the
+        recogniser has none.
+    runner_up: that rival.
+    alternatives: the best candidates with their scores, best first.
+    confidences: one number in 0..1 a word, if the recogniser has them.
+    pace: logarithm of the ratio of the sound's duration to the expected one; 0 is ordinary.
+    free: text of the unrestricted decoding, if there is one.
+    asked: the question that the words answer, if they were found among its replies alone.
     """
 
     words: tuple[str, ...]
@@ -84,29 +84,29 @@ class Hearing:
 
 
 class Recogniser(Protocol):
-    """Turns an utterance into words of the grammar that it was made with."""
+    """Turns an utterance into words of its grammar."""
 
     @property
     def name(self) -> str:
-        """A name that journals keep: which recogniser, which model."""
+        """Name of recogniser and model, for journals."""
 
     def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
-        """Recognise one utterance. Never raises for odd sound: it answers with no words.
+        """Recognise one utterance. Odd sound raises no error: the result has no words.
 
-        wanted: asked now and then while it goes on.
+        wanted: called now and then during decoding; False cancels it.
 
         Raises:
-            NoLongerWantedError: soon after `wanted` said no. A recogniser may go on to its end instead.
+            NoLongerWantedError: soon after `wanted` returned False. A recogniser may finish instead.
         """
 
 
 @runtime_checkable
 class HearsReplies(Protocol):
-    """A recogniser that can look for the answer to a question among its replies first."""
+    """A recogniser that can try the replies to an open question first."""
 
     def hear_reply(self, utterance: Utterance, replies: Replies, wanted: Wanted = always) -> Hearing:
-        """Recognise one utterance; `Hearing.asked` names the question where a reply was found.
+        """Recognise one utterance; `Hearing.asked` names the question if a reply was found.
 
         Raises:
-            NoLongerWantedError: as `Recogniser.hear` does.
+            NoLongerWantedError: as for `Recogniser.hear`.
         """

@@ -1,4 +1,4 @@
-"""Models to hear with: which there are, where they are looked for, and how to come by one."""
+"""Recogniser models: the known ones, their folders, and fetching one."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from typing import IO, Any
 from handsfree.errors import ModelError
 
 ENVIRONMENT = "HANDSFREE_VOSK_MODEL"
-"""Names a folder with a Vosk model."""
+"""Environment variable with the folder of a Vosk model."""
 
 _MODEL_MARKS = ("am/final.mdl", "final.mdl")
 
@@ -51,18 +51,18 @@ class PackagedModel:
 
     @property
     def requirement(self) -> str:
-        """What pip is to be asked for."""
+        """The package's requirement for pip."""
         return f"{self.package}=={self.version}"
 
     def folder(self) -> Path | None:
-        """Where the package lies, found without importing it; None when it isn't installed."""
+        """Return the package's folder, found without importing it; None if it isn't installed."""
         spec = importlib.util.find_spec(self.package.replace("-", "_"))
         if spec is None or not spec.submodule_search_locations:
             return None
         return Path(spec.submodule_search_locations[0])
 
     def missing(self) -> list[str]:
-        """Files that aren't there or have another size, by their path within the package."""
+        """Return the files that are missing or have another size, by their path within the package."""
         folder = self.folder()
         if folder is None:
             return [file.path for file in self.files]
@@ -81,12 +81,12 @@ class FetchedModel:
     sha256: str
 
     def folder(self) -> Path:
-        """Where it is unpacked to, whether it is there or not."""
+        """The folder it is unpacked to, which may not exist yet."""
         return models_folder() / self.name
 
 
 def models_folder() -> Path:
-    """Give the folder in the user's data that fetched models are kept in."""
+    """Return the folder of fetched models in the user's data."""
     import platformdirs
 
     return Path(platformdirs.user_data_path("handsfree", appauthor=False)) / "models"
@@ -94,7 +94,7 @@ def models_folder() -> Path:
 
 @lru_cache(maxsize=1)
 def known_models() -> tuple[FetchedModel | PackagedModel, ...]:
-    """Give every model that the program can use, from `models.toml`."""
+    """Return every usable model, from `models.toml`."""
     text = resources.files("handsfree.hear").joinpath("models.toml").read_text(encoding="utf-8")
     return tuple(_model(entry) for entry in tomllib.loads(text)["model"])
 
@@ -107,18 +107,18 @@ def _model(entry: dict[str, Any]) -> FetchedModel | PackagedModel:
 
 
 def english_vosk() -> FetchedModel:
-    """Give the entry of the small English Vosk model."""
+    """Return the entry of the small English Vosk model."""
     return next(model for model in known_models() if isinstance(model, FetchedModel))
 
 
 def find_vosk_model(explicit: Path | None = None) -> Path | None:
-    """Give the folder of the Vosk model to use, or None when there is none.
+    """Return the folder of the Vosk model to use, or None if there is none.
 
-    Looked for in this order: `explicit`; the folder that HANDSFREE_VOSK_MODEL names; the user's data folder,
-    there first the small English model, then any other by name.
+    Search order: `explicit`; the folder that HANDSFREE_VOSK_MODEL names; the user's data folder, there
+    first the small English model, then others by name.
 
     Raises:
-        ModelError: when a folder that somebody named isn't a model. One that nobody named is passed over.
+        ModelError: an explicitly named folder isn't a model. Other folders that aren't models are skipped.
     """
     if explicit is not None:
         return _named_model(explicit, "named")
@@ -144,12 +144,12 @@ def _named_model(path: Path, how: str) -> Path:
 
 
 def is_model(folder: Path) -> bool:
-    """Whether a folder looks like an unpacked Vosk model."""
+    """Return whether a folder looks like an unpacked Vosk model."""
     return not folder.name.startswith(".") and any((folder / mark).is_file() for mark in _MODEL_MARKS)
 
 
 def wanted_vosk_model() -> ModelError:
-    """Give the error for when a Vosk model is asked for and there is none; for the caller to raise."""
+    """Return the error for a missing Vosk model, for the caller to raise."""
     return ModelError(
         'There is no Vosk model; "handsfree models get" fetches the small English one, '
         f"or name a folder with --model or {ENVIRONMENT}."
@@ -157,16 +157,16 @@ def wanted_vosk_model() -> ModelError:
 
 
 def get_model() -> Path:
-    """Fetch the small English Vosk model, unless it is there, and give its folder.
+    """Return the folder of the small English Vosk model; fetch it first if it is missing.
 
     Raises:
-        ModelError: when it can't be fetched, isn't what it should be, or can't be kept.
+        ModelError: it can't be fetched, has the wrong content, or can't be stored.
     """
     return fetch(english_vosk())
 
 
 def listing() -> str:
-    """Say of every model what it is for, whose terms it has, and whether it is here; for people to read."""
+    """Return a list of all models for people: purpose, licence, and whether it is installed."""
     lines = []
     for model in known_models():
         lines += [f"{model.name}: {model.purpose}", f"  licence  {model.licence}"]
@@ -208,18 +208,18 @@ def _size(path: Path) -> int | None:
 
 _TIMEOUT_S = 30.0
 _PIECE = 1 << 16
-_LARGEST_UNPACKED = 20  # times the size of the zip file; the English model unpacks to under twice it
+_LARGEST_UNPACKED = 20  # times the size of the zip file; the English model has less than twice
 _RANGE_REFUSED = 416
 
 
 def fetch(model: FetchedModel, timeout_s: float = _TIMEOUT_S) -> Path:
-    """Fetch a model into its folder, unless it is there, and give the folder.
+    """Return a model's folder; fetch the model first if it is missing.
 
-    Shows a progress bar on a terminal. What was fetched before a break is kept, and the next call goes on
-    from there. The folder appears only when everything in it is right.
+    Shows a progress bar on a terminal. An interrupted download is kept, and the next call resumes it. The
+    folder appears only when its whole content has been verified.
 
     Raises:
-        ModelError: when there is no network, the bytes aren't those that are wanted, or the disk is full.
+        ModelError: there is no network, the content is wrong, or the disk is full.
     """
     folder = model.folder()
     if is_model(folder):
@@ -239,7 +239,7 @@ def fetch(model: FetchedModel, timeout_s: float = _TIMEOUT_S) -> Path:
 
 
 def _download(model: FetchedModel, part: Path, timeout_s: float) -> None:
-    """Bring `part` to its full size, from where it is."""
+    """Download the rest of `part`."""
     have = part.stat().st_size if part.exists() else 0
     if have > model.size:
         part.unlink()
@@ -270,7 +270,7 @@ def _download(model: FetchedModel, part: Path, timeout_s: float) -> None:
 
 
 def _save(model: FetchedModel, answer: IO[bytes], part: Path, have: int) -> int:
-    """Append what comes to the first `have` bytes of `part`, and give how many there are then."""
+    """Append the answer to the first `have` bytes of `part`, and return the new size."""
     from tqdm import tqdm
 
     with (
@@ -303,7 +303,7 @@ def _verify(model: FetchedModel, part: Path) -> None:
 
 
 def _unpack(model: FetchedModel, part: Path) -> None:
-    """Unpack into a folder aside, and move it to its place when all is there."""
+    """Unpack into a temporary folder, and move it to its place when complete."""
     with tempfile.TemporaryDirectory(dir=part.parent, prefix=".unpacking-") as aside:
         try:
             with zipfile.ZipFile(part) as archive:
@@ -317,7 +317,7 @@ def _unpack(model: FetchedModel, part: Path) -> None:
 
 
 def _check_names(model: FetchedModel, archive: zipfile.ZipFile) -> None:
-    """Refuse an archive with anything outside the model's own folder, with links, or far too large."""
+    """Refuse an archive with files outside the model's own folder, with links, or far too large."""
     for entry in archive.infolist():
         parts = entry.filename.replace("\\", "/").split("/")
         outside = parts[0] != model.name or ".." in parts or entry.filename.startswith("/")

@@ -1,4 +1,4 @@
-"""The embedded recogniser: the packaged neural model, able to say nothing but the grammar."""
+"""The embedded recogniser: the packaged neural model, constrained to the grammar."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _SPREAD = 0.32
 
 
 def expected_s(words: Sequence[str]) -> float:
-    """Seconds that words take at an ordinary pace.
+    """Return the duration of words at an ordinary pace, in seconds.
 
     >>> round(expected_s(["cylinder", "three", "top", "eighteen"]), 2)
     1.81
@@ -30,30 +30,30 @@ def expected_s(words: Sequence[str]) -> float:
 
 
 def pace(words: Sequence[str], spoken_s: float) -> float:
-    """Logarithm of how much longer the sound is than the words take; 0 is an ordinary pace."""
+    """Return the logarithm of the ratio of spoken to expected duration; 0 is an ordinary pace."""
     return math.log(max(spoken_s, 0.05) / expected_s(words))
 
 
 def pace_logp(words: Sequence[str], spoken_s: float) -> float:
-    """Log-probability of the pace, up to a constant: 0 at best, less the odder it is."""
+    """Return the log-probability of the pace, up to a constant: 0 at best."""
     return -0.5 * (pace(words, spoken_s) / _SPREAD) ** 2
 
 
 Words = tuple[str, ...]
 
-MARGIN_ALONE = FAR_BEHIND  # given where no other meaning came near: the search drops what is further behind
-_TOKENS_A_SECOND = 7.0  # nobody speaks faster; a decoder that goes on is repeating itself
+MARGIN_ALONE = FAR_BEHIND  # margin when no rival survived: the search prunes at FAR_BEHIND
+_TOKENS_A_SECOND = 7.0  # nobody speaks faster; a longer output is the decoder repeating itself
 _SPARE_TOKENS = 8
-_TOKEN_BONUS = 0.6  # such decoders favour ending too soon; this pays a phrase back for each token
-_SHORTEST_S = 0.25  # the encoder needs a few frames to stand on
+_TOKEN_BONUS = 0.6  # length bonus: the decoder is biased towards short outputs
+_SHORTEST_S = 0.25  # the encoder needs a few frames
 _EDGE_S = 0.10  # silence left before and after speech
 _REPLY_ROWS = 4  # replies are few
-_NO_REPLY = 8.0  # so far behind unrestricted speech no reply can come to settle anything any more
+_NO_REPLY = 8.0  # give up when free decoding leads every reply by this much
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Encoded:
-    """An utterance as the decoder takes it: (1, frames, 288), and how long it was spoken for."""
+    """An utterance for the decoder: (1, frames, 288), and the duration of its speech."""
 
     utterance: Utterance
     hidden: Floats
@@ -64,7 +64,7 @@ class _Encoded:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Held:
-    """A grammar that decoding is held to, and how it is searched: see `search`."""
+    """A grammar that constrains decoding, and its search parameters: see `search`."""
 
     letters: Letters
     allowed: AllowedTokens
@@ -78,13 +78,13 @@ class PhraseRecogniser:
 
     Args:
         automaton: the narrowed grammar.
-        meaning: gives the same value for word sequences that mean the same, so that the margin
-            is the lead over another meaning and not over another way to say it.
-        places: words that phrases naming a place begin with; the search never loses sight of them.
+        meaning: returns the same value for word sequences with the same meaning, so that the margin is the
+            lead over another meaning and not over another wording.
+        places: first words of phrases that name a place; some rows are always reserved for them.
         model: the neural model; shared between grammars, since it costs time and memory.
-        spellings: how words may be written; the usual ways when not given.
-        own_pace: logarithm of how much slower than usual this person speaks.
-        rows: hypotheses kept while searching; more for long phrases that nobody waits for.
+        spellings: the written forms of words; the usual ones when not given.
+        own_pace: logarithm of this person's duration of speech relative to the usual one.
+        rows: beam width; wider for long phrases whose latency doesn't matter.
     """
 
     def __init__(
@@ -117,10 +117,10 @@ class PhraseRecogniser:
         return self._decoded(self._encoded(utterance), self._whole, wanted)[0]
 
     def hear_reply(self, utterance: Utterance, replies: Replies, wanted: Wanted = always) -> Hearing:
-        """Recognise what may be the answer to a question: among the replies first, else as ever.
+        """Recognise an utterance that may answer a question: as one of the replies, else as usual.
 
-        What is found among the replies is marked with the question, `Hearing.asked`: it is settled, and
-        its margin is over the other replies alone.
+        A reply found is marked with the question, `Hearing.asked`. It is final, and its margin is the lead
+        over the other replies alone.
 
         Raises:
             NoLongerWantedError: within a token or two after `wanted` said no.
@@ -150,7 +150,7 @@ class PhraseRecogniser:
         return _Encoded(utterance, self._model.encode(samples), spoken_s, most, began)
 
     def _decoded(self, sound: _Encoded, held: _Held, wanted: Wanted) -> tuple[Hearing, float]:
-        """Decode held to a grammar; give, too, how far the words are behind unrestricted speech."""
+        """Decode with a grammar; also return the lead of unrestricted speech over the words."""
         utterance, spoken_s = sound.utterance, sound.spoken_s
         found = search(
             self._model,
@@ -187,7 +187,7 @@ class PhraseRecogniser:
         return hearing, found.free_logp - best[1].logp
 
     def _first_tokens(self, allowed_tokens: AllowedTokens, places: Sequence[str]) -> frozenset[int]:
-        """First tokens of any spelling of these words."""
+        """Return the first tokens of all spellings of these words."""
         forms = [f" {form}" for place in places for form in self._spellings.of((place,))]
         allowed = allowed_tokens.after(allowed_tokens.start)
         texts = {int(token): self._model.vocabulary.piece(int(token)) for token in allowed.tokens}
@@ -200,16 +200,16 @@ class PhraseRecogniser:
     def _by_meaning(
         self, letters: Letters, finished: Sequence[Finished], spoken_s: float
     ) -> list[tuple[float, Finished, Words]]:
-        """Join the phrases that mean the same: their probability is the sum of their spellings'.
+        """Merge candidates with the same meaning, adding the probabilities of their spellings.
 
-        Phrases too far behind the best to matter are left out, which spares reading most of them.
+        Candidates too far behind the best are left out, so that most need not be interpreted.
         """
         groups: dict[Hashable, tuple[float, Finished, Words]] = {}
         best = -np.inf
         scored = [(phrase.logp + _TOKEN_BONUS * len(phrase.tokens), phrase) for phrase in finished]
         for at_most, phrase in sorted(scored, key=lambda each: -each[0]):
             if at_most < best - FAR_BEHIND:
-                break  # its pace can only make it less likely
+                break  # the pace can only lower its score
             words = letters.words(self._model.vocabulary.text(phrase.tokens))[0]
             score = at_most + pace_logp(words, spoken_s)
             best = max(best, score)
@@ -223,7 +223,7 @@ class PhraseRecogniser:
 
 
 def trimmed(samples: Samples) -> Samples:
-    """Cut silence off both ends, leaving a tenth of a second: (n,) int16 in and out."""
+    """Return samples with at most a tenth of a second of silence at both ends: (n,) int16 in and out."""
     frame = SAMPLERATE_HZ // 100
     count = len(samples) // frame
     if count == 0:

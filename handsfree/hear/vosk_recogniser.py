@@ -1,8 +1,8 @@
-"""The Vosk recogniser: the words of the grammar, an unknown word, and how sure it is of each word.
+"""The Vosk recogniser: words of the grammar, an unknown word, and a confidence for each word.
 
-Vosk's grammar is a list of words without order, so it forces any talk onto them, often with full
-confidence. Therefore a result counts only if the grammar's own automaton accepts it as a phrase, and a
-result with the unknown word in it never does.
+Vosk's grammar is a list of words without order, so it maps any talk onto them, often with full confidence.
+Therefore a result counts only if the grammar's own automaton accepts it as a phrase; a result with the
+unknown word never counts.
 """
 
 from __future__ import annotations
@@ -44,10 +44,10 @@ class VoskModel:
     """A model in memory; several recognisers may share it."""
 
     def __init__(self, folder: Path) -> None:
-        """Load the model in a folder, which takes about a second and 150 to 500 MB.
+        """Load the model in a folder, in about a second and 150 to 500 MB.
 
         Raises:
-            ModelError: when the folder isn't a model that Vosk can load.
+            ModelError: Vosk can't load a model from the folder.
         """
         if not folder.is_dir():
             found = "a file" if folder.exists() else "nothing"
@@ -67,7 +67,7 @@ class VoskModel:
         """The model's own unknown word, if it has one."""
 
     def knows(self, word: str) -> bool:
-        """Whether the model's dictionary has a word."""
+        """Return whether the model's dictionary has a word."""
         return int(self.loaded.vosk_model_find_word(word)) >= 0
 
 
@@ -77,12 +77,12 @@ class VoskRecogniser:
     def __init__(
         self, model: VoskModel, words: Sequence[str], accepts: Callable[[Words], bool] | None = None
     ) -> None:
-        """Make one for a grammar.
+        """Start a recogniser for a grammar.
 
         words: the grammar's words, or phrases of several. accepts: whether words make a whole phrase.
 
         Raises:
-            ModelError: when the model knows none of the words, as with a model of another language.
+            ModelError: the model knows none of the words, as with a model of another language.
         """
         self._model = model
         self._accepts = accepts or (lambda _: True)
@@ -100,22 +100,22 @@ class VoskRecogniser:
 
     @property
     def name(self) -> str:
-        """Which recogniser and which model."""
+        """Name of recogniser and model."""
         return f"vosk {self._model.name}"
 
     def missing_words(self) -> Words:
-        """The grammar's words that the model's dictionary lacks, and which can't be heard therefore."""
+        """Words of the grammar that can't be heard, because the model's dictionary lacks them."""
         return self._missing
 
     def stream(self) -> VoskStream:
-        """Begin to hear an utterance that isn't over yet."""
+        """Return a stream for an utterance in progress."""
         return VoskStream(self._kaldi())
 
     def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
-        """Recognise one utterance. Gives no words where the grammar doesn't accept what was heard.
+        """Recognise one utterance. The result has no words if the grammar doesn't accept them.
 
         Raises:
-            NoLongerWantedError: soon after `wanted` said no.
+            NoLongerWantedError: soon after `wanted` returned False.
         """
         began = time.perf_counter()
         stream = self.stream()
@@ -126,14 +126,14 @@ class VoskRecogniser:
         return self.finish(stream, utterance, began)
 
     def finish(self, stream: VoskStream, utterance: Utterance, began: float | None = None) -> Hearing:
-        """Give what a stream heard, once all of the utterance has been fed to it."""
+        """Return the hearing of a stream after the whole utterance has been fed to it."""
         began = time.perf_counter() if began is None else began
         heard, confidences = stream.finish()
         phrases = [other for other in self._alternatives(utterance.samples) if self._fits(other.words)]
         words, chosen = heard, "best"
         if not self._fits(heard):
-            # A phrase among the next best may be asked about: without confidence it isn't logged. After the
-            # unknown word not even that: it would ask about everything that is said in the room.
+            # A phrase among the next best may be asked about: without confidence it isn't logged. With the
+            # unknown word in the best it isn't, or the program would ask about all talk in the room.
             stranger = self._model.unknown in heard
             words = phrases[0].words if phrases and not stranger else ()
             confidences, chosen = (0.0,) * len(words), "alternative" if words else "none"
@@ -153,7 +153,7 @@ class VoskRecogniser:
         return bool(words) and self._model.unknown not in words and self._accepts(words)
 
     def _alternatives(self, samples: Samples) -> list[Alternative]:
-        """The best word sequences with their log-likelihoods, best first; a second pass of some 15 ms/s."""
+        """Return the best word sequences with log-likelihoods, best first; a second pass of some 15 ms/s."""
         kaldi = self._kaldi()
         kaldi.SetMaxAlternatives(_ALTERNATIVES)
         results = [kaldi.Result() for piece in (samples, _TAIL) if kaldi.AcceptWaveform(piece.tobytes())]
@@ -168,7 +168,7 @@ class VoskRecogniser:
         return [Alternative(words, logp) for words, logp in ranked]
 
     def _kaldi(self) -> Any:
-        """Make a fresh one: 0.4 ms, where a reset one remembers the speaker and answers otherwise."""
+        """Return a fresh Kaldi recogniser (0.4 ms): a reset one keeps the speaker, which changes results."""
         import vosk
 
         kaldi = vosk.KaldiRecognizer(self._model.loaded, SAMPLERATE_HZ, self._grammar)
@@ -177,7 +177,7 @@ class VoskRecogniser:
 
 
 class VoskStream:
-    """Hears an utterance while it is being spoken."""
+    """Recognises an utterance while it is being spoken."""
 
     def __init__(self, kaldi: Any) -> None:
         self._kaldi = kaldi
@@ -185,12 +185,12 @@ class VoskStream:
         self._partial: Words = ()
         self._best_partial: Words = ()
         self.from_partial = False
-        """Whether `finish` had to fall back on what was heard on the way."""
+        """Whether `finish` had to fall back on partial words."""
 
     def feed(self, samples: Samples) -> Words:
-        """Take the next piece, (n,) int16, and give the words so far."""
+        """Process the next piece, (n,) int16, and return the words so far."""
         if self._kaldi.AcceptWaveform(samples.astype("<i2").tobytes()):
-            # Vosk ends utterances as it likes; what it has then would be missing from the final result.
+            # Vosk ends utterances by its own rules; words up to that point are missing from its final result.
             self._done += json.loads(self._kaldi.Result()).get("result", [])
             self._partial = ()
         else:
@@ -205,10 +205,10 @@ class VoskStream:
         return (*(word["word"] for word in self._done), *self._partial)
 
     def finish(self) -> tuple[Words, tuple[float, ...]]:
-        """Give the words, unknown ones among them, and the confidence of each in 0..1.
+        """Return the words, including unknown ones, and the confidence of each in 0..1.
 
-        When the final result is empty although words were heard on the way, those are given, with no
-        confidence.
+        If the final result is empty although there were partial words, those are returned, without
+        confidences.
         """
         self.feed(_TAIL)
         self._done += json.loads(self._kaldi.FinalResult()).get("result", [])
@@ -222,7 +222,7 @@ class VoskStream:
 
 
 def _first(words: Words, ranked: list[Alternative]) -> tuple[Alternative, ...]:
-    """Put the words that were chosen first; none at all if they have no score."""
+    """Return the alternatives with the chosen words first; none if those have no score."""
     mine = [other for other in ranked if other.words == words]
     return (*mine, *(other for other in ranked if other.words != words)) if mine else ()
 
@@ -237,7 +237,7 @@ def _no_model(folder: Path, complaint: str) -> str:
 
 @contextmanager
 def _stderr_kept() -> Iterator[Callable[[], str]]:
-    """Keep what C code writes to standard error from the screen; gives its last complaint."""
+    """Keep C code's standard error off the screen; yield a function that returns its last message."""
     sys.stderr.flush()
     saved = os.dup(2)
     with tempfile.TemporaryFile() as kept:

@@ -1,7 +1,7 @@
-"""What the columns of an event may hold: all that this program writes, and nothing that chokes a reader.
+"""Checks of an event's columns: all that this program writes passes, nothing that could choke a reader does.
 
-A journal's file can be altered by anyone who may write it. So every cell is checked as it is read: its
-type, and bounds far beyond what a bench gives, within which nothing takes long or much memory.
+Anyone who may write a journal's file can alter it. So every cell is checked as it is read: its type, and
+bounds far beyond what a bench produces, but small enough that no cell costs much time or memory.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _SHOWN = 40
 
 
 def shown(cell: object) -> str:
-    """Write what was found in a cell, so short that it fits into a sentence.
+    """Return a cell's content shortened to fit into a sentence.
 
     >>> shown("a" * 50)
     "'aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa'..."
@@ -37,10 +37,10 @@ def shown(cell: object) -> str:
 
 
 def whole(name: str, cell: Cell, least: int, most: int) -> int:
-    """Read a whole number from `least` to `most`, both included.
+    """Return a cell as a whole number from `least` to `most`, both included.
 
     Raises:
-        ValueError: it is none, as for all functions here.
+        ValueError: it isn't one. All functions here that read a cell raise this.
     """
     if isinstance(cell, bool) or not isinstance(cell, int) or not least <= cell <= most:
         _refuse(name, cell)
@@ -58,17 +58,17 @@ def offset_of(cell: Cell) -> int:
 
 
 def text(name: str, cell: Cell) -> str:
-    """Read a text that must be there."""
+    """Read a required text."""
     return cell if isinstance(cell, str) else _refuse(name, cell)
 
 
 def optional_text(name: str, cell: Cell) -> str | None:
-    """Read a text that may be missing."""
+    """Read an optional text."""
     return None if cell is None else text(name, cell)
 
 
 def optional_number(name: str, cell: Cell) -> float | None:
-    """Read a finite number that may be missing."""
+    """Read an optional finite number."""
     if cell is None:
         return None
     if not isinstance(cell, int | float) or not math.isfinite(cell):
@@ -77,7 +77,7 @@ def optional_number(name: str, cell: Cell) -> float | None:
 
 
 def decimal(name: str, cell: object) -> Decimal:
-    """Read a decimal of a size that can be measured or counted, as it was given: 18.50 stays 18.50."""
+    """Read a decimal of at most 60 digits, exactly as written: 18.50 stays 18.50."""
     written = str(cell) if isinstance(cell, str | int | float) else ""
     try:
         value = Decimal(written) if len(written) <= 2 * _MOST_DIGITS else Decimal("NaN")
@@ -107,7 +107,7 @@ def verdict_of(cell: Cell) -> str | None:
 
 
 def bound_of(cell: Cell) -> str | None:
-    """Read which side of its value a measurement lies on."""
+    """Read the side of its value on which a measurement lies: "under" or "over"."""
     return cell if cell is None or cell in _BOUNDS else _refuse("bound", cell)
 
 
@@ -127,7 +127,7 @@ def labels_of(cell: Cell) -> tuple[tuple[str, str], ...] | None:
 
 
 def data_of(cell: Cell) -> dict[str, object]:
-    """Read the JSON object of whatever else a kind of event needs."""
+    """Read the JSON object of the further data of an event's kind."""
     if cell is None:
         return {}
     found = _json("data", cell)
@@ -135,7 +135,7 @@ def data_of(cell: Cell) -> dict[str, object]:
 
 
 def _json(name: str, cell: Cell) -> object:
-    """Read JSON that isn't nested deep and holds only finite numbers."""
+    """Read JSON with limited nesting and only finite numbers."""
     try:
         found = json.loads(text(name, cell), parse_constant=lambda _: _refuse(name, cell))
     except (ValueError, RecursionError):

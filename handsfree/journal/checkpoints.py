@@ -1,8 +1,8 @@
-"""Brings what was logged from the write-ahead log into the database, in the background.
+"""Copies logged events from the write-ahead log into the database, in the background.
 
-An event is safe in the log, but one bit that a disk flips there drops every later event. So what was
-logged is brought over soon after it: at each quiet moment, and every few seconds where there is none.
-It has a connection and a thread of its own; SQLite lets others write meanwhile, so no reading waits.
+An event is safe in the log, but a single flipped bit there makes SQLite drop every later event. So events are
+copied soon after they are logged: at each quiet moment, and every few seconds where there is none.
+This uses its own connection and thread; SQLite lets others write meanwhile, so no reading waits.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ AT_LATEST_S = 3.0
 
 
 class Checkpoints:
-    """The background work for one open journal; begins with the first event that is logged."""
+    """The background checkpoints of one open journal; they begin with the first logged event."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
@@ -31,7 +31,7 @@ class Checkpoints:
         self._last = 0.0
 
     def logged(self) -> None:
-        """Tell that something was logged."""
+        """Note that an event was logged."""
         with self._changed:
             self._last = time.monotonic()
             if not self._waiting:
@@ -42,7 +42,7 @@ class Checkpoints:
             self._thread.start()
 
     def close(self) -> None:
-        """End it; what is still in the log is brought over when the journal is closed."""
+        """Stop the thread; closing the journal copies the rest of the log."""
         with self._changed:
             self._over = True
             self._changed.notify()
@@ -53,12 +53,12 @@ class Checkpoints:
     def _work(self) -> None:
         with suppress(sqlite3.Error), closing(store.connect_beside(self._path)) as connection:
             while self._is_due():
-                # Who reads or holds the journal just now may keep some of it back: next time, then.
+                # A reader of the journal may hold some of it back; the next checkpoint takes that.
                 with suppress(sqlite3.OperationalError):
                     connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
 
     def _is_due(self) -> bool:
-        """Wait for something logged, and then for a quiet moment, but not for ever; False at the end."""
+        """Wait for an event, then a limited time for a quiet moment; return False when closed."""
         with self._changed:
             self._changed.wait_for(lambda: self._waiting or self._over)
             latest = time.monotonic() + AT_LATEST_S

@@ -1,7 +1,7 @@
-"""An event as the flat, plain columns in which it is stored, hashed and passed on.
+"""An event as flat columns, for storing, hashing and exporting.
 
-Every value is text, a whole number, a float (only `fit` and `margin`) or None. A decimal stays the
-text that it was given as: 18.50 does not become 18.5.
+Every value is text, a whole number, a float (only `fit` and `margin`) or None. A decimal is kept as text,
+as it was entered: 18.50 does not become 18.5.
 """
 
 from __future__ import annotations
@@ -67,13 +67,13 @@ COLUMNS = (
 
 
 def columns(event: Event) -> Columns:
-    """Write an event as its columns, in the order of `COLUMNS`.
+    """Return an event's columns, in the order of `COLUMNS`.
 
-    Odd values are made fit to store rather than refused, because an event must never be dropped:
-    text that isn't Unicode, and NUL, becomes escapes, and a fit or margin that isn't finite is unknown.
+    Odd values are converted rather than refused, because an event must never be dropped: NUL and text that
+    isn't Unicode become escapes, and a fit or margin that isn't finite becomes None.
 
     Raises:
-        JournalError: a length is not a finite number; there is no such measurement.
+        JournalError: a length is not a finite number.
     """
     draft = event.draft
     heard = draft.heard
@@ -116,10 +116,10 @@ def columns(event: Event) -> Columns:
 
 
 def event_of(cells: Mapping[str, Cell]) -> Event:
-    """Read an event back from its columns.
+    """Return the event that these columns hold.
 
     Raises:
-        JournalError: a column holds what no version of this program writes.
+        JournalError: a column holds a value that no version of this program writes.
     """
     try:
         return Event(
@@ -176,7 +176,7 @@ def _draft_of(cells: Mapping[str, Cell]) -> Draft:
 
 
 def utc_text(at: datetime) -> str:
-    """Write an aware time in UTC, ISO 8601, to the microsecond.
+    """Return an aware time as text in UTC, ISO 8601, to the microsecond.
 
     >>> utc_text(datetime(2026, 11, 25, 9, 30, tzinfo=UTC))
     '2026-11-25T09:30:00.000000Z'
@@ -199,10 +199,10 @@ def _length_of(name: str, value: Cell, unit: Cell) -> Length | None:
 
 
 def storable(words: str | None) -> str | None:
-    """Give text that any database and any UTF-8 file can hold: NUL and lone surrogates become escapes."""
+    """Return text that any database and UTF-8 file can hold: NUL and lone surrogates become escapes."""
     if words is None:
         return None
-    if "\0" in words:  # no database but SQLite holds it
+    if "\0" in words:  # of all databases only SQLite can hold it
         words = words.replace("\0", "\\x00")
     if words.isascii():
         return words
@@ -220,7 +220,7 @@ def _json(value: object) -> str:
 
 
 def _plain(value: object) -> object:
-    """Bring a value to what JSON can say, so that it reads back as it was returned."""
+    """Convert a value to one that JSON can hold, so that it reads back unchanged."""
     match value:
         case None | bool() | int():
             return value

@@ -1,4 +1,4 @@
-"""One row of the journal: the only thing that is ever stored."""
+"""Events, the rows of the journal: nothing else is stored."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from handsfree.plan import Position
 
 
 class Kind(StrEnum):
-    """What happened. A reading is never changed: a correction or a void points back at it."""
+    """Kind of an event. A reading is never changed: a correction or a void refers back to it."""
 
     OPENED = "opened"
     PLAN = "plan"
@@ -34,8 +34,8 @@ class Kind(StrEnum):
 class Heard:
     """How an event came in.
 
-    source: "voice" or "keypad". words: what was said, or the keys pressed. The numbers are those
-    of `handsfree.hear.Hearing`. `sound` names the stored recording, where sound is kept.
+    source: "voice" or "keypad". words: the spoken words, or the keys pressed. The numbers are those
+    of `handsfree.hear.Hearing`. sound: name of the stored recording, where sound is kept.
     """
 
     source: str
@@ -50,14 +50,14 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """An event before the journal gives it its number, identity and time.
+    """An event without the number, identity and time that the journal adds.
 
-    value: what was measured, as it was said. For `bound` "under" or "over" the gap lies below or
-    above it (no-go and go leaves); with `other` as well it lies between the two.
+    value: the measurement, as entered. With `bound` "under" or "over" the gap lies below or above it
+    (no-go and go leaves); with `other` as well it lies between the two.
     refers_to: id of the event that a correction replaces or a void withdraws.
-    verdict: the state that `judge` gave when it was logged, kept as a fact of that time.
-    data: whatever else the kind needs, JSON-ready: "plan", "plan_name", "plan_digest" and who and
-        with what for "opened" (`handsfree.record.opening` makes it), those of the plan, "changes" and
+    verdict: the state that `judge` returned at the time of logging.
+    data: further data of the kind, JSON-ready: "plan", "plan_name", "plan_digest" and who and
+        with what for "opened" (`handsfree.session.opening` makes it), those of the plan, "changes" and
         "verdicts" for "plan", "count" for "turns" (a decimal as text), "done" (true or false) for
         "tick", candidates for "asked".
     """
@@ -79,7 +79,7 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A draft that the journal has taken.
+    """A draft with its number, identity and time.
 
     id: UUID version 7, so that ids sort by time. seq: 1, 2, 3 ... within its journal.
     at: aware datetime in UTC. offset_minutes: local time's offset from UTC when it was logged.
@@ -95,10 +95,10 @@ class Event:
 
     @property
     def local(self) -> datetime:
-        """When it happened by the clock on the wall, with its offset."""
+        """Local time of the event, with its offset from UTC."""
         return self.at.astimezone(timezone(timedelta(minutes=self.offset_minutes)))
 
     @property
     def kind(self) -> Kind:
-        """What happened."""
+        """Kind of the event."""
         return self.draft.kind

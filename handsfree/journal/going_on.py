@@ -1,9 +1,9 @@
-"""Going on in a new journal where the one that was named isn't as it was logged.
+"""Continue in a new journal when the named one is damaged.
 
-The damaged one is left as it is. Every event of it that fits its hash and the chain is taken over: anew,
-with the time at which it happened and a mark that says where it stood. The new journal's first event
-names the damaged one, and why. It lies beside it with a number after its name, and is found there again
-when the damaged one is named the next time.
+The damaged journal is left as it is. Every event of it that fits its hash and the chain is logged again in
+the new one, with its original time and a note of its old place. The new journal's first event names the
+damaged journal and the reason. The new file lies beside the damaged one, with a number after its name, and
+is found there again when the damaged one is named the next time.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ BECAUSE = "continues_because"
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A journal that may be written.
+    """A journal opened for writing.
 
-    reports: what there is to be said about it, in sentences. facts: what its first event is to hold
-    besides the plan, where it goes on in the stead of another. instead: whether it does.
+    reports: sentences for the user about the opening. facts: data for its first event besides the plan,
+    where it replaces a damaged journal. instead: whether it replaces one.
     """
 
     journal: Journal
@@ -38,10 +38,10 @@ class Opened:
 
 
 def open_to_go_on(path: Path | str, *, clock: Clock = local_clock) -> Opened:
-    """Open the journal at `path` for writing, or one that goes on in its stead where it is damaged.
+    """Open the journal at `path` for writing, or its replacement if it is damaged.
 
     Raises:
-        JournalError: as `Journal.open` does, but not for a journal that isn't as it was logged.
+        JournalError: as in `Journal.open`, except for a damaged journal.
     """
     asked = store.real_path(Path(path))
     try:
@@ -78,19 +78,19 @@ def _told(fault: DamagedJournalError) -> str:
 
 
 def _is_ours(place: Path, names: set[str]) -> bool:
-    """Say whether a place is free, or holds the journal that goes on from one of these."""
+    """Return whether a path is free, or holds the replacement of one of these journals."""
     try:
         if not place.exists() or not place.stat().st_size:
             return True
         with Journal.open(place, read_only=True) as journal:
             events = journal.events()
     except JournalError:
-        return False  # it can't be known; the next number is as good
+        return False  # unknown; the next number will do
     return not events or events[0].draft.data.get(CONTINUES) in names
 
 
 def _take_over(journal: Journal, path: Path, facts: dict[str, str]) -> list[str]:
-    """Take over what is proved of a damaged journal, all of it in one step or nothing."""
+    """Copy the proved events of a damaged journal, all in one step or none."""
     found = proved(path)
     events = _with_unsaved(path, found)
     if not events or events[0].kind is not Kind.OPENED:

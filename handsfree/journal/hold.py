@@ -1,9 +1,8 @@
-"""One writer at a time: who writes a journal holds a lock on a file beside it, which says who that is.
+"""One writer at a time: a writer of a journal locks a file beside it, which names the writer.
 
-The lock is the operating system's, so it ends with its process, however that dies: a file that a
-killed program left behind holds nobody up. Children don't inherit it, since files that Python opens
-are closed when another program is started. Programs of one machine see each other's lock; keep journals on
-a local disk.
+The operating system ends the lock with its process, however that dies: a lock file left by a killed
+program blocks nobody. Children don't inherit the lock, since Python closes its files when it starts another
+program. The lock works between programs of one machine; keep journals on a local disk.
 """
 
 from __future__ import annotations
@@ -21,13 +20,13 @@ from handsfree.errors import JournalError
 from handsfree.journal import store
 
 SUFFIX = ".lock"
-_TRIES = 20  # somebody may remove the file between opening and locking it, but not that often
-_FAR = 1 << 30  # where Windows locks a byte: what lies before it can still be read
+_TRIES = 20  # another program may remove the file between opening and locking, but not this often
+_FAR = 1 << 30  # the byte that Windows locks: the text before it stays readable
 
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """Who has a journal open for writing; what isn't known is empty."""
+    """The writer of a journal; unknown fields are empty."""
 
     pid: int | None = None
     host: str = ""
@@ -48,10 +47,10 @@ class Hold:
 
     @classmethod
     def take(cls, journal: Path) -> Hold:
-        """Take the right to write a journal.
+        """Lock a journal for writing.
 
         Raises:
-            JournalError: another program has it, or there is no place for the file.
+            JournalError: another program holds the lock, or the file can't be created.
         """
         path = journal.with_name(journal.name + SUFFIX)
         for _ in range(_TRIES):
@@ -72,17 +71,17 @@ class Hold:
                 hold = cls(path, handle)
                 hold._sign()
                 return hold
-            os.close(handle)  # its last holder removed it just now: what was locked is nobody's file
+            os.close(handle)  # its last holder has just removed it: this lock protects nothing
         raise JournalError(f"The journal {journal} is opened and closed by others all the time; try again.")
 
     def release(self) -> None:
-        """Give the right back, and remove the file; once more does nothing."""
+        """Release the lock and remove its file; a second call does nothing."""
         handle, self._handle = self._handle, None
         if handle is None:
             return
         if sys.platform != "win32" and _is_at(self._path, handle):
             with suppress(OSError):
-                self._path.unlink()  # while it is still locked: nobody else can have it
+                self._path.unlink()  # while still locked, so that nobody else can hold it
         os.close(handle)
 
     def __del__(self) -> None:
@@ -90,7 +89,7 @@ class Hold:
             self.release()
 
     def _sign(self) -> None:
-        """Write who has it. A full disk has no room for that; the lock holds all the same."""
+        """Write the holder's name into the file. If the disk is full the lock holds all the same."""
         assert self._handle is not None  # noqa: S101 - just taken
         since = datetime.now(UTC).astimezone().isoformat(sep=" ", timespec="seconds")
         told = json.dumps({"pid": os.getpid(), "host": socket.gethostname(), "since": since})
@@ -126,5 +125,5 @@ else:
     import fcntl
 
     def _lock(handle: int) -> None:
-        # Not lockf: such a lock is lost as soon as its process closes any handle of the file.
+        # Not lockf: its lock is lost as soon as the process closes any handle of the file.
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

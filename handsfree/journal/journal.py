@@ -1,11 +1,11 @@
-"""The journal: every event of a session, on disk before it is answered, and never changed.
+"""The journal: every event of a session, on disk before its answer, and never changed.
 
 An event that can't be written at once (a full disk, a lock, a failing disk) is kept in memory in its
 order, and in a second file where there is room for one. It is written with the next event, by
 `retry`, or when the journal is next opened; `unsaved` and `trouble` say so, and the loop says it aloud.
 
-One program at a time writes a journal. It is checked when it is opened for writing: nothing is ever
-appended to one that isn't as it was logged.
+One program at a time writes a journal. Opening it for writing checks it: nothing is ever appended to a
+damaged journal.
 """
 
 from __future__ import annotations
@@ -36,18 +36,18 @@ from handsfree.journal.verify import Fault, put_aside, verify
 from handsfree.journal.witness import Newest, Witness
 
 CARRIED = "carried"
-"""In an event's data: where it stood in the damaged journal from which it was taken over."""
+"""Key in an event's data: its old place in the damaged journal from which it was copied."""
 
 Clock = Callable[[], datetime]
 
 
 def local_clock() -> datetime:
-    """Give the time now, aware of the local offset."""
+    """Return the current time, with the local offset."""
     return datetime.now(UTC).astimezone()
 
 
 class DamagedJournalError(JournalError):
-    """A journal that isn't as it was logged, so that nothing may be appended to it."""
+    """A damaged or altered journal: nothing may be appended to it."""
 
     def __init__(self, path: Path, faults: tuple[Fault, ...]) -> None:
         more = "" if len(faults) == 1 else f" And {len(faults) - 1} more such."
@@ -109,13 +109,13 @@ class Journal:
         identities: Identities | None = None,
         read_only: bool = False,
     ) -> Self:
-        """Open the journal at `path`, making it if it isn't there; with `read_only` it must be there.
+        """Open the journal at `path`; create it if missing, unless `read_only`.
 
         Raises:
-            DamagedJournalError: it is to be written, and isn't as it was logged. What there is of it was
-                copied aside, and it was left as it is.
-            JournalError: a folder, another program's file, a newer journal, another writer, a lock, a
-                damaged or read-only file: one sentence with what to do.
+            DamagedJournalError: it was opened for writing and is damaged or altered. It was copied aside
+                and left as it is.
+            JournalError: it is a folder, another program's file, a newer journal, locked, damaged or
+                read-only, or has another writer; one sentence with the remedy.
         """
         path = store.real_path(Path(path))
         if read_only:
@@ -133,32 +133,32 @@ class Journal:
 
     @classmethod
     def in_memory(cls, *, clock: Clock = local_clock, identities: Identities | None = None) -> Self:
-        """Make a journal that ends with the program."""
+        """Return a journal that ends with the program."""
         return cls(store.connect_in_memory(), clock=clock, identities=identities)
 
     @property
     def path(self) -> Path | None:
-        """Where the journal is, with links followed; None in memory."""
+        """Path of the journal with links resolved; None in memory."""
         return self._path
 
     @property
     def unsaved(self) -> int:
-        """How many events are kept in memory because they couldn't be written yet."""
+        """Number of events kept in memory because they couldn't be written yet."""
         return len(self._pending)
 
     @property
     def trouble(self) -> str | None:
-        """One sentence that says why events are unsaved and what to do; None when all is on disk."""
+        """Cause and remedy of unsaved events, one sentence; None when all events are on disk."""
         return self._trouble
 
     @property
     def alarm(self) -> str | None:
-        """The same as `trouble`, short enough to be spoken: "The disk is full. 3 events not saved."."""
+        """A spoken form of `trouble`: "The disk is full. 3 events not saved."."""
         return self._alarm
 
     @property
     def head(self) -> str:
-        """The hash of the last event, those in memory included."""
+        """Hash of the last event, unsaved ones included."""
         with self._guard:
             last = self._head
             for event in self._pending:
@@ -166,9 +166,9 @@ class Journal:
             return last
 
     def append(self, draft: Draft) -> Event:
-        """Give the draft its number, identity and time, and write it; committed when this returns.
+        """Write a draft and return its event; it is committed when this returns.
 
-        Where it can't be written it is kept, `unsaved` and `trouble` say so, and the event is
+        An event that can't be written is kept in memory, counted in `unsaved` and explained in `trouble`, and
         returned all the same: it is never dropped.
 
         Raises:
@@ -183,15 +183,15 @@ class Journal:
             event = self._made(draft, self._clock())
             self._pending.append(event)
             self._write()
-            # Where another program wrote in between, the event was given the number after that one.
+            # If another program wrote in between, the event has the number after that one's.
             return event if self._pending or self._newest is None else self._newest
 
     def carry(self, events: Sequence[Event], facts: Mapping[str, str]) -> None:
-        """Take over the events of a damaged journal, as they happened then, in one transaction.
+        """Copy the events of a damaged journal, with their original times, in one transaction.
 
-        Each gets the number and identity of this journal, and a mark that says where it stood; what
-        refers to another refers to its new identity. The first one also gets `facts`. A kept sound stays
-        with the damaged journal, so its name goes into the mark.
+        Each gets a number and identity of this journal, and a note of its old place; references between
+        events are changed to the new identities. The first one also gets `facts`. A kept sound stays with
+        the damaged journal, so its name goes into the note.
         """
         with self._guard:
             ids: dict[str, str] = {}
@@ -209,7 +209,7 @@ class Journal:
             self._write()
 
     def _made(self, draft: Draft, now: datetime) -> Event:
-        """Make the event that follows all others, as it will be read back."""
+        """Return a draft's event, numbered after all others, in the form in which it will be read back."""
         offset = now.astimezone().utcoffset() if now.tzinfo is None else now.utcoffset()
         drafted = Event(
             id=self._identities.give(now.astimezone(UTC)),
@@ -222,14 +222,14 @@ class Journal:
         return event_of(columns(drafted))
 
     def retry(self) -> bool:
-        """Try to write what is kept in memory; True when nothing is left unsaved."""
+        """Try to write the events kept in memory; return True when nothing is left unsaved."""
         with self._guard:
             if self._pending and not self._read_only:
                 self._write()
             return not self._pending
 
     def events(self) -> list[Event]:
-        """Read every event in its order, those in memory last.
+        """Return every event in order, the unsaved ones last.
 
         Raises:
             JournalError: the journal is closed or damaged.
@@ -245,10 +245,10 @@ class Journal:
             return kept + self._pending
 
     def close(self) -> None:
-        """Write what is still in memory, and close.
+        """Write the events still in memory, and close.
 
         Raises:
-            JournalError: something couldn't be written. The sentence says where it is kept; the
+            JournalError: some events couldn't be written. The sentence says where they are kept; the
                 journal stays open so that closing can be tried again.
         """
         with self._guard:
@@ -275,7 +275,7 @@ class Journal:
         self.close()
 
     def _take_in(self, found: Found) -> None:
-        """Take in what an earlier program kept beside the journal."""
+        """Append the events that an earlier program kept beside the journal."""
         self._pending, self.reports = found.events, tuple(found.reports)
         if self._pending and self._read_only:
             self._follow()
@@ -284,14 +284,14 @@ class Journal:
             self._write()
 
     def _testify(self) -> None:
-        """Note outside the database what its newest event is."""
+        """Note the newest event outside the database."""
         if self._witness is not None and self._seq:
             self._witness.write(Newest(self._first, self._seq, self._head))
 
     # -- writing ---------------------------------------------------------------------------------
 
     def _write(self) -> None:
-        """Write all that is pending in one transaction, or keep it and say why not."""
+        """Write all pending events in one transaction, or keep them and note the cause."""
         trouble = self._moved()
         if trouble is None:
             try:
@@ -311,7 +311,7 @@ class Journal:
         self._alarm = f"{alarm} {events} saved yet."
 
     def _owner(self) -> str:
-        """Give the id of the journal's first event, "" where there is none or it can't be read now."""
+        """Return the id of the journal's first event; "" if there is none or it can't be read now."""
         try:
             row = self._connection.execute(SELECT_FIRST).fetchone() if self._connection else None
         except sqlite3.Error:
@@ -322,12 +322,12 @@ class Journal:
         connection = self._connection
         assert connection is not None  # noqa: S101 - callers have looked
         connection.execute("BEGIN IMMEDIATE")
-        # Another program may have appended meanwhile: events follow what is really the last one.
+        # Another program may have appended meanwhile: follow the event that is now the last.
         seq, last_id, last = self._last(connection)
         self._identities.follow(last_id)
         written = []
         for kept in self._pending:
-            # A commit that failed may have reached the disk all the same: never write it twice.
+            # A failed commit may have reached the disk all the same: never write an event twice.
             if (
                 self._trouble
                 and connection.execute("SELECT 1 FROM event WHERE id = ?", (kept.id,)).fetchone()
@@ -353,7 +353,7 @@ class Journal:
         self._trouble = self._alarm = None
 
     def _follow(self) -> None:
-        """Number what is pending as it will be once written; what was written meanwhile is left out."""
+        """Number the pending events for writing; drop those that were written meanwhile."""
         connection = self._connection
         assert connection is not None  # noqa: S101 - just opened
         ids = {str(row[0]) for row in connection.execute("SELECT id FROM event")}
@@ -383,10 +383,10 @@ class Journal:
 
 
 def _check(path: Path) -> None:
-    """Let pass only a journal that is as it was logged, or a place where none is yet.
+    """Check that a journal is as it was logged; a missing one passes.
 
     Raises:
-        DamagedJournalError: it isn't as it was logged; what there is of it was copied aside.
+        DamagedJournalError: it is damaged or altered; it was copied aside.
         JournalError: it can't be read, or there is no room for the copies.
     """
     if not path.exists():

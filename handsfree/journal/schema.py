@@ -1,4 +1,4 @@
-"""The journal's tables, and how a journal of an older version becomes one of today."""
+"""The journal's tables, and their migration from older versions."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from handsfree.errors import JournalError
 from handsfree.journal.chain import START
 from handsfree.journal.columns import COLUMNS
 
-APPLICATION_ID = 0x48464A4C  # "HFJL": SQLite's own place for saying whose database this is
+APPLICATION_ID = 0x48464A4C  # "HFJL", in SQLite's own field for the program that owns a database
 
-_LARGEST_CELL = 16_000_000  # bytes, of one row as well; a plan takes some thousand
+_LARGEST_CELL = 16_000_000  # bytes; also the limit of a row. A plan takes a few thousand
 
 _EVENT_TABLE = """
 CREATE TABLE event (
@@ -52,7 +52,7 @@ CREATE TABLE event (
 _REFERS_TO_INDEX = "CREATE INDEX event_refers_to ON event (refers_to) WHERE refers_to IS NOT NULL"
 
 _GUARDS = (
-    # INSERT OR REPLACE would delete without firing the delete trigger: so inserts are guarded too.
+    # INSERT OR REPLACE would delete without firing the delete trigger, so inserts are guarded too.
     f"""
 CREATE TRIGGER event_follows BEFORE INSERT ON event
 WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM event)
@@ -90,7 +90,7 @@ def _create(connection: sqlite3.Connection) -> None:
 
 Migration = Callable[[sqlite3.Connection], None]
 
-# The migration at place n brings a journal of version n to n + 1. Released ones are never changed.
+# The migration at index n takes a journal from version n to n + 1. Released migrations are never changed.
 MIGRATIONS: tuple[Migration, ...] = (_create,)
 
 INSERT = (
@@ -103,14 +103,14 @@ SELECT_LAST = "SELECT seq, id, hash FROM event ORDER BY seq DESC LIMIT 1"
 
 
 def version(connection: sqlite3.Connection) -> int:
-    """Give the schema version of an open database; 0 for an empty one."""
+    """Return the schema version of an open database; 0 for an empty one."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
 def check_ours(
     connection: sqlite3.Connection, name: str, migrations: Sequence[Migration] = MIGRATIONS
 ) -> None:
-    """Let pass only an empty database or a journal that this version can read.
+    """Check that a database is empty or a journal that this version can read.
 
     Raises:
         JournalError: another program's database, or a journal from a newer version.
@@ -135,9 +135,9 @@ def check_ours(
 
 
 def check_shape(connection: sqlite3.Connection, name: str) -> None:
-    """Let pass only a journal of today's version whose events lie in a table, in the columns that were made.
+    """Check that a journal of today's version keeps its events in a table with the original columns.
 
-    A view or a column that is worked out could give rows without end.
+    A view or a computed column could yield endless rows.
 
     Raises:
         JournalError: it was altered.
@@ -155,11 +155,11 @@ def check_shape(connection: sqlite3.Connection, name: str) -> None:
 
 
 def migrate(connection: sqlite3.Connection, migrations: Sequence[Migration] = MIGRATIONS) -> None:
-    """Bring a journal to today's version, each step and its note in one transaction."""
+    """Migrate a journal to today's version; each step and its version number are one transaction."""
     while (current := version(connection)) < len(migrations):
         connection.execute("BEGIN IMMEDIATE")
         try:
-            if version(connection) == current:  # nobody else did it while we waited for the lock
+            if version(connection) == current:  # no other program migrated it while we waited for the lock
                 migrations[current](connection)
                 connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {current + 1}")

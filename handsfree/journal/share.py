@@ -1,9 +1,9 @@
-"""Copying journals to the shop's PostgreSQL database.
+"""Copies journals to the shop's PostgreSQL database.
 
-The journal on the bench stays the only truth: it is opened for reading, and what is there already is
-compared, never changed. Copying goes on where it stopped, may run from many benches and by cron at the
-same time, and is tried again when the network fails. The address comes from the environment, and no
-password is ever printed.
+The journal on the bench stays the only truth: it is opened for reading, and events already in the shop's
+database are compared, never changed. Copying resumes where it stopped, may run from many benches and from
+cron at the same time, and is retried when the network fails. The address comes from the environment, and
+no password is ever printed.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ _LASTING = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class _There:
-    """How many events of a journal the shop has after a batch, and how many of them the batch added."""
+    """Number of a journal's events in the shop's database after a batch, and number added by the batch."""
 
     count: int
     added: int
@@ -57,7 +57,7 @@ class _There:
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What became of one journal: how many events were sent, how many are there now, or the trouble."""
+    """Result for one journal: events sent, events there now, or the trouble."""
 
     path: Path
     sent: int = 0
@@ -66,14 +66,14 @@ class Shared:
 
 
 def address(name: str | None = None, environment: Mapping[str, str] = os.environ) -> str:
-    """Give the address of a shop's database from the environment.
+    """Return the address of a shop's database.
 
     Args:
-        name: which shop: "barn" means the variable HANDSFREE_SHARE_BARN. Without it, HANDSFREE_SHARE.
-        environment: where to look.
+        name: name of the shop: "barn" means the variable HANDSFREE_SHARE_BARN. Without it, HANDSFREE_SHARE.
+        environment: the environment variables.
 
     Raises:
-        ShareError: it isn't set, or an address was given in place of a name.
+        ShareError: the variable isn't set, or `name` is an address.
     """
     if name is not None and not _NAME.fullmatch(name):
         raise ShareError(
@@ -91,21 +91,21 @@ def address(name: str | None = None, environment: Mapping[str, str] = os.environ
 
 
 class Shop:
-    """A shop's database, reached when first needed.
+    """A shop's database, connected when first needed.
 
     Args:
         where: its address, a PostgreSQL URL.
-        patience_s: how long to go on trying when it can't be reached, in seconds.
-        sleep: how to wait, for tests.
+        patience_s: time to keep trying when it can't be reached, in seconds.
+        sleep: function that waits, for tests.
 
     Raises:
-        ShareError: the address isn't one, or the packages for it aren't installed.
+        ShareError: the address is invalid, or the packages for it aren't installed.
     """
 
     def __init__(
         self, where: str, *, patience_s: float = 60.0, sleep: Callable[[float], None] = time.sleep
     ) -> None:
-        if not 0 <= patience_s <= _MOST_PATIENCE_S:  # nor can it be no number
+        if not 0 <= patience_s <= _MOST_PATIENCE_S:  # false for NaN, too
             raise ShareError(
                 f"A patience of {patience_s} s makes no sense; give one from 0 to {_MOST_PATIENCE_S}."
             )
@@ -117,16 +117,16 @@ class Shop:
 
     @property
     def name(self) -> str:
-        """The database without user and password, to be shown."""
+        """Address for display, without user and password."""
         port = f":{self._url.port}" if self._url.port else ""
         return f"{self._url.host or 'this machine'}{port}/{self._url.database or ''}"
 
     def close(self) -> None:
-        """Let go of the connection."""
+        """Close the connection."""
         self._engine.dispose()
 
     def share(self, path: Path, *, bench: str) -> Shared:
-        """Copy what the shop doesn't have yet of one journal.
+        """Copy the events of one journal that the shop doesn't have yet.
 
         Args:
             path: the journal; it is only read.
@@ -134,7 +134,7 @@ class Shop:
 
         Raises:
             HandsfreeError: the journal can't be read, was altered, or differs from the shop's copy; the
-                database can't be reached, or refuses.
+                database can't be reached, or refuses the events.
         """
         rows = rows_of(path)
         if not rows:
@@ -149,7 +149,7 @@ class Shop:
                 return Shared(path, sent, len(rows))
 
     def differing(self) -> list[str]:
-        """Check every shared journal against its chain; gives one sentence for each that doesn't hold."""
+        """Check every shared journal against its chain; return one sentence for each that fails."""
         from sqlalchemy import select
 
         def names() -> list[tuple[str, str]]:
@@ -177,9 +177,9 @@ class Shop:
         return first_fault(rows)
 
     def _send(self, facts: dict[str, object], rows: Sequence[Row], known: int | None) -> _There:
-        """Send one batch in one transaction, which goes on where the shop's copy ends.
+        """Send one batch in one transaction, starting where the shop's copy ends.
 
-        What is there is compared with the journal, unless it is what this run has just sent (`known`).
+        The shop's copy is compared with the journal first, unless this run has just sent all of it (`known`).
         """
         from sqlalchemy import func, select, text
         from sqlalchemy.dialects.postgresql import insert
@@ -187,7 +187,7 @@ class Shop:
         events = self._events.c
         journal = str(facts["id"])
         with self._begun() as connection:
-            # Two runs over one journal take turns: what the first has written the second sees.
+            # Two runs over one journal take turns: the second sees the rows of the first.
             lock = text("SELECT pg_advisory_xact_lock(hashtextextended(:journal, 0))")
             connection.execute(lock, {"journal": journal})
             counted = select(func.count(), func.min(events.seq), func.max(events.seq))
@@ -204,7 +204,7 @@ class Shop:
     def _compare(
         self, connection: Connection, journal: str, rows: Sequence[Row], theirs: tuple[int, int, int]
     ) -> None:
-        """Let pass only a shop's copy that is the beginning of this journal, hash by hash."""
+        """Check that the shop's copy is the beginning of this journal, hash by hash."""
         from sqlalchemy import func, literal, select
         from sqlalchemy.dialects.postgresql import aggregate_order_by
 
@@ -237,7 +237,7 @@ class Shop:
         self._prepared = True
 
     def _retried(self, work: Callable[[], T]) -> T:
-        """Do a piece of work, again and again while the network or the server fails, up to the patience."""
+        """Call `work`, and retry while the network or the server fails, for `patience_s` at most."""
         import psycopg
         from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
@@ -248,7 +248,7 @@ class Shop:
             except (DBAPIError, psycopg.Error) as fault:
                 cause = fault.orig if isinstance(fault, DBAPIError) else fault
                 if not _passing(cause) or waited >= self._patience_s:
-                    raise ShareError(self._sentence(cause)) from None  # its text may hold more than it should
+                    raise ShareError(self._sentence(cause)) from None  # its own text may hold secrets
             except SQLAlchemyError as fault:
                 name = type(fault).__name__
                 raise ShareError(f"The shop's database {self.name} can't be used ({name}).") from None
@@ -271,11 +271,11 @@ class Shop:
 
 
 def share(shop: Shop, journals: Sequence[Path], *, bench: str) -> list[Shared]:
-    """Copy many journals; one that can't be shared doesn't keep the others back.
+    """Copy many journals; one that fails doesn't stop the others.
 
     Args:
-        shop: where to.
-        journals: which.
+        shop: the destination.
+        journals: paths of the journals.
         bench: the name of this bench.
     """
     outcomes = []
@@ -288,7 +288,7 @@ def share(shop: Shop, journals: Sequence[Path], *, bench: str) -> list[Shared]:
 
 
 def _copy(connection: Connection, journal: str, batch: Sequence[Row]) -> None:
-    """Write rows by COPY, ten times as fast as INSERT, in the transaction that is open."""
+    """Write rows by COPY in the open transaction: ten times as fast as INSERT."""
     names = ", ".join(("journal", *COLUMNS, "previous", "hash"))
     driver = cast("psycopg.Connection", connection.connection.driver_connection)
     with driver.cursor() as cursor, cursor.copy(f"COPY handsfree.event ({names}) FROM STDIN") as copy:
@@ -297,7 +297,7 @@ def _copy(connection: Connection, journal: str, batch: Sequence[Row]) -> None:
 
 
 def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
-    """Give what is told about a journal as a whole, from the event that opened it."""
+    """Return the shop's row about a journal as a whole, from its opening event."""
     first = rows[0].event
     opened = next((row.event for row in rows if row.cells["kind"] == Kind.OPENED.value), first)
     told = opened.draft.data
@@ -313,7 +313,7 @@ def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
 
 
 def _secrets(url: URL) -> list[str]:
-    """Give what may not be shown, in every way in which a driver may write it, the longest first."""
+    """Return the secrets of an address in every form in which a driver may write them, longest first."""
     told = [url.password, os.environ.get("PGPASSWORD"), *_several(url.query.get("password"))]
     words = [str(one) for one in told if one]
     return sorted({*words, *map(quote, words), *map(quote_plus, words)}, key=len, reverse=True)
@@ -340,7 +340,7 @@ def _parsed(where: str) -> URL:
     user = rest.partition(":")[0].partition("/")[0]
     misplaced = rest.count("@") - user.count("@") > 1 or "@" in (url.database or "")
     if misplaced or not _HOST.fullmatch(url.host or ""):
-        raise ShareError(  # nothing of it is shown: any part may be part of a password
+        raise ShareError(  # no part of it is shown: it may belong to a password
             "The address of the shop's database can't be told apart: write a sign of its password that means "
             "something else there as %40 (for @), %2F (/), %3A (:), %3F (?), %23 (#) or %25 (%), or put the "
             "password into PGPASSWORD."
@@ -349,7 +349,7 @@ def _parsed(where: str) -> URL:
 
 
 def _guarded(url: URL) -> URL:
-    """Require an encrypted connection, except to this machine or where the address says otherwise."""
+    """Require an encrypted connection, except to this machine or if the address says otherwise."""
     if "sslmode" in url.query or os.environ.get("PGSSLMODE"):
         return url
     named = [url.host, *_several(url.query.get("host")), *_several(url.query.get("hostaddr"))]
@@ -364,7 +364,7 @@ def _several(given: str | Sequence[str] | None) -> Sequence[str]:
 
 def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:
     try:
-        import psycopg  # noqa: F401 - SQLAlchemy would find its absence too late
+        import psycopg  # noqa: F401 - SQLAlchemy would notice its absence too late
         from sqlalchemy import MetaData, create_engine
     except ImportError:
         raise ShareError(
@@ -372,7 +372,7 @@ def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:
         ) from None
     engine = create_engine(
         url,
-        hide_parameters=True,  # so that no error carries what was measured, or by whom
+        hide_parameters=True,  # keeps readings and people's names out of error texts
         pool_size=1,
         pool_pre_ping=True,
         connect_args={
@@ -389,7 +389,7 @@ def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:
 
 
 def _passing(fault: BaseException | None) -> bool:
-    """Say whether this may be over when tried again: a broken connection, a server that starts or stops."""
+    """Return whether a fault is temporary: a broken connection, a server that is starting or stopping."""
     import psycopg
 
     state = getattr(fault, "sqlstate", None)

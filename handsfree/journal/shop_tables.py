@@ -1,7 +1,7 @@
-"""The shop's database: one row an event, exactly as in the journal, and views that a person can query.
+"""The shop's database: one row an event, exactly as in the journal, and views for queries.
 
-Events are copied word for word, as text, so that the chain of hashes can be computed there too. The
-views give them their types. Nothing there is ever updated or deleted: triggers refuse it.
+Events are copied literally, as text, so that the hash chain can be computed there too. The views convert
+them to types. Nothing there is ever updated or deleted: triggers refuse it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 SCHEMA = "handsfree"
 VERSION = 1
 
-_LOCK = 0x48464A4C  # of making or bringing up the tables: one at a time
+_LOCK = 0x48464A4C  # advisory lock: one program at a time makes or migrates the tables
 
 _GUARDS = """
 CREATE OR REPLACE FUNCTION handsfree.refuse() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -85,7 +85,7 @@ COMMENT ON VIEW handsfree.sessions IS 'One line a journal.';
 
 
 def tables(metadata: MetaData) -> tuple[Table, Table]:
-    """Give the tables of journals and of events."""
+    """Return the tables of journals and of events."""
     from sqlalchemy import BigInteger, Column, DateTime, Double, ForeignKey, Integer, Table, Text, func
 
     journal = Table(
@@ -125,7 +125,7 @@ def tables(metadata: MetaData) -> tuple[Table, Table]:
 
 
 def prepare(connection: Connection, metadata: MetaData) -> None:
-    """Make the tables, guards and views where they aren't yet; safe with ten benches at once.
+    """Make the missing tables, guards and views; safe with ten benches at once.
 
     Raises:
         ShareError: they were made by a newer handsfree.

@@ -1,9 +1,9 @@
-"""The sound of each voiced reading, kept beside the journal so that a doubtful entry can be heard.
+"""The sound of each spoken reading, kept beside the journal so that a doubtful entry can be replayed.
 
-Sounds are FLAC files (lossless, a few kB each) in a folder named after the journal. A sound's name is
-the SHA-256 of its file: the event that names it is chained by hash, so the sound can't be swapped
-unseen either. A voice is personal data: keeping it can be switched off, and a sound may be deleted at
-any time without harm to the journal.
+Sounds are FLAC files (lossless, a few kB each) in a folder named after the journal. A sound's name is the
+SHA-256 of its file. The event that names it is chained by hash, so a swapped sound is detected. A voice is
+personal data: keeping it can be switched off, and a sound may be deleted at any time without harm to the
+journal.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _NAME = re.compile(r"[0-9a-f]{64}\.flac")
 
 
 def sounds_folder(journal: Path) -> Path:
-    """Give the folder that holds the sounds of the journal at this path."""
+    """Return the folder of the sounds of the journal at this path."""
     return journal.with_name(journal.name + SOUNDS)
 
 
@@ -37,7 +37,7 @@ class Sounds:
     """The kept sounds of one journal."""
 
     def __init__(self, folder: Path, *, keep: bool = True) -> None:
-        """Use this folder, made when first needed; with `keep` false nothing is saved."""
+        """Use this folder, created when first needed; with `keep` false nothing is saved."""
         self._folder = folder
         self._keep = keep
         self._trouble: str | None = None
@@ -50,20 +50,20 @@ class Sounds:
 
     @property
     def trouble(self) -> str | None:
-        """One sentence that says why the last sound wasn't kept, or None."""
+        """Cause of the last failure to keep a sound, one sentence, or None."""
         return self._trouble
 
     def save(self, samples: NDArray[np.int16]) -> str | None:
-        """Keep a sound, on disk before its name is given.
+        """Save a sound and return its name; it is on disk by then.
 
-        A sound that can't be kept must not cost the reading: the answer is then None, and
-        `trouble` says why.
+        A sound that can't be saved must not cost the reading: the result is then None, and `trouble` names
+        the cause.
 
         Args:
             samples: (n,) int16, 16 kHz mono.
 
         Returns:
-            The name for the event; None where sound isn't kept, there is none, or it failed.
+            The name for the event; None if sounds aren't kept, `samples` is empty, or saving failed.
         """
         self._trouble = self._fresh = None
         if not self._keep or len(samples) == 0:
@@ -72,7 +72,7 @@ class Sounds:
         name = f"{hashlib.sha256(encoded).hexdigest()}.flac"
         place = self._folder / name
         if place.exists():
-            return name  # the same recording once more
+            return name  # the same recording was saved before
         try:
             make_private_folder(self._folder)
             write_whole(place, encoded, private=True)
@@ -86,9 +86,9 @@ class Sounds:
         return name
 
     def withdraw(self) -> None:
-        """Remove the sound that was saved last: nothing came of it, so no event names it.
+        """Remove the sound that was saved last, when no event names it.
 
-        What was kept before stays, the same sound included.
+        A sound that was there before that save stays.
         """
         if self._fresh is not None:
             with suppress(OSError):
@@ -96,10 +96,10 @@ class Sounds:
         self._fresh = None
 
     def path(self, name: str) -> Path:
-        """Give the file of a sound by the name that its event holds.
+        """Return the path of a sound by the name that its event holds.
 
         Raises:
-            JournalError: it isn't the name of a sound, or the sound isn't there.
+            JournalError: the name is not one of a sound, or the sound is missing.
         """
         if not _NAME.fullmatch(name):
             raise JournalError(f'"{name}" is not the name of a kept sound.')
@@ -109,10 +109,10 @@ class Sounds:
         return place
 
     def load(self, name: str) -> NDArray[np.int16]:
-        """Read a sound back, (n,) int16, 16 kHz mono.
+        """Return a sound's samples: (n,) int16, 16 kHz mono.
 
         Raises:
-            JournalError: it isn't there, or was altered.
+            JournalError: it is missing, or was altered.
         """
         place = self.path(name)
         try:
@@ -128,7 +128,7 @@ class Sounds:
         return samples
 
     def trust(self, name: str) -> str | None:
-        """Say in one sentence what is wrong with a kept sound, or None where it is as it was logged."""
+        """Return one sentence about the fault of a kept sound, or None if it is as it was logged."""
         try:
             place = self.path(name)
             if hashlib.sha256(place.read_bytes()).hexdigest() != name.removesuffix(".flac"):
@@ -141,8 +141,8 @@ class Sounds:
 
 
 def flac(samples: NDArray[np.int16]) -> bytes:
-    """Encode (n,) int16 samples, 16 kHz mono, as FLAC: lossless, the same bytes for the same sound."""
-    import numpy as np  # here, because a session by keypad needs neither
+    """Return (n,) int16 samples, 16 kHz mono, as FLAC: lossless, the same bytes for the same sound."""
+    import numpy as np  # here, because a session by keypad doesn't need it
     import soundfile
 
     buffer = io.BytesIO()

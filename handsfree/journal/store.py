@@ -1,4 +1,4 @@
-"""Opening a journal's file, and what its faults are called."""
+"""Opens a journal's file, and words its faults."""
 
 from __future__ import annotations
 
@@ -13,31 +13,31 @@ from handsfree.errors import JournalError
 from handsfree.journal.schema import APPLICATION_ID, MIGRATIONS, check_ours, check_shape, migrate, version
 
 SOUNDS = ".sounds"
-"""What the name of the folder with a journal's sounds ends in."""
+"""Name suffix of the folder with a journal's sounds."""
 
 COMPANIONS = ("-wal", "-shm", "-journal", ".unsaved", ".newest", ".lock", SOUNDS)
-"""What the names of the files that belong to a journal end in, after its own name."""
+"""Suffixes to a journal's name that form the names of its companion files."""
 
 _MAGIC = b"SQLite format 3\0"
-_LOCK_WAIT_S = 0.25  # longer, and the person at the bench thinks that nothing was heard
+_LOCK_WAIT_S = 0.25  # after a longer wait the person at the bench thinks that nothing was heard
 
 
 def connect(path: Path) -> sqlite3.Connection:
-    """Open or make a journal for writing, at today's version, every commit forced to disk.
+    """Open or create a journal for writing, at today's version, with every commit forced to disk.
 
     Raises:
-        JournalError: anything that stands in the way, as one sentence.
+        JournalError: it can't be opened; one sentence with the cause.
     """
     path = real_path(path)
     check_file(path)
     connection = None
-    with suppress(OSError):  # SQLite says it better
-        files.make_private_file(path)  # what SQLite makes beside it gets the same mode
+    with suppress(OSError):  # SQLite's own error is clearer
+        files.make_private_file(path)  # files that SQLite makes beside it get the same mode
     mend(path)
     try:
         connection = _attach(path, "rwc")
         check_ours(connection, str(path), MIGRATIONS)
-        # The tables are made before WAL is switched on: so a file that a crash leaves is empty or whole.
+        # The tables are made before WAL is switched on, so that a crash leaves an empty or a whole file.
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA fullfsync = ON")  # macOS; elsewhere it changes nothing
         migrate(connection, MIGRATIONS)
@@ -58,10 +58,10 @@ def connect(path: Path) -> sqlite3.Connection:
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
-    """Open a journal that exists, for reading only; an older one is brought to today's form in memory.
+    """Open an existing journal for reading only; an older one is migrated in memory.
 
     Raises:
-        JournalError: it isn't there, isn't a journal, or can't be read.
+        JournalError: it is missing, isn't a journal, or can't be read.
     """
     path = real_path(path)
     if not path.exists():
@@ -76,7 +76,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
         except sqlite3.OperationalError as fault:
             if not _is(fault, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
                 raise
-            # A read-only folder has no room for the log's index; for an empty log none is needed.
+            # A read-only folder has no room for the log's index; an empty log needs none.
             copy = _closed_copy(path, empty_log=True)
             if copy is None:
                 raise
@@ -100,10 +100,10 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
 
 
 def _closed_copy(path: Path, *, empty_log: bool = False) -> sqlite3.Connection | None:
-    """Copy a journal that nobody has open into memory; None where somebody wrote to it meanwhile.
+    """Return an in-memory copy of a closed journal; None if it is open or was written meanwhile.
 
-    Opened as any database, even for reading, it would get files beside it that stay there, and in a
-    read-only folder it couldn't be opened at all. `empty_log`: also where an empty log lies beside it.
+    SQLite, even when it only reads, leaves files beside a database, and can't open it at all in a read-only
+    folder. `empty_log`: also copy if an empty log lies beside it.
     """
     before = _at_rest(path, empty_log)
     if before is None:
@@ -126,9 +126,9 @@ def _closed_copy(path: Path, *, empty_log: bool = False) -> sqlite3.Connection |
 
 
 def _at_rest(path: Path, empty_log: bool) -> tuple[int, int] | None:
-    """Give a closed journal's size and time of change; None while a log lies beside it."""
+    """Return (size, mtime in ns) of a closed journal; None while a log lies beside it."""
     for log in (path.with_name(path.name + end) for end in ("-wal", "-journal")):
-        with suppress(FileNotFoundError):  # whoever has it open may remove it at any time
+        with suppress(FileNotFoundError):  # a program that has it open may remove it at any time
             if log.stat().st_size or not empty_log:
                 return None
     found = path.stat()
@@ -136,7 +136,7 @@ def _at_rest(path: Path, empty_log: bool) -> tuple[int, int] | None:
 
 
 def connect_beside(path: Path) -> sqlite3.Connection:
-    """Open one connection more to a journal that this program has open for writing."""
+    """Open another connection to a journal that this program has open for writing."""
     connection = _attach(path, "rw")
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA fullfsync = ON")
@@ -144,9 +144,9 @@ def connect_beside(path: Path) -> sqlite3.Connection:
 
 
 def settle(path: Path) -> None:
-    """Undo what a program was killed over while it made the journal or brought it up.
+    """Undo an unfinished creation or migration of a journal by a program that was killed.
 
-    Only then a rollback journal lies beside it; SQLite undoes it when it is opened for writing.
+    Only then a rollback journal lies beside it; SQLite applies that when it opens the file for writing.
     """
     if not path.with_name(path.name + "-journal").exists():
         return
@@ -161,14 +161,14 @@ def settle(path: Path) -> None:
 
 
 def connect_in_memory() -> sqlite3.Connection:
-    """Make a journal that lives as long as its connection."""
+    """Return a connection to a new journal in memory."""
     connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
     migrate(connection, MIGRATIONS)
     return connection
 
 
 def real_path(path: Path) -> Path:
-    """Follow links, so that the log lies beside the journal itself.
+    """Return the path with links resolved, so that the log lies beside the journal itself.
 
     Raises:
         JournalError: the link leads nowhere or round in a circle.
@@ -181,10 +181,10 @@ def real_path(path: Path) -> Path:
 
 
 def check_file(path: Path) -> None:
-    """Let pass only a path where a journal is or can be made, without touching what is there.
+    """Check that a journal is or can be created at a path, without touching it.
 
     Raises:
-        JournalError: the folder is missing, or what is there is not a journal.
+        JournalError: the folder is missing, or the file is not a journal.
     """
     try:
         found = path.stat()
@@ -215,7 +215,7 @@ def check_file(path: Path) -> None:
 
 
 def mend(path: Path) -> None:
-    """Close a journal and what belongs to it to other users of this machine."""
+    """Make a journal and its companion files private to this user."""
     if not is_journal(path):
         return
     for each in (path, *(path.with_name(path.name + end) for end in COMPANIONS)):
@@ -223,9 +223,9 @@ def mend(path: Path) -> None:
 
 
 def is_journal(path: Path) -> bool:
-    """Say whether the file at `path` is a journal, by its first bytes."""
+    """Return whether the file at `path` is a journal, judging by its first bytes."""
     try:
-        if not path.is_file():  # a pipe would be waited for
+        if not path.is_file():  # opening a pipe would block
             return False
         with path.open("rb") as file:
             header = file.read(100)
@@ -235,7 +235,7 @@ def is_journal(path: Path) -> bool:
 
 
 def sentence(fault: sqlite3.Error, path: Path | str) -> str:
-    """Say in one sentence what went wrong with a journal and what to do."""
+    """Return one sentence with a fault's cause and remedy."""
     if _is(fault, sqlite3.SQLITE_FULL):
         return f"The disk is full, so the journal {path} can't be written; free some space."
     if _is(fault, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
@@ -257,7 +257,7 @@ def sentence(fault: sqlite3.Error, path: Path | str) -> str:
 
 
 def no_place(fault: OSError, path: Path) -> str:
-    """Say in one sentence why there is no place for a file beside a journal."""
+    """Return one sentence with the reason why a file beside a journal can't be created."""
     if fault.errno in (errno.ENOSPC, errno.EDQUOT):
         return f"The disk is full, so the journal {path} can't be written; free some space."
     if fault.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
@@ -266,12 +266,12 @@ def no_place(fault: OSError, path: Path) -> str:
 
 
 def is_damage(fault: BaseException | None) -> bool:
-    """Say whether a fault means that the file itself is damaged."""
+    """Return whether a fault means that the file itself is damaged."""
     return isinstance(fault, sqlite3.Error) and _is(fault, sqlite3.SQLITE_CORRUPT)
 
 
 def alarm(fault: sqlite3.Error) -> str:
-    """Say the same in a few words, to be spoken."""
+    """Return a fault's short spoken form."""
     if _is(fault, sqlite3.SQLITE_FULL):
         return "The disk is full."
     if _is(fault, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
@@ -286,7 +286,7 @@ def _attach(path: Path, mode: str) -> sqlite3.Connection:
         f"{path.as_uri()}?mode={mode}",
         uri=True,
         timeout=_LOCK_WAIT_S,
-        isolation_level=None,  # transactions are begun and ended where they are written
+        isolation_level=None,  # transactions are begun and ended explicitly
         check_same_thread=False,  # the journal has a lock of its own
     )
 

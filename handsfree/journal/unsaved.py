@@ -1,11 +1,12 @@
-"""Events that the journal can't take yet, kept in a second place so that they outlive the program.
+"""Events that can't be written to the journal yet, kept in a second file so that they outlive the program.
 
-The file lies beside the journal, or, where that disk is the trouble, in the user's state folder. Its first
-line says whose events they are, how many, and the hash of the last; then comes one event a line as
-JSON, with the hash before it and its own, as in the journal's chain. Opening the journal takes it in
-and removes it. What doesn't fit its hash isn't taken in: the file is kept aside, and it is said.
+The file lies beside the journal or, if that disk is the trouble, in the user's state folder. Its first line
+holds the journal's identity, the number of events, and the hash of the last; each further line is one event
+as JSON, with the previous hash and its own, as in the journal's chain. Opening the journal appends these
+events and removes the file. Events that don't fit their hash are left out: the file is then put aside, and
+this is reported.
 
-Older versions kept no hashes; such a file is taken in as it is.
+Older versions kept no hashes; all events of such a file are appended.
 """
 
 from __future__ import annotations
@@ -33,9 +34,9 @@ _FORM = 2
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """What one file holds: its events in order, and what is wrong with it, in words.
+    """Content of one file: its events in order, and a sentence on what is wrong with it.
 
-    owner: None where the first line, which says whose they are, can't be read. follows: the hash
+    owner: id of the journal's first event; None if the first line can't be read. follows: the hash
     before the first event.
     """
 
@@ -47,14 +48,14 @@ class _Kept:
 
 @dataclass
 class Found:
-    """What is kept for a journal. events: in order. reports: a sentence on each file that isn't whole."""
+    """Kept events of a journal, in order. reports: a sentence on each damaged file."""
 
     events: list[Event] = field(default_factory=list)
     reports: list[str] = field(default_factory=list)
 
 
 class Unsaved:
-    """The second place of one journal."""
+    """The second file of one journal."""
 
     def __init__(self, journal: Path) -> None:
         name = hashlib.sha256(os.fsencode(journal)).hexdigest()[:32]
@@ -62,11 +63,11 @@ class Unsaved:
         self._places = (journal.with_name(journal.name + ".unsaved"), state / "unsaved" / f"{name}.unsaved")
 
     def keep(self, events: Sequence[Event], owner: str, follows: str) -> Path | None:
-        """Write these events, in place of what was kept before; give the file, or None if none can be.
+        """Write these events in place of those kept before; return the file, or None if that fails.
 
         Args:
-            events: what the journal can't take, in order.
-            owner: id of the journal's first event, "" where it has none yet.
+            events: events that the journal can't take, in order.
+            owner: id of the journal's first event, "" if it has none yet.
             follows: hash of the journal's last event.
         """
         text = _written(events, owner, follows)
@@ -76,16 +77,15 @@ class Unsaved:
         return None
 
     def read(self, owner: str, head: str, *, aside: bool = True) -> Found:
-        """Give the events that are kept for a journal, in order.
+        """Return the kept events of a journal, in order.
 
-        A line that doesn't fit its hash is left out, and reported. What was kept for another journal
-        of this name, deleted since, isn't this journal's. Both are put aside under another name: nothing
-        is thrown away.
+        A line that doesn't fit its hash is left out and reported; so are events of another journal of this
+        name, deleted since. Their files are put aside under another name: nothing is thrown away.
 
         Args:
-            owner: id of the journal's first event, "" where it has none.
+            owner: id of the journal's first event, "" if it has none.
             head: hash of its last event.
-            aside: False leaves the files where they are, for those who only read.
+            aside: False leaves the files where they are, for reading only.
 
         Raises:
             JournalError: there is no room to put a file aside.
@@ -104,7 +104,7 @@ class Unsaved:
                     with suppress(OSError):
                         place.replace(place.with_name(f"{place.name}-{kept.owner}"))
                 continue
-            # Without its first line nobody knows whose the events are, unless they follow the last one.
+            # Without the first line the owner is unknown, unless the events follow the journal's last one.
             taken = kept.events if kept.owner is not None or kept.follows == head else ()
             if kept.wrong:
                 where = self._put_aside(place, held, last=not taken) if aside else place
@@ -119,9 +119,9 @@ class Unsaved:
         return found
 
     def _put_aside(self, place: Path, held: bytes, *, last: bool) -> Path:
-        """Copy a file aside under a name that says what is in it, so that the same gets the same name.
+        """Copy a file aside under a name with its content's hash: the same content gets the same name.
 
-        last: nothing is taken in from it, so that nobody will remove it later on.
+        last: remove the original too, because no event of it is taken and so nothing will remove it later.
         """
         mark = f"-damaged-{hashlib.sha256(held).hexdigest()[:12]}"
         for beside in (place, *self._places):
@@ -134,7 +134,7 @@ class Unsaved:
         raise JournalError(f"{place} is damaged, and there is no room to put it aside; free some space.")
 
     def forget(self) -> None:
-        """Remove what is kept: it is in the journal now."""
+        """Remove the kept events: they are in the journal now."""
         for place in self._places:
             with suppress(OSError):
                 place.unlink()
@@ -182,7 +182,7 @@ class _Link:
 
 
 def _linked(line: str) -> _Link | None:
-    """Give the event of a line that fits its hash; None for any other line."""
+    """Return the event of a line that fits its hash; None for any other line."""
     held = _object(line)
     with suppress(ValueError, TypeError, KeyError, AttributeError, RecursionError, JournalError):
         if held is not None and held["hash"] == link(held["previous"], held["event"]):
@@ -222,7 +222,7 @@ def _check(head: Mapping[str, Any]) -> str:
 
 
 def kept_whole(place: Path, content: bytes) -> bool:
-    """Write a private file whole or not at all; say whether there was room for it."""
+    """Write a private file whole or not at all; return whether it was written."""
     try:
         if not place.parent.is_dir():
             make_private_folder(place.parent)

@@ -1,7 +1,7 @@
-"""Whether a journal is as it was written: what was altered, removed or moved.
+"""Verifies a journal: finds events that were altered, removed or moved.
 
-This looks at the raw rows, not through the journal's own reading of them, so that it can say something
-about a journal that no longer reads.
+This reads the raw rows and not through `Journal`, so that it can check a journal that can't be opened any
+more.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _SMALL = 20_000  # letters
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Something that isn't as it was written. `seq` is the event's number, None for the whole journal."""
+    """A fault of a journal. `seq` is the event's number, None for the whole journal."""
 
     seq: int | None
     sentence: str
@@ -39,9 +39,9 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Verification:
-    """What was found. `head` is the hash of the last event as it stands in the file.
+    """Result of a verification. `head` is the hash of the last event in the file.
 
-    noted: number of the newest event that is noted outside the journal, up to which its end is certain.
+    noted: number of the newest event noted outside the journal; no event up to it was cut off.
     """
 
     events: int
@@ -51,13 +51,13 @@ class Verification:
 
     @property
     def holds(self) -> bool:
-        """Whether nothing was found wrong."""
+        """Whether no fault was found."""
         return not self.faults
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """An event as it stands in a journal or its copy, with the hashes that were stored with it."""
+    """A stored event of a journal or its copy, with its stored hashes."""
 
     cells: dict[str, Cell]
     previous: str
@@ -65,7 +65,7 @@ class Row:
 
     @classmethod
     def of(cls, stored: Mapping[str, Cell]) -> Self:
-        """Take a row from its columns, hashes included."""
+        """Return a row from its columns, hashes included."""
         return cls({name: stored[name] for name in COLUMNS}, str(stored["previous"]), str(stored["hash"]))
 
     @property
@@ -75,20 +75,20 @@ class Row:
 
     @property
     def seq(self) -> int:
-        """The event's number; 0 where what stands there is none."""
+        """The event's number; 0 if the stored one is invalid."""
         seq = self.cells["seq"]
         return seq if isinstance(seq, int) else 0
 
     @property
     def is_small(self) -> bool:
-        """Whether its hash is soon computed."""
+        """Whether its hash is quick to compute."""
         return sum(len(cell) for cell in self.cells.values() if isinstance(cell, str)) < _SMALL
 
     def fits(self, seq: int) -> bool:
-        """Whether the row's hash is that of its content, were it numbered `seq`."""
+        """Return whether the row's hash is that of its content under the number `seq`."""
         try:
             return link(self.previous, {**self.cells, "seq": seq}) == self.hash
-        except (TypeError, ValueError):  # a blob, or text that isn't Unicode: never written by us
+        except (TypeError, ValueError):  # a blob, or text that isn't Unicode: this program writes neither
             return False
 
 
@@ -100,15 +100,15 @@ def verify(
     Args:
         path: the journal.
         expected: a hash known from elsewhere (a build sheet, the shop's database) that must be in the
-            chain. Only this can show that all was written anew.
-        sounds: whether to look at the kept sounds too.
-        unsaved: whether to look at what is kept beside it until it can be written, too.
+            chain. Only this detects a whole new chain.
+        sounds: check the kept sounds too.
+        unsaved: check the unsaved events in the second file too.
 
     Raises:
         JournalError: it can't be opened, or isn't a journal.
     """
     path = store.real_path(Path(path))
-    newest = Witness(path).read()  # before the journal: it must never be ahead
+    newest = Witness(path).read()  # read before the journal, so that it can't be ahead of it
     try:
         connection = store.connect_to_read(path)
     except JournalError as fault:
@@ -145,7 +145,7 @@ def verify(
 
 
 def rows_of(path: Path) -> list[Row]:
-    """Give every row of a journal, but only if all are as they were written.
+    """Return every row of an intact journal.
 
     Raises:
         JournalError: it can't be read, or was altered.
@@ -165,7 +165,7 @@ def rows_of(path: Path) -> list[Row]:
 
 @dataclass(frozen=True, slots=True)
 class Proved:
-    """What of a damaged journal is as it was logged. head: the last hash that stands in it."""
+    """The intact events of a damaged journal. head: its last stored hash."""
 
     events: tuple[Event, ...] = ()
     left_out: int = 0
@@ -173,10 +173,9 @@ class Proved:
 
 
 def proved(path: Path) -> Proved:
-    """Give the events of a damaged journal that fit their own hash and what follows them.
+    """Return the events of a damaged journal that fit both their own hash and the next event.
 
-    No accident makes such an event of another; somebody who writes hashes anew is found by the event
-    after it.
+    Accidental damage can't produce such an event; a forged hash doesn't fit the event after it.
     """
     newest = Witness(path).read()
     try:
@@ -200,7 +199,7 @@ def proved(path: Path) -> Proved:
 
 
 def first_fault(rows: list[Row]) -> str | None:
-    """Say in one sentence what is wrong first with these rows of one journal, or None if nothing is."""
+    """Return one sentence on the first fault in these rows of one journal, or None."""
     faults = sorted(_contents(rows) + _order(rows), key=lambda fault: fault.seq or 0)
     return faults[0].sentence if faults else None
 
@@ -218,13 +217,13 @@ def _read(connection: sqlite3.Connection, faults: list[Fault]) -> list[Row]:
 
 
 def _guards(connection: sqlite3.Connection) -> list[Fault]:
-    """The triggers that refuse changes must be those that this program made."""
+    """Check that the triggers that refuse changes are those that this program made."""
     wanted = store.connect_in_memory()
     try:
         select = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
         found, made = (dict(one.execute(select).fetchall()) for one in (connection, wanted))
     except sqlite3.Error:
-        return []  # a damaged file has said so already
+        return []  # the damage is reported already
     finally:
         wanted.close()
     lost = sorted(name for name in made if found.get(name) != made[name])
@@ -234,9 +233,9 @@ def _guards(connection: sqlite3.Connection) -> list[Fault]:
 
 
 def _end(rows: list[Row], newest: Newest) -> list[Fault]:
-    """Find an end that was cut off, by what was noted outside the journal of its newest event."""
+    """Detect a cut end by the note of the newest event outside the journal."""
     if rows and str(rows[0].cells["id"]) != newest.owner:
-        return []  # another journal under this name; were only its first event altered, the chain says so
+        return []  # another journal under this name; an altered first event would show in the chain
     last = rows[-1].seq if rows else 0
     if last < newest.seq:
         missing = (
@@ -256,7 +255,7 @@ def _end(rows: list[Row], newest: Newest) -> list[Fault]:
 
 
 def put_aside(path: Path) -> list[Path]:
-    """Copy a damaged journal and what lies beside it aside, each under a name that says what is in it.
+    """Copy a damaged journal and its companion files aside, each under a name with its content's hash.
 
     Raises:
         JournalError: there is no room for the copies.
@@ -279,7 +278,7 @@ def put_aside(path: Path) -> list[Path]:
 
 
 def _contents(rows: list[Row]) -> list[Fault]:
-    """Find rows that don't fit their own hash: altered, or logged under another number."""
+    """Return faults of rows that don't fit their own hash: altered, or logged under another number."""
     wrong = [row for row in rows if not row.fits(row.seq)]
     numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
     present = {row.seq for row in rows}
@@ -300,7 +299,7 @@ def _contents(rows: list[Row]) -> list[Fault]:
 
 
 def _order(rows: list[Row]) -> list[Fault]:
-    """Find places where an event doesn't follow the one before it."""
+    """Return faults where an event doesn't follow the one before it."""
     faults = []
     before: Row | None = None
     for row in rows:

@@ -1,11 +1,11 @@
-"""What the newest event of a journal is, kept outside the database: so that a cut end is found.
+"""A note of a journal's newest event, kept outside the database to detect a cut end.
 
-SQLite drops, without a word, what it can't read at the end of its write-ahead log; the chain of what is
-left is whole. So beside the journal lies a small file with the number and hash of the newest event,
-written and forced to the disk after each commit, before the event is acknowledged. It has two places that
-are written in turn, each with a check of its own: a power cut while one is written leaves the other.
+SQLite silently drops an unreadable end of its write-ahead log; the chain of the remaining events is whole.
+So a small file beside the journal holds the number and hash of the newest event. It is written and forced
+to the disk after each commit, before the event is acknowledged. It has two slots that are written in turn,
+each with its own checksum: a power cut while one is written leaves the other.
 
-The file may be behind the journal by what was committed last, but never ahead of it.
+The file may be behind the journal by the last commit, but never ahead of it.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from pathlib import Path
 from handsfree.files import force_folder
 
 SUFFIX = ".newest"
-_PLACE = 512  # what a disk writes at once, or not at all
+_PLACE = 512  # bytes of a slot: a disk writes that many at once or not at all
 _PLACES = 2
 
 
@@ -43,7 +43,7 @@ class Witness:
         self._known: Newest | None = None
 
     def read(self) -> Newest | None:
-        """Give the newest event that is known, None where nothing is known."""
+        """Return the newest known event, or None."""
         try:
             with self.path.open("rb") as file:
                 held = file.read(_PLACES * _PLACE)
@@ -58,9 +58,9 @@ class Witness:
         return self._known
 
     def write(self, newest: Newest) -> None:
-        """Note the newest event, forced to the disk.
+        """Write the newest event, forced to the disk.
 
-        Where that fails nothing is lost, for the event is in the journal: the file is then behind.
+        If that fails nothing is lost, because the event is in the journal; the file is then behind.
         """
         if newest == self._known:
             return
@@ -77,7 +77,7 @@ class Witness:
         self._turn = (self._turn + 1) % _PLACES
 
     def put_aside(self) -> None:
-        """Rename the file of a journal that is no longer there, so that a new one may have its name."""
+        """Rename the file of a journal that is gone, to free its name for a new one."""
         known = self.read()
         if known is not None:
             with suppress(OSError):
@@ -85,7 +85,7 @@ class Witness:
             self._known, self._turn = None, 0
 
     def close(self) -> None:
-        """Close the file; it stays where it is."""
+        """Close the file, without removing it."""
         handle, self._handle = self._handle, None
         if handle is not None:
             with suppress(OSError):
@@ -125,5 +125,5 @@ def _check(told: str) -> str:
 
 
 def _force(handle: int) -> None:
-    """Force what was written to the disk; a file that keeps its size needs no more than its data there."""
+    """Force written data to the disk; a file of constant size needs no metadata flush."""
     getattr(os, "fdatasync", os.fsync)(handle)

@@ -1,4 +1,4 @@
-"""What a reading means: short, good, over or uncertain, how much is left, and what to do."""
+"""Judging readings: short, good, over or uncertain, the amount left, and the next step."""
 
 from handsfree.judge.aid import (
     FiledPass,

@@ -1,6 +1,6 @@
-"""What a session asks beyond the verdict: the next pass, another bore, heat, the next leaf, doubt.
+"""Advice beyond the verdict: the next pass, another bore, heat, the next leaf, doubtful readings.
 
-Each takes plan, check and position, and what the log holds, and applies the plan's own figures.
+Each function takes plan, check, position and logged readings, and applies the plan's own figures.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ NO_READINGS: Mapping[Position, Length] = {}
 
 @dataclass(frozen=True, slots=True)
 class FiledPass:
-    """Two figures of one ring with turns of the filer between them, as the log has them.
+    """Two logged figures of one ring with turns of the filer between them.
 
-    began, ended: numbers that grow with the log, of the reading before and after.
+    began, ended: event numbers of the readings before and after.
     """
 
     position: Position
@@ -39,15 +39,15 @@ class FiledPass:
 
 
 def _kind(position: Position) -> tuple[tuple[str, str], ...]:
-    """What a ring is, whichever bore it is for: its labels without the cylinder."""
+    """Return a ring's kind: its labels without the cylinder."""
     return tuple(pair for pair in position.labels if pair[0] != BORE_AXIS)
 
 
 def passes_like(position: Position, filed: Iterable[FiledPass], dressed: Iterable[int] = ()) -> list[Pass]:
-    """Give the passes that teach about the ring at `position`, oldest first.
+    """Return the passes from which to learn about the ring at `position`, oldest first.
 
-    Those on rings of the same kind (all tops teach about tops) that began after the wheel was
-    last dressed or changed; `dressed` holds when that was, in the numbers of the log.
+    These are the passes on rings of the same kind (all top rings, say) that began after the wheel was last
+    dressed or changed. `dressed`: event numbers of those changes.
     """
     since = max(dressed, default=0)
     kind = _kind(position)
@@ -63,7 +63,7 @@ def next_pass(
     passes: Sequence[Pass],
     target: Target | None = None,
 ) -> PassAdvice | None:
-    """Give the advice on the next pass for a ring that is short, or None where none is due.
+    """Return the advice on the next pass for a ring that is short, or None if none is due.
 
     passes: from `passes_like`. target: from measured bores, else the plan's.
     """
@@ -82,10 +82,10 @@ def next_pass(
 def bore_here(
     plan: Plan, check: Check, position: Position, bores: Mapping[Position, Length] = NO_READINGS
 ) -> Length | None:
-    """Give the bore in which the gap at `position` is read: as measured, else as the plan says.
+    """Return the bore in which the gap at `position` is read: the measured one, else the plan's.
 
-    bores: standing readings of the check that `check.bores_from` names. Where that check measures
-    several depths it is the depth of `gap_at`, else the tightest.
+    bores: standing readings of the check that `check.bores_from` names. If that check measures several
+    depths, the one of `gap_at` counts, else the tightest.
     """
     if check.bores_from is not None:
         shape = bore_shape(plan.check(check.bores_from), check.item(position), bores, check.gap_at)
@@ -104,16 +104,16 @@ def bores_for(
     targets: Mapping[Position, Target] | None = None,
     bores: Mapping[Position, Length] = NO_READINGS,
 ) -> tuple[Place, ...]:
-    """Give the bores that a ring which went over at `position` would still fit, the best first.
+    """Return the bores that a ring found over at `position` would still fit, the best first.
 
-    Only rings of its own kind change places, and only with positions that are still open. Each
-    answer names in `bore` the label of its cylinder.
+    Only positions for its own kind of ring that are still open are considered. `Place.bore` is the
+    cylinder's label.
 
     Args:
         plan: the plan.
         check: the check of gaps.
-        position: where it went over.
-        gap: what was read there.
+        position: the position at which it is over.
+        gap: the gap read there.
         still_open: positions of the check that aren't good yet.
         targets: targets from measured bores, where there are any.
         bores: standing readings of the check that measures bores.
@@ -141,14 +141,14 @@ def share_out(
     targets: Mapping[Position, Target] | None = None,
     bores: Mapping[Position, Length] = NO_READINGS,
 ) -> Fitting:
-    """Give each ring its bore before filing starts, for rings that were all tried in one bore.
+    """Assign rings to bores before filing, for rings that were all tried in one bore.
 
     Args:
         plan: the plan.
         check: the check of gaps.
-        like: any position of the kind of ring that is shared out (some top).
-        gaps: each ring's gap in the bore `tried_in`, by whatever the rings are called.
-        tried_in: that bore.
+        like: any position of this kind of ring (any top ring, say).
+        gaps: each ring's gap in the bore `tried_in`, by ring name.
+        tried_in: diameter of the bore in which they were tried.
         targets: targets from measured bores, where there are any.
         bores: standing readings of the check that measures bores.
     """
@@ -169,9 +169,9 @@ def heat_caution(
     gap: Length,
     bores: Mapping[Position, Length] = NO_READINGS,
 ) -> Closure | None:
-    """Give the estimate of the gap when hot if it leaves less than the plan's margin, else None.
+    """Return the estimated hot gap if it is below the plan's margin, else None.
 
-    None too where the plan assumes nothing about heat, or no bore is known.
+    None too if the plan has no assumptions about heat, or the bore is unknown.
     """
     bore = bore_here(plan, check, position, bores)
     if plan.hot is None or bore is None or check.rule is not Rule.FILE_TO_GAP:
@@ -183,22 +183,22 @@ def heat_caution(
 def next_leaf(
     plan: Plan, check: Check, position: Position, bounds: Bounds, target: Target | None = None
 ) -> Stack | None:
-    """Give the leaf or stack of the drawer to try next, or None if none can tell more."""
+    """Return the leaf or stack of the drawer to try next, or None if none adds information."""
     if not plan.leaves or check.rule is not Rule.FILE_TO_GAP:
         return None
     return next_stack(bounds, target or check.target(position), plan.leaves)
 
 
 def doubt(check: Check, position: Position, readings: Sequence[Length]) -> Disagreement | None:
-    """Tell whether the last reading of a position doesn't go with those before it.
+    """Return the disagreement of a position's last reading with those before it, or None.
 
-    Where nothing is changed between readings they should agree as far as the instrument can tell.
-    A gap that is filed grows, so only one that seems smaller than before is doubtful.
+    Readings of an unchanged part should agree within the instrument's uncertainty. A filed gap grows, so it
+    is doubtful only if it seems smaller than before.
 
     Args:
         check: the check.
-        position: where the readings stand.
-        readings: figures that stand there, oldest first, the new one last.
+        position: the position of the readings.
+        readings: standing figures there, oldest first, the new one last.
     """
     standard = standard_mm(check, position)
     if check.rule is Rule.FILE_TO_GAP:

@@ -1,7 +1,7 @@
-"""Will a ring butt when hot: an estimate from assumed temperatures, never a target.
+"""Whether a ring will butt when hot: an estimate from assumed temperatures, never a target.
 
-The answer hangs on temperatures that nobody at a bench knows, so it is given as a range; the ring
-maker's figure stands above it.
+The result depends on temperatures that nobody at a bench knows, so it is a range; the ring maker's figure
+overrides it.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ REMARK = "an estimate from assumed temperatures; the maker's figure decides"
 
 
 def closure_mm(bore: Length, hot: Hot, ring_rise: Decimal) -> Fraction:
-    """Give by how much the gap closes, in exact millimetres.
+    """Return the closing of the gap in exact millimetres.
 
-    C = pi * D * (a_r * dT_r - a_b * dT_b): what the ring grows along its length less what the
-    bore grows round its circumference. The short form; the exact one leaves G * a_r * dT_r more,
-    so this errs on the safe side.
+    C = pi * D * (a_r * dT_r - a_b * dT_b): the growth of the ring's length less the growth of the bore's
+    circumference. This is a simplified form; the exact one leaves G * a_r * dT_r more, so this errs on the
+    safe side.
 
     Args:
         bore: diameter D, cold.
@@ -38,11 +38,10 @@ def closure_mm(bore: Length, hot: Hot, ring_rise: Decimal) -> Fraction:
 
 @dataclass(frozen=True, slots=True)
 class Closure:
-    """The gap that is left when hot, from the greater to the lesser assumed rise of the ring.
+    """The remaining gap when hot, from the greater to the lesser assumed rise of the ring.
 
-    least_mm, most_mm: may be below zero, where the ends would meet. butts: whether the least is
-    not above zero. short: whether the least is below the margin that the plan asks for. remark:
-    what kind of figure this is.
+    least_mm, most_mm: negative if the ends would meet. butts: the least is zero or below. short: the least
+    is below the plan's margin. remark: the nature of the estimate, for display.
     """
 
     least_mm: Fraction
@@ -53,7 +52,7 @@ class Closure:
 
 
 def hot_gap(gap: Length, bore: Length, hot: Hot) -> Closure:
-    """Estimate what is left of a gap in a running engine; see `closure_mm`.
+    """Return the estimate of a gap in a running engine; see `closure_mm`.
 
     Worked example: 18.135 thou in 4.030 in at 200 K leaves 18.135 - 16.459 = 1.676 thou; at 240 K
     it would be 3.894 thou short of not butting.
@@ -63,7 +62,7 @@ def hot_gap(gap: Length, bore: Length, hot: Hot) -> Closure:
 
 
 def butting_rise(gap: Length, bore: Length, hot: Hot) -> Fraction:
-    """Give the ring's rise of temperature, in K, at which its ends would meet.
+    """Return the ring's rise of temperature at which its ends would meet, in K.
 
     dT_r = (G / (pi * D) + a_b * dT_b) / a_r. Worked example: row 1 of the above, 212.0 K.
     """

@@ -1,4 +1,4 @@
-"""What in a plan contradicts itself, though every figure by itself could be."""
+"""Contradictions in a plan whose figures are each plausible on their own."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ FEWEST_UNCERTAINTIES = 4
 
 
 class Weight(StrEnum):
-    """How grave a finding is: it can't be so, it may hurt, or it is good to know."""
+    """Severity of a finding: impossible, risky, or good to know."""
 
     CONTRADICTION = "contradiction"
     CAUTION = "caution"
@@ -28,7 +28,7 @@ class Weight(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding: where, and a sentence that says what and what to do."""
+    """One finding: its place, and a sentence with the fault and the remedy."""
 
     weight: Weight
     where: str
@@ -39,7 +39,7 @@ class Finding:
 
 
 def findings(plan: Plan) -> tuple[Finding, ...]:
-    """Give the findings of a plan, the gravest first; the same sentence about many items is given once."""
+    """Return the findings of a plan, most severe first; a sentence about many items appears once."""
     found: dict[tuple[Weight, str, str], list[Position]] = {}
     for check in plan.checks:
         for weight, item, sentence in _of_check(plan, check):
@@ -80,7 +80,7 @@ def _of_check(plan: Plan, check: Check) -> Iterator[Found]:
 
 
 def _certainty(plan: Plan, check: Check) -> Iterator[Found]:
-    """Limits that the instruments can't tell apart."""
+    """Yield limits that the instruments can't tell apart."""
     for item in check.items:
         target = check.targets.get(item)
         if target is None:
@@ -130,7 +130,7 @@ def _certainty(plan: Plan, check: Check) -> Iterator[Found]:
 
 
 def _usual(check: Check) -> Iterator[Found]:
-    """Targets that rest on common practice, and makers' figures far from it."""
+    """Yield targets that rest on common practice, and makers' figures far from it."""
     for item in check.items:
         recipe, target = check.recipes.get(item), check.targets.get(item)
         if recipe is None or target is None:
@@ -217,7 +217,7 @@ def _leaves(plan: Plan, check: Check) -> Iterator[Found]:
 
 
 def _nominal(check: Check) -> Iterator[Found]:
-    """Nominal sizes that are far from giving the wanted difference: a unit or figure mixed up."""
+    """Yield nominal sizes whose difference is far from the target: a wrong unit or figure."""
     sizes = [part.given or part.nominal for part in check.parts]
     if any(size is None for size in sizes):
         return
@@ -245,7 +245,7 @@ def _nominal(check: Check) -> Iterator[Found]:
 
 
 def _shims(check: Check) -> Iterator[Found]:
-    """A step between shims that is wider than the limits leaves lashes that none can set."""
+    """Yield steps between shims that are wider than the limits: some lashes can't be set then."""
     steps = [b.mm - a.mm for a, b in zip(check.shims, check.shims[1:], strict=False)]
     widest = max(steps, default=Fraction(0))
     for item in check.items:

@@ -1,6 +1,6 @@
-"""What filing teaches: how much a turn removes, and how many turns are safe before measuring again.
+"""Learning from filing: the removal of one turn, and the safe number of turns before measuring again.
 
-Lengths become floats here, in millimetres, for the sake of statistics; no reading is kept in one.
+Lengths become floats here, in millimetres, for the statistics; no reading is stored in one.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from handsfree.length import Length, Unit
 from handsfree.plan import Target
 
 RECENT = 12  # passes; a stone glazes, so older ones mislead [common practice, no source]
-FEWEST = 3  # passes that scatter can be told from
-EARLY_SHARE = Fraction(1, 2)  # of what is left, while there are fewer [common practice, no source]
-LONGEST = 2  # times the longest pass seen: beyond it nothing is known [common practice, no source]
+FEWEST = 3  # passes needed to estimate the scatter
+EARLY_SHARE = Fraction(1, 2)  # of the remaining amount, with fewer passes [common practice, no source]
+LONGEST = 2  # times the longest pass so far: beyond it nothing is known [common practice, no source]
 
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """Turns of the filer between two readings of one ring, and what they removed (may be negative)."""
+    """Turns of the filer between two readings of one ring, and their removal (may be negative)."""
 
     turns: Decimal
     removed_mm: Fraction
@@ -33,10 +33,10 @@ class Pass:
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """What passes with one wheel on one kind of ring have taught.
+    """Removal learned from passes with one wheel on one kind of ring.
 
-    per_turn_mm: removal of one turn, exact. scatter_mm: standard deviation of a pass about it, or
-    None for a single pass. square_sum: sum of the squared turns. longest: most turns in a pass.
+    per_turn_mm: removal of one turn, exact. scatter_mm: residual standard deviation of a pass, or None
+    for a single pass. square_sum: sum of the squared turns. longest: most turns in a pass.
     """
 
     per_turn_mm: Fraction
@@ -52,16 +52,15 @@ class Rate:
 
 
 def learn(passes: Sequence[Pass]) -> Rate | None:
-    """Give the removal of one turn by least squares through zero, from the most recent passes.
+    """Return the removal of one turn, by least squares through zero over the most recent passes.
 
     k = sum(n r) / sum(n^2), s^2 = sum((r - k n)^2) / (passes - 1).
 
     Args:
-        passes: oldest first, of one ring material and one wheel since it was last dressed; those
-            of other users or tools don't belong here.
+        passes: oldest first, of one ring material, user and tool, with one wheel since it was last dressed.
 
     Returns:
-        The rate, or None where there is no pass or they removed nothing.
+        The rate, or None if there is no pass or nothing was removed.
 
     Source: least squares through the origin, as in any text on regression; checked against
     numpy's and scipy's. Worked example: 10, 10, 8 and 6 turns removed 1.6, 1.4, 1.3 and 0.9 thou:
@@ -83,7 +82,7 @@ def learn(passes: Sequence[Pass]) -> Rate | None:
 
 
 def removal_bound_mm(rate: Rate, turns: int, risk: float) -> float:
-    """Give what `turns` remove at most, but for a chance of `risk`.
+    """Return the upper bound of the removal by `turns`, exceeded with probability `risk`.
 
     k m + t s sqrt(1 + m^2 / sum(n^2)), with t the one-sided quantile of Student's distribution:
     the prediction interval of one more pass.
@@ -103,16 +102,16 @@ def removal_bound_mm(rate: Rate, turns: int, risk: float) -> float:
 
 @cache
 def student_quantile(probability: float, freedom: int) -> float:
-    """Give the quantile of Student's distribution. Worked example: 0.95 with 3 gives 2.3534."""
+    """Return the quantile of Student's distribution. Worked example: 0.95 with 3 gives 2.3534."""
     from scipy.special import stdtrit  # here, because it is slow to load and seldom needed
 
     return float(stdtrit(freedom, probability))
 
 
 def safe_turns(rate: Rate, room_mm: float, risk: float) -> int:
-    """Give the most whole turns that stay within `room_mm`, but for a chance of `risk`.
+    """Return the most whole turns that remove at most `room_mm`, except with probability `risk`.
 
-    The plain prediction interval; `advise_pass` is more cautious.
+    This is the plain prediction interval; `advise_pass` is more cautious.
 
     Worked example: with the rate of `learn` and 3.5 thou of room, 20 turns; with half a thou kept
     back for the reading, 17.
@@ -121,11 +120,11 @@ def safe_turns(rate: Rate, room_mm: float, risk: float) -> int:
 
 
 class Pace(StrEnum):
-    """What the advice on the next pass rests on.
+    """Basis of the advice on the next pass.
 
-    UNKNOWN: no pass yet; make a short one and measure. EARLY: too few passes to know their
-    scatter. LEARNED: learned, and not yet the last pass. LAST: this pass should reach the aim.
-    BY_HAND: no whole turn is safe any more; take a stroke by hand and measure.
+    UNKNOWN: no pass yet; make a short one and measure. EARLY: too few passes to know their scatter.
+    LEARNED: the rate is known; more passes will follow. LAST: this pass should reach the aim.
+    BY_HAND: a whole turn is no longer safe; take a stroke by hand and measure.
     """
 
     UNKNOWN = "unknown"
@@ -137,11 +136,11 @@ class Pace(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PassAdvice:
-    """What is left and how far to file before measuring again.
+    """The amount left, and the turns to file before measuring again.
 
-    to_go: up to the aim. about: whole turns that this would take, or None while the rate is
-    unknown. turns: measure again after these. risk: the stated chance that they end above the
-    upper limit, None where it can't be stated. left_mm: what is then expected to be left.
+    to_go: amount up to the aim. about: whole turns for that, or None while the rate is unknown. turns:
+    turns before the next measurement. risk: probability that they end above the upper limit, None if
+    unknown. left_mm: expected amount left after them.
     """
 
     pace: Pace
@@ -160,22 +159,21 @@ def advise_pass(
     standard_mm: float | None = None,
     unit: Unit | None = None,
 ) -> PassAdvice | None:
-    """Give the next pass for a ring that is short of its aim, or None if it isn't.
+    """Return the next pass for a ring that is short of its aim, or None if it isn't.
 
-    The pass is the one that should reach the aim if, but for a chance of `risk`, it stays below
-    the middle between aim and upper limit; else the longest that stays below the aim; and where
-    not even one turn does, the longest that stays below the upper limit. Cautions beyond the plain
-    prediction interval, each tried in simulation: a pass longer than the usual ones is taken to
-    scatter more in proportion; the scatter is taken to be at least what two readings make; no
-    pass is more than twice the longest seen. With fewer than three passes: at most half of what
-    is left [common practice, no source].
+    The pass aims to reach the aim if, except with probability `risk`, it stays below the middle between aim
+    and upper limit; else it is the longest that stays below the aim; if a single turn is too much for that,
+    the longest that stays below the upper limit. Cautions beyond the plain prediction interval, each tested
+    in simulation: the scatter of an unusually long pass is raised in proportion; the scatter is at least
+    that of two readings; a pass has at most twice the turns of the longest so far. With fewer than three
+    passes: at most half of the remaining amount [common practice, no source].
 
     Args:
-        rate: what was learned, or None.
-        target: what the ring is to become.
-        reading: what it is now.
-        risk: the chance of ending above the upper limit that may be taken.
-        standard_mm: standard uncertainty of a reading in millimetres, where stated.
+        rate: the learned rate, or None.
+        target: the ring's target.
+        reading: its current reading.
+        risk: acceptable probability of ending above the upper limit.
+        standard_mm: standard uncertainty of a reading in millimetres, if stated.
         unit: unit of `to_go`; without it the reading's.
     """
     to_aim = target.aim.mm - reading.mm
@@ -214,8 +212,8 @@ def _early(
     most: int,
     standard_mm: float | None,
 ) -> PassAdvice:
-    """Advise from one or two passes: half of what is left, were a turn to remove the most it may."""
-    # The readings at either end of a short pass may hide most of what it removed.
+    """Advise from one or two passes: half of the amount left, at the greatest possible removal a turn."""
+    # The errors of the two readings may hide most of a short pass's removal.
     hidden = 2 * math.sqrt(2) * (standard_mm or 0.0) / math.sqrt(rate.square_sum)
     per_turn = rate.per_turn_mm + Fraction(hidden)
     turns = min(int(to_aim * EARLY_SHARE / per_turn), most)
@@ -227,7 +225,7 @@ def _early(
 
 
 def _cautious_bound_mm(rate: Rate, turns: int, risk: float, standard_mm: float | None) -> float:
-    """As `removal_bound_mm`, with scatter in proportion for long passes and never below the readings'."""
+    """As `removal_bound_mm`, with more scatter for long passes and at least that of the readings."""
     scatter = max(rate.scatter_mm or 0.0, math.sqrt(2) * (standard_mm or 0.0))
     usual = math.sqrt(rate.square_sum / rate.passes)
     spread = scatter * max(1.0, turns / usual) * math.sqrt(1 + turns * turns / float(rate.square_sum))

@@ -1,6 +1,6 @@
-"""Which ring for which bore: predicted gaps, and the order that needs least filing.
+"""Assignment of rings to bores: predicted gaps, and the assignment with the least filing.
 
-A prediction is an estimate in a float of millimetres; only a reading in the bore itself counts.
+A prediction is an estimate, a float in millimetres; only a reading in the bore itself counts.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from handsfree.plan import Target
 
 
 def predicted_gap_mm(gap: Length, measured_in: Length, bore: Length) -> float:
-    """Give the gap that a ring will have in another bore, in millimetres.
+    """Return a ring's predicted gap in another bore, in millimetres.
 
     G_j = G + pi * (D_j - D), as the ring's own length stays.
 
@@ -26,7 +26,7 @@ def predicted_gap_mm(gap: Length, measured_in: Length, bore: Length) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A ring in a bore: its predicted gap there, and what would be left to file to the aim."""
+    """A ring in a bore: its predicted gap there, and the amount to file up to the aim."""
 
     ring: str
     bore: str
@@ -36,7 +36,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Fitting:
-    """Rings to bores. spare: rings that no bore takes; empty: bores that no ring suits."""
+    """Rings assigned to bores. spare: rings without a bore; empty: bores without a ring."""
 
     places: tuple[Place, ...]
     spare: tuple[str, ...]
@@ -44,7 +44,7 @@ class Fitting:
 
     @property
     def cost_mm2(self) -> float:
-        """Sum of the squares of what is left to file."""
+        """Sum of the squares of the amounts to file."""
         return sum(place.left_mm**2 for place in self.places)
 
 
@@ -55,16 +55,16 @@ def other_bores(
     targets: Mapping[str, Target],
     standard_mm: float = 0.0,
 ) -> tuple[Place, ...]:
-    """Give the bores that a ring which went over would still fit, the best first.
+    """Return the bores that a ring found over would still fit, the best first.
 
-    A bore fits if the predicted gap there is at most its upper limit, less twice the standard
-    uncertainty of the reading; that which leaves least to file comes first.
+    A bore fits if the predicted gap there is at most its upper limit less twice the standard uncertainty of
+    the reading; the bore with the least to file comes first.
 
     Args:
-        gap: the gap that was read.
+        gap: the gap as read.
         measured_in: the bore in which it was read.
-        bores: the bores that are still without a ring, by label.
-        targets: what a ring is to become in each of them.
+        bores: the bores still without a ring, by label.
+        targets: the ring's target in each of them.
         standard_mm: standard uncertainty of the reading in millimetres.
     """
     places = []
@@ -82,17 +82,17 @@ def fit_rings(
     bores: Mapping[str, Length],
     targets: Mapping[str, Target],
 ) -> Fitting:
-    """Give each ring its bore so that fewest rings are wasted, and then least is filed.
+    """Return the assignment of rings to bores that wastes the fewest rings, then files the least.
 
-    The cost of a ring in a bore is the square of what is left to file there: the plain sum is the
-    same for every order, as pi times the bores adds up alike. A ring whose predicted gap is above
-    the upper limit can't go there, since it can't be filed smaller.
+    The cost of a ring in a bore is the square of the amount to file there; the plain sum is the same for
+    every assignment, since pi times the bores always has the same sum. A ring whose predicted gap is above
+    the upper limit can't go there, since filing can't make the gap smaller.
 
     Args:
-        gaps: each ring's gap as read in one and the same bore.
+        gaps: each ring's gap, all read in one bore.
         measured_in: that bore.
         bores: every bore that needs a ring, by label.
-        targets: what a ring is to become in each bore.
+        targets: a ring's target in each bore.
 
     Source: the assignment problem, solved by scipy.optimize.linear_sum_assignment. Worked
     example: rings of 14.0, 15.5, 13.0, 17.2 thou in 4.0300 in, bores 4.0300, 4.0304, 4.0297,
@@ -106,7 +106,7 @@ def fit_rings(
         [_place(ring, label, gaps[ring], measured_in, bores[label], targets[label]) for label in labels]
         for ring in rings
     ]
-    # One ring wasted costs more than all the filing that there could be.
+    # One wasted ring costs more than any amount of filing.
     waste = 1.0 + sum(max((p.left_mm**2 for p in row if p is not None), default=0.0) for row in table)
     costs = [[waste if place is None else place.left_mm**2 for place in row] for row in table]
     chosen = [table[row][column] for row, column in _assignment(costs)]
@@ -123,7 +123,7 @@ def _place(
     ring: str, label: str, gap: Length, measured_in: Length, bore: Length, target: Target
 ) -> Place | None:
     predicted = predicted_gap_mm(gap, measured_in, bore)
-    # A prediction at the limit itself is allowed; a float's last digit must not forbid it.
+    # A prediction equal to the limit is allowed; the rounding of a float must not exclude it.
     if predicted > float(target.upper.mm) + 1e-9:
         return None
     return Place(ring, label, predicted, max(0.0, float(target.aim.mm) - predicted))

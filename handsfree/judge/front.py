@@ -1,4 +1,4 @@
-"""One call for each question that a session has: the plan's own rule, certainty and unit, applied."""
+"""Judging under a plan's own rule, certainty and unit: one function for each question of a session."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from handsfree.plan import Certainty, Check, Plan, Position, Rule, Target
 
 
 def certainty_of(plan: Plan, check: Check, position: Position) -> Certainty:
-    """Return how far the judged value is to be trusted: one instrument, or all those of a sum.
+    """Return the certainty of the judged value, from its instrument, or from all those of a sum.
 
-    The limits of a shim check are for its lash, so that the lash's instrument counts there.
+    The limits of a shim check apply to its lash, so the lash's instrument counts there.
     """
     if check.rule is Rule.DIFFERENCE:
         standard = parts_standard_mm(check)
@@ -32,7 +32,7 @@ def _lash(check: Check, position: Position) -> Position:
 
 
 def judge_lash(plan: Plan, check: Check, item: Position, lash: Length) -> Verdict:
-    """Return the verdict on the lash of an item alone, whichever shims there are."""
+    """Return the verdict on an item's lash alone, whatever its shims."""
     certainty = certainty_of(plan, check, item)
     return judge_reading(check.target(check.item(item)), lash, Rule.SHIM, check.unit, certainty)
 
@@ -40,14 +40,14 @@ def judge_lash(plan: Plan, check: Check, item: Position, lash: Length) -> Verdic
 def judge_direct(
     plan: Plan, check: Check, position: Position, seen: Length | Bounds, target: Target | None = None
 ) -> Verdict:
-    """Judge a reading, or what leaves have shown, of a check that is read directly.
+    """Judge a reading, or bounds from leaves, of a check that is read directly.
 
     Args:
-        plan: the plan, which says how limits are to be taken.
+        plan: the plan, with its acceptance rule.
         check: the check.
-        position: where it was read.
+        position: the position of the reading.
         seen: the figure, or the bounds of the leaves tried on the unfiled ring.
-        target: where it was worked out anew from measured bores; without it the plan's.
+        target: the target from measured bores; without it the plan's.
 
     Raises:
         KeyError: the check has no such position, or is one to tick.
@@ -63,9 +63,9 @@ def judge_direct(
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """What the parts of one item come to: the value and verdict of a difference, or a shim's choice.
+    """Result of one item's parts: the value and verdict of a difference, or the choice of a shim.
 
-    missing: parts still to be read; while there are any, there is nothing else.
+    missing: parts still to be read; while there are any, the other fields are empty.
     """
 
     missing: tuple[str, ...]
@@ -84,11 +84,11 @@ def judge_joint(
     """Judge a difference or shim from the standing readings of the check.
 
     Args:
-        plan: the plan, which says how limits are to be taken.
-        check: a check that has parts.
+        plan: the plan, with its acceptance rule.
+        check: a check with parts.
         item: an item, or the position of any of its parts.
-        readings: standing readings by position; those of other items don't matter.
-        to_hand: shims that lie there beside those that can be had.
+        readings: standing readings by position; those of other items are ignored.
+        to_hand: used shims at hand, besides the available sizes.
 
     Raises:
         KeyError: the check has no such item.
@@ -115,6 +115,6 @@ def judge_joint(
 
 
 def standard_mm(check: Check, position: Position) -> float | None:
-    """Give the standard uncertainty of one reading at `position`, or None where none is stated."""
+    """Return the standard uncertainty of one reading at `position`, or None where none is stated."""
     instrument = check.instrument_for(position)
     return None if instrument is None else instrument.standard_mm

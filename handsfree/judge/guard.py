@@ -1,4 +1,4 @@
-"""How sure a verdict is: the chance of conformity, guard bands, and the doubt of a sum."""
+"""Certainty of a verdict: probability of conformity, guard bands, and uncertainty of a sum."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class Chances:
 
 
 def chances(target: Target, value: Length, standard_mm: float) -> Chances:
-    """Give the chances for a reading with a normal error of `standard_mm` millimetres.
+    """Return the probabilities for a reading with a normal error of `standard_mm` millimetres.
 
     P = Phi((U - x) / u) - Phi((L - x) / u), with Phi the normal distribution.
 
@@ -41,7 +41,7 @@ def chances(target: Target, value: Length, standard_mm: float) -> Chances:
 
 
 def guard_mm(standard_mm: float, confidence: float) -> float:
-    """Give the width of a one-sided guard band: the normal quantile of `confidence` times u.
+    """Return the width of a one-sided guard band: the normal quantile of `confidence` times u.
 
     Source: ISO 14253-1:2017 and JCGM 106:2012 (from memory). Worked example: u = 0.5 thou at 95 %
     gives 1.6449 * 0.5 = 0.8224 thou.
@@ -50,15 +50,15 @@ def guard_mm(standard_mm: float, confidence: float) -> float:
 
 
 def sum_standard_mm(terms: Sequence[tuple[float, float]], correlation: float = 0.0) -> float:
-    """Give the standard uncertainty of a sum, in the unit of its terms.
+    """Return the standard uncertainty of a sum, in the unit of its terms.
 
     u^2 = sum of (c_i u_i)^2 + 2 r * sum over pairs of c_i u_i c_j u_j.
 
     Args:
         terms: multiplier c and standard uncertainty u of each part. A part that is used twice
             (one shell wall, counted twice) has multiplier 2 and so counts fully correlated.
-        correlation: r, the same between any two parts: 0 for instruments that were set apart,
-            near 1 where one was set on the other.
+        correlation: r, the same between any two parts: 0 for instruments that were set independently,
+            near 1 if one was set with the other.
 
     Source: JCGM 100:2008 (GUM), 5.1.2 and 5.2.2 (from memory). Worked example: c = H - 2 t - J
     with 0.10, 0.05 and 0.05 thou gives sqrt(0.10^2 + (2 * 0.05)^2 + 0.05^2) = 0.15 thou.
@@ -74,7 +74,7 @@ def sum_standard_mm(terms: Sequence[tuple[float, float]], correlation: float = 0
 
 
 def acceptance_zone_mm(target: Target, standard_mm: float, confidence: float) -> tuple[float, float] | None:
-    """Give the readings that guarded acceptance takes, in millimetres, or None if there are none.
+    """Return the range of readings that guarded acceptance accepts, in millimetres, or None if empty.
 
     Source: as `guard_mm`. Worked example: limits 18 to 22 thou with u = 0.5 thou at 95 % leave
     18.8224 to 21.1776 thou.
@@ -95,9 +95,9 @@ def acceptance_zone_mm(target: Target, standard_mm: float, confidence: float) ->
 
 
 def interval_estimate_mm(goes: Length, stops: Length) -> tuple[float, float]:
-    """Give the middle and the standard uncertainty of a gap between two leaves, in millimetres.
+    """Return the middle and the standard uncertainty of a gap between two leaves, in millimetres.
 
-    Nothing more being known the gap may be anywhere between: rectangular, u = width / sqrt(12).
+    Every gap in between is equally likely: a rectangular distribution, u = width / sqrt(12).
 
     Source: JCGM 100:2008 (GUM), 4.3.7 (from memory). Worked example: 18 goes and 19 doesn't: 18.5
     thou, u = 1 / sqrt(12) = 0.2887 thou.

@@ -1,4 +1,4 @@
-"""Feeler leaves: which stack makes a size, and which to try next."""
+"""Feeler leaves: the best stack for a size, and the next one to try."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from handsfree.length import Length, Unit, in_unit
 from handsfree.plan import Target
 
 MOST = 3  # leaves in a stack; every joint adds film, bow and dirt
-STEP_DOWN = Fraction(4, 5)  # of a leaf that stops, to find the gap from below [common practice, no source]
+STEP_DOWN = Fraction(4, 5)  # of a no-go leaf, to find the gap from below [common practice, no source]
 
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """Leaves that together make a size, thickest first."""
+    """Leaves that add up to a size, thickest first."""
 
     size: Length
     leaves: tuple[Length, ...]
@@ -36,9 +36,9 @@ class Stack:
 
 @lru_cache(maxsize=8)
 def stacks(leaves: tuple[Length, ...], most: int = MOST) -> tuple[Stack, ...]:
-    """Give every size that at most `most` of the leaves can make, each with its best stack, by size.
+    """Return the best stack for every size that at most `most` leaves can make, in order of size.
 
-    The fewest leaves make the best stack, then that whose thinnest leaf is thickest: thin leaves
+    The best stack has the fewest leaves; among equals, the thickest thinnest leaf, since thin leaves
     crumple. Sums are exact, in whole parts of a millimetre.
 
     Source: leaf counts checked against scipy.optimize.milp. Worked example: of 1.5, 2, 2.5, 3, 4,
@@ -69,7 +69,7 @@ def stacks(leaves: tuple[Length, ...], most: int = MOST) -> tuple[Stack, ...]:
 
 
 def stack_for(size: Length, leaves: Sequence[Length], most: int = MOST) -> Stack | None:
-    """Give the best stack of exactly `size`, or None if the drawer can't make it."""
+    """Return the best stack of exactly `size`, or None if the drawer can't make it."""
     for stack in stacks(tuple(leaves), most):
         if stack.size_mm == size.mm:
             return stack
@@ -77,19 +77,19 @@ def stack_for(size: Length, leaves: Sequence[Length], most: int = MOST) -> Stack
 
 
 def next_stack(bounds: Bounds, target: Target, leaves: Sequence[Length], most: int = MOST) -> Stack | None:
-    """Give the leaf or stack to try next, or None if no other can tell more.
+    """Return the leaf or stack to try next, or None if no other adds information.
 
-    First whether the gap is long enough: the size of the lower limit, or the next above it. Then
-    whether it is too long: the largest size up to the upper limit, which must stop. Where a ring
-    is known to be short, sizes below close in on how short.
+    The first question is whether the gap is large enough: the size of the lower limit, or the next above
+    it. The second is whether it is too large: the largest size up to the upper limit, which must not go. If
+    a ring is known to be short, smaller sizes narrow down its gap.
 
     Args:
-        bounds: what earlier leaves have shown; empty bounds before the first.
-        target: the limits that the gap must keep.
-        leaves: those in the drawer.
+        bounds: bounds from earlier leaves; empty before the first.
+        target: the limits of the gap.
+        leaves: the leaves in the drawer.
         most: leaves in one stack.
 
-    Worked example: limits 18 to 19.5 thou. Nothing known: try 18. It goes: try 19.5. That stops:
+    Worked example: limits 18 to 19.5 thou. Nothing known: try 18. It goes: try 19.5. That doesn't go:
     the gap is from 18 to below 19.5, and good.
     """
     low = None if bounds.low is None else bounds.low.mm
@@ -109,7 +109,7 @@ def next_stack(bounds: Bounds, target: Target, leaves: Sequence[Length], most: i
                 return at_least[0]
         return _nearest(telling, _halfway(low, high, lower))
     if low > upper:
-        return None  # over, whatever else the leaves would say
+        return None  # over, whatever other leaves would show
     up_to = [stack for stack in telling if stack.size_mm <= upper]
     if up_to and (high is None or high > upper):
         return up_to[-1]

@@ -1,4 +1,4 @@
-"""A reading, or what leaves have shown, against its target."""
+"""Judging a reading, or bounds from leaves, against a target."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ def judge_reading(
     unit: Unit | None = None,
     certainty: Certainty = SIMPLE,
 ) -> Verdict:
-    """Judge a figure against its target; both limits still count as inside.
+    """Judge a figure against its target, with inclusive limits.
 
     Args:
         target: the aim and its limits.
-        reading: the figure as it was given, in any unit; compared exactly.
-        rule: a filed gap that is short is brought up to its aim; anything else up to its limit.
+        reading: the figure as entered, in any unit; compared exactly.
+        rule: the amount missing is up to the aim for a filed gap, and up to the lower limit otherwise.
         unit: the unit of the amounts; without it the reading's own.
-        certainty: how far the reading is to be trusted. By guarded acceptance a verdict needs the
-            stated confidence, and what is too near a limit for it is uncertain. By simple
-            acceptance a stated uncertainty only adds the probability of conformity.
+        certainty: trust in the reading. With guarded acceptance a verdict needs the stated confidence, and
+            a reading too near a limit is uncertain. With simple acceptance a stated uncertainty only adds
+            the probability of conformity.
 
     Returns:
         Short, good, over or uncertain, with the amount.
@@ -57,12 +57,11 @@ def judge_bound(
 ) -> Verdict:
     """Judge one leaf: bound "under" if it didn't go (the gap is less), "over" if it went.
 
-    "Under" a leaf at or below the lower limit is short; "over" a leaf above the upper limit is
-    over; anything between leaves the matter open. `known` is what leaves before it have shown on
-    the same unfiled ring.
+    "Under" a leaf at or below the lower limit is short; "over" a leaf above the upper limit is over; other
+    leaves leave the verdict open. known: bounds from earlier leaves on the same unfiled ring.
 
     Raises:
-        ValueError: `bound` is neither.
+        ValueError: `bound` is another word.
 
     Worked example: limits 18 to 19.5. No go 18 is short, by more than nothing up to the aim;
     no go 17 by more than 1. Go 18 is open: not short, but it might be over. Go 20 is over.
@@ -81,10 +80,10 @@ def judge_between(
     unit: Unit | None = None,
     certainty: Certainty = SIMPLE,
 ) -> Verdict:
-    """Judge two leaves on one ring: `goes` enters and `stops` doesn't.
+    """Judge two leaves on one ring: `goes` went in and `stops` didn't.
 
-    The gap is at least `goes` and less than `stops`. Where `goes` isn't the thinner one they
-    contradict each other: uncertain, measure again.
+    The gap is at least `goes` and less than `stops`. Unless `goes` is the thinner one they contradict each
+    other: uncertain, measure again.
     """
     return judge_bounds(target, Bounds(goes, stops, below_high=True), rule, unit, certainty)
 
@@ -96,11 +95,11 @@ def judge_bounds(
     unit: Unit | None = None,
     certainty: Certainty = SIMPLE,
 ) -> Verdict:
-    """Judge all that is known of a value.
+    """Judge a value by its bounds.
 
-    Good needs every value that the bounds allow to be within the limits; short and over need
-    every one to be outside on that side. By guarded acceptance a figure needs the stated
-    confidence, and leaves need to clear the limits by the guard band.
+    Good: every value within the bounds is within the limits. Short and over: every one is outside on that
+    side. With guarded acceptance a figure needs the stated confidence, and leaves must clear the limits by
+    the guard band.
     """
     if not bounds.is_possible:
         return Verdict(State.UNCERTAIN, bounds, Advice.MEASURE_AGAIN)
@@ -131,7 +130,7 @@ def judge_bounds(
 
 
 def _state(target: Target, bounds: Bounds, guard: Fraction) -> State:
-    """Decide with limits that must be cleared by `guard` millimetres."""
+    """Return the state, with limits that must be cleared by `guard` millimetres."""
     low, high, lower, upper = bounds.low, bounds.high, target.lower.mm, target.upper.mm
     if high is not None and (high.mm < lower - guard or (bounds.below_high and high.mm == lower - guard)):
         return State.SHORT
@@ -148,7 +147,7 @@ def _short(
     filed = rule is Rule.FILE_TO_GAP
     wanted = target.aim if filed else target.lower
     high = bounds.high
-    assert high is not None  # noqa: S101 - or it would not be short
+    assert high is not None  # noqa: S101 - otherwise it would not be short
     return Verdict(
         State.SHORT,
         bounds,
@@ -164,7 +163,7 @@ def _over(
     target: Target, bounds: Bounds, rule: Rule, unit: Unit | None, probability: float | None
 ) -> Verdict:
     low = bounds.low
-    assert low is not None  # noqa: S101 - or it would not be over
+    assert low is not None  # noqa: S101 - otherwise it would not be over
     return Verdict(
         State.OVER,
         bounds,
@@ -178,7 +177,7 @@ def _over(
 
 
 def _next_leaf(target: Target, bounds: Bounds) -> Advice:
-    """Which way to go on: thicker while the gap may be short, else thinner than the leaf that stopped."""
+    """Advise a thicker leaf while the gap may be short, else a thinner one than the no-go leaf."""
     low, high = bounds.low, bounds.high
     if high is None or (low is not None and low.mm < target.lower.mm):
         return Advice.TRY_THICKER

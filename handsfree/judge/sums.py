@@ -16,10 +16,10 @@ _INCHES = frozenset({Unit.THOU, Unit.INCH})
 
 
 def exact_length(mm: Fraction, likes: set[Unit], unit: Unit) -> Length:
-    """Give an exact length in `unit` where that holds it, else in millimetres, which hold any.
+    """Return an exact length in `unit` if a decimal there is exact, else in millimetres.
 
-    Figures in inch units add up exactly in any inch unit, figures in millimetres in any metric
-    one; a mixture is held by millimetres, as 0.001 in is 0.0254 mm.
+    Figures in inch units add up exactly in any inch unit, metric figures in any metric unit; mixed sums
+    are exact in millimetres, as 0.001 in is 0.0254 mm.
     """
     if unit in _INCHES and likes - _INCHES:
         unit = Unit.MM
@@ -27,10 +27,10 @@ def exact_length(mm: Fraction, likes: set[Unit], unit: Unit) -> Length:
 
 
 def sum_of_parts(check: Check, readings: Mapping[str, Length]) -> Length | None:
-    """Give the sum of a difference's parts, exactly, or None while one is missing.
+    """Return the exact sum of a difference's parts, or None while one is missing.
 
     Args:
-        check: a check with parts; those whose size the plan gives need no reading.
+        check: a check with parts; parts with a size in the plan need no reading.
         readings: the standing reading of each part, by name.
 
     Source: c = H - 2 t - J and the like, by the definition of a clearance on the diameter. Worked
@@ -47,9 +47,9 @@ def sum_of_parts(check: Check, readings: Mapping[str, Length]) -> Length | None:
 
 
 def parts_standard_mm(check: Check) -> float | None:
-    """Give the standard uncertainty of the sum of parts, or None where an instrument isn't stated.
+    """Return the standard uncertainty of the sum of parts, or None if an instrument isn't stated.
 
-    A size that the plan gives is taken as certain.
+    A size from the plan counts as exact.
 
     Source: `sum_standard_mm`.
     """
@@ -78,12 +78,11 @@ def judge_parts(
 
 @dataclass(frozen=True, slots=True)
 class ShimChoice:
-    """What to do about a lash.
+    """A lash, and the shim to fit.
 
-    lash: as measured, with its `verdict`. ideal: the shim that would give the aim exactly.
-    choice: the size to fit, or None if none of those that can be had brings the lash inside, and
-    where the lash is uncertain, which is a matter for the feeler and not for the drawer.
-    predicted: the lash with it. change: whether another shim than the one in there is called for.
+    lash: as measured, with its `verdict`. ideal: the shim that would give the aim exactly. choice: the size
+    to fit; None if no available shim brings the lash within its limits, or if the lash is uncertain and must
+    be measured again first. predicted: the lash with it. change: whether the present shim must be replaced.
     """
 
     lash: Length
@@ -102,22 +101,22 @@ def pick_shim(
     unit: Unit | None = None,
     certainty: Certainty = SIMPLE,
 ) -> ShimChoice:
-    """Pick the shim that brings a lash nearest to the middle of its limits.
+    """Return the shim that brings a lash nearest to the middle of its limits.
 
-    new = old + measured - target; predicted lash = old + measured - new. A lash that is good
-    already keeps its shim. One that is uncertain is measured again before anything is changed. Of
-    two sizes equally near the thinner is taken, as it opens the lash.
+    new = old + measured - target; predicted lash = old + measured - new. A good lash keeps its shim. An
+    uncertain lash is measured again before anything is changed. Of two equally near sizes the thinner is
+    chosen, as it opens the lash.
 
-    The nearest to the middle is the likeliest to conform as well. What it came to is judged by the
-    lash that is read with it, not by the prediction.
+    The size nearest to the middle is also the likeliest to conform. The result is judged by the lash read
+    with the new shim, not by the prediction.
 
     Args:
-        target: the wanted lash; both limits count as inside.
-        old: the shim (or the sum of washers) that is in there, measured: a worn mark lies.
+        target: the wanted lash, with inclusive limits.
+        old: the present shim (or the sum of washers), measured, since a worn mark may mislead.
         lash: the lash (or float) with it.
-        sizes: those that can be had.
+        sizes: the available sizes.
         unit: the unit of computed figures; without it that of `lash`.
-        certainty: how far the lash is to be trusted, as for `judge_reading`.
+        certainty: trust in the lash, as for `judge_reading`.
 
     Source: the definition of lash: gap and shim share one fixed space. Worked examples: old 2.60,
     lash 0.15, wanted 0.20 mm: 2.55. Old 2.72, lash 0.11, limits 0.13 to 0.19: ideal 2.67; 2.65
@@ -148,10 +147,10 @@ def judge_shim(
     to_hand: tuple[Length, ...] = (),
     certainty: Certainty = SIMPLE,
 ) -> ShimChoice | None:
-    """Pick the shim for a check's readings, or None while one is missing.
+    """Return the shim for a check's readings, or None while one is missing.
 
-    The last part is the lash; the others add up to what is in there. to_hand: shims that lie there
-    beside those that can be had; where one of each would do as well, the one that lies there is taken.
+    The last part is the lash; the others add up to the present shim. to_hand: used shims at hand, besides
+    the available sizes; of two equally good ones the shim at hand is chosen.
     """
     *shims, lash = check.parts
     measured = readings.get(lash.name)

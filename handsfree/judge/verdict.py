@@ -1,4 +1,4 @@
-"""What a reading means for its target: a state, an amount, and advice for the voice to word."""
+"""The verdict on a reading: a state, an amount, and advice that `handsfree.speak` words."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from handsfree.length import Length, Unit, in_unit
 
 
 class State(StrEnum):
-    """Where a position stands.
+    """State of a position.
 
     SHORT: below its lower limit. GOOD: within its limits. OVER: above its upper limit.
     UNCERTAIN: measured, but too near a limit for its uncertainty, or the readings contradict
-    each other. OPEN: the leaves tried so far don't decide it.
+    each other. OPEN: undecided by the leaves tried so far.
     """
 
     SHORT = "short"
@@ -25,7 +25,7 @@ class State(StrEnum):
 
 
 class Advice(StrEnum):
-    """What to do next; `handsfree.speak` words it."""
+    """The next step; `handsfree.speak` words it."""
 
     NOTHING = "nothing"
     FILE = "file"
@@ -39,9 +39,9 @@ class Advice(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What is known of a value: it is at least `low` and at most `high` (None: not known).
+    """Bounds on a value: at least `low` and at most `high` (None: unknown).
 
-    With `below_high` it is truly less than `high`, as after a leaf that did not go in.
+    With `below_high` the value is strictly less than `high`, as after a no-go leaf.
     """
 
     low: Length | None = None
@@ -50,22 +50,22 @@ class Bounds:
 
     @classmethod
     def exactly(cls, value: Length) -> Bounds:
-        """A value that was read as a figure."""
+        """Return the bounds of an exact figure."""
         return cls(value, value)
 
     @classmethod
     def under(cls, leaf: Length) -> Bounds:
-        """A leaf that didn't go: the gap is less than it."""
+        """Return the bounds from a leaf that didn't go: the gap is less than it."""
         return cls(None, leaf, below_high=True)
 
     @classmethod
     def over(cls, leaf: Length) -> Bounds:
-        """A leaf that went: the gap is at least as large as it."""
+        """Return the bounds from a leaf that went: the gap is at least as large as it."""
         return cls(leaf, None)
 
     @property
     def is_exact(self) -> bool:
-        """Whether they hold one figure."""
+        """Whether they are one exact figure."""
         return (
             self.low is not None
             and self.high is not None
@@ -75,13 +75,13 @@ class Bounds:
 
     @property
     def is_possible(self) -> bool:
-        """Whether any value satisfies them; a leaf that goes and a thinner one that doesn't leave none."""
+        """Whether any value satisfies them: none does if a leaf goes and a thinner one doesn't."""
         if self.low is None or self.high is None:
             return True
         return self.low.mm < self.high.mm or (self.low.mm == self.high.mm and not self.below_high)
 
     def meet(self, other: Bounds) -> Bounds:
-        """What is known when both hold, as of two leaves tried on the same unfiled ring."""
+        """Return the intersection of two bounds, as from two leaves on the same unfiled ring."""
         low = max((end for end in (self.low, other.low) if end is not None), key=lambda e: e.mm, default=None)
         highs = [(b.high.mm, not b.below_high, b.high) for b in (self, other) if b.high is not None]
         if not highs:
@@ -92,15 +92,14 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """The answer to one reading.
+    """Result of judging one reading.
 
-    remaining: what is missing when short: up to the aim for a gap that is filed, up to the lower
-        limit otherwise. excess: what is too much when over, above the upper limit.
-    at_least: the amount is only the least that it can be (strictly more after a leaf that didn't
-        go); the true one is larger.
-    remaining_mm, excess_mm: the same amounts exactly. In the unit of the bench an amount between
-        figures of two units is rounded at six decimals for showing (0.45 mm to 18 thou).
-    probability: the chance that the value conforms, where an uncertainty was given.
+    remaining: the amount missing when short: up to the aim for a filed gap, up to the lower limit
+        otherwise. excess: the amount above the upper limit when over.
+    at_least: the amount is a lower bound (strictly more after a no-go leaf).
+    remaining_mm, excess_mm: the same amounts, exact. In the unit of the bench a difference of figures in
+        two units (0.45 mm to 18 thou) is rounded to six decimals for display.
+    probability: the probability that the value conforms, if an uncertainty was given.
     """
 
     state: State
@@ -115,10 +114,10 @@ class Verdict:
 
 
 def difference(minuend: Length, subtrahend: Length, unit: Unit | None = None) -> Length:
-    """Give minuend less subtrahend, in their common unit or else in `unit`.
+    """Return minuend minus subtrahend, in their common unit or else in `unit`.
 
-    Two figures of one unit give an exact figure. Of two units the result is given in `unit` (by
-    default the subtrahend's) and rounded there at six decimals, for showing only.
+    The result is exact for figures of one unit. For two units it is in `unit` (by default the
+    subtrahend's), rounded to six decimals for display only.
 
     >>> from handsfree.length import length
     >>> str(difference(length("18"), length("15.5")))

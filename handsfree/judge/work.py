@@ -1,4 +1,4 @@
-"""The work that is left in a check: what comes next, what was missed, what isn't right yet."""
+"""The work left in a check: the next position, missed ones, and those not right yet."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from handsfree.plan import Check, Position
 
 
 def next_position(check: Check, read: Container[Position], after: Position | None = None) -> Position | None:
-    """Give the next position without a reading: the first after `after` in the plan's order.
+    """Return the next position without a reading: the first after `after` in the plan's order, or None.
 
-    Past the end it turns back to what was missed. None if everything was read.
+    After the last position the search continues from the first. None: everything was read.
 
     Args:
         check: the check.
-        read: positions that have a standing reading or tick.
+        read: positions with a standing reading or tick.
         after: the position in hand; without it the search begins at the first.
     """
     places = check.positions
@@ -29,12 +29,11 @@ def next_position(check: Check, read: Container[Position], after: Position | Non
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """What is left of a check, each in work order.
+    """Positions left in a check, in work order.
 
-    unread: without a reading. short: to be filed on, or below a limit. unsettled: uncertain or
-    open. over: above the limit. good: how many are good. total: how many there are.
-    whole: labels of which nothing was read (axis, label), to be named in one breath ("all
-    seconds"); loose: the unread positions that none of those covers.
+    unread: without a reading. short: to be filed further, or below a limit. unsettled: uncertain or open.
+    over: above the limit. good, total: numbers of good positions and of all. whole: labels (axis, label)
+    whose positions are all unread, to be named together ("all seconds"); loose: the other unread positions.
     """
 
     unread: tuple[Position, ...]
@@ -53,17 +52,17 @@ class Left:
 
     @property
     def may_close(self) -> bool:
-        """Whether nothing is unread; a check that isn't all good may close, one with holes asks first."""
+        """Whether all positions are read. A check with unread positions asks before it closes."""
         return not self.unread
 
 
 def whats_left(check: Check, states: Mapping[Position, State]) -> Left:
-    """Give what is left of a check.
+    """Return the positions left in a check.
 
     Args:
         check: the check.
-        states: the verdict at each position that was read. A part that was read and whose joint
-            verdict is pending counts as good; a tick counts as good when done.
+        states: the state of each position that was read. A part counts as good while its joint verdict is
+            pending; a tick counts as good when done.
     """
     groups: dict[State | None, list[Position]] = {}
     for position in check.positions:
@@ -85,7 +84,7 @@ def whats_left(check: Check, states: Mapping[Position, State]) -> Left:
 
 
 def _whole(check: Check, unread: frozenset[Position]) -> tuple[tuple[str, str], ...]:
-    """Find labels that are wholly unread, on the axis where they cover most."""
+    """Return the labels whose positions are all unread, on the axis where they cover most."""
     best: tuple[tuple[str, str], ...] = ()
     covers = 0
     for axis in check.axes:
@@ -97,7 +96,7 @@ def _whole(check: Check, unread: frozenset[Position]) -> tuple[tuple[str, str], 
             if all(position in unread for position in check.positions if position.get(axis.name) == label)
         ]
         size = len(found) * len(check.positions) // len(axis.labels)
-        # The fewer words the better: few labels that cover as much as many.
+        # Prefer the axis with fewer labels, for a shorter sentence.
         if size > covers or (size == covers and len(found) < len(best)):
             best, covers = tuple(found), size
     return best

@@ -1,4 +1,4 @@
-"""What is to be measured and to what: plan files, templates, positions, targets, cautions."""
+"""The plan of measurements: checks, positions, targets, instruments, cautions."""
 
 from handsfree.plan.assumptions import Acceptance, Certainty, Hot, Instrument, Material, Stated, materials
 from handsfree.plan.cautions import Caution, cautions_for

@@ -1,4 +1,4 @@
-"""How far an instrument can be trusted, and how close to a limit a reading may be accepted."""
+"""Uncertainty of instruments, acceptance near a limit, and assumptions about heat."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from handsfree.length import Length
 
 
 class Acceptance(StrEnum):
-    """Simple: a reading inside its limits is good. Guarded: only if it surely is, as stated.
+    """Simple: a reading within its limits is good. Guarded: only with the stated confidence.
 
     Source: JCGM 106:2012 describes both; ISO 14253-1:2017 asks for guarded acceptance, at 95 %
     unless agreed otherwise, where conformity is to be proved (both from memory).
@@ -25,10 +25,10 @@ class Acceptance(StrEnum):
 
 
 class Stated(StrEnum):
-    """In which of the usual forms an instrument's uncertainty was given.
+    """Form in which an instrument's uncertainty was stated.
 
-    STANDARD: one standard deviation. EXPANDED: twice that, about 95 %. WITHIN: never further off
-    than this, nothing more being known, which makes it rectangular: u = a / sqrt(3).
+    STANDARD: one standard deviation. EXPANDED: twice that, about 95 %. WITHIN: a maximum error a, taken
+    as a rectangular distribution: u = a / sqrt(3).
 
     Source: JCGM 100:2008 (GUM), 4.3.7 and 6.2 (from memory).
     """
@@ -40,7 +40,7 @@ class Stated(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """What measures, and how well: the figure as it was given, and the form it was given in."""
+    """An instrument and its uncertainty: the stated figure, and its form."""
 
     name: str
     given: Length
@@ -50,7 +50,7 @@ class Instrument:
     def standard_mm(self) -> float:
         """Standard uncertainty in millimetres.
 
-        Worked example: leaves within 0.5 thou are good to 0.5 / sqrt(3) = 0.2887 thou.
+        Worked example: leaves within 0.5 thou have 0.5 / sqrt(3) = 0.2887 thou.
         """
         divisor = {Stated.STANDARD: 1.0, Stated.EXPANDED: 2.0, Stated.WITHIN: math.sqrt(3)}[self.stated]
         return float(self.given.mm) / divisor
@@ -61,10 +61,10 @@ class Instrument:
 
 @dataclass(frozen=True, slots=True)
 class Certainty:
-    """What a verdict needs to know about doubt.
+    """Uncertainty and acceptance rule for a verdict.
 
-    standard_mm: standard uncertainty of the value that is judged, in millimetres; None if nobody
-    stated one. confidence: the probability that guarded acceptance asks for, above a half.
+    standard_mm: standard uncertainty of the judged value in millimetres; None if none was stated.
+    confidence: the probability that guarded acceptance requires, above a half.
     """
 
     standard_mm: float | None = None
@@ -73,13 +73,13 @@ class Certainty:
 
     @property
     def is_guarded(self) -> bool:
-        """Whether limits are to be guarded, which takes a stated uncertainty too."""
+        """Whether acceptance is guarded and an uncertainty was stated."""
         return self.acceptance is Acceptance.GUARDED and bool(self.standard_mm)
 
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What a ring or bore is of; `expansion` is its linear expansion in 1/K."""
+    """Material of a ring or bore; `expansion` is its linear expansion in 1/K."""
 
     name: str
     expansion: Decimal
@@ -87,9 +87,9 @@ class Material:
 
 @dataclass(frozen=True, slots=True)
 class Hot:
-    """Assumed materials and rises of temperature above that of measuring, in kelvin.
+    """Assumed materials, and rises of temperature above that of the measurement, in kelvin.
 
-    ring_rise: (least, most), as nobody knows it exactly. margin: the gap that must be left.
+    ring_rise: (least, most), since it isn't known exactly. margin: the least gap that must remain.
     """
 
     ring: Material
@@ -101,6 +101,6 @@ class Hot:
 
 @cache
 def materials() -> dict[str, Decimal]:
-    """Give the expansion of the materials that are known by name, from ``materials.toml``."""
+    """Return the linear expansion of the known materials by name, in 1/K, from ``materials.toml``."""
     text = (files("handsfree.plan") / "materials.toml").read_text("utf-8")
     return {name: Decimal(figure) for name, figure in tomllib.loads(text)["material"].items()}

@@ -33,7 +33,7 @@ class Caution:
 
 @cache
 def cautions() -> tuple[Caution, ...]:
-    """Give all cautions, from ``cautions.toml`` beside this module."""
+    """Return all cautions, from ``cautions.toml`` beside this module."""
     text = (files("handsfree.plan") / "cautions.toml").read_text("utf-8")
     return tuple(
         Caution(
@@ -50,7 +50,7 @@ def cautions() -> tuple[Caution, ...]:
 def cautions_for(work: Plan | Check) -> tuple[Caution, ...]:
     """Return the cautions of a check, to be told when it begins, or of a whole plan, for its sheet.
 
-    For a plan these are the ones of every sheet and of each of its checks, once each.
+    For a plan these are the general ones and those of each of its checks, once each.
     """
     if isinstance(work, Check):
         return tuple(caution for caution in cautions() if work.rule in caution.rules)

@@ -1,4 +1,4 @@
-"""One check of a plan: its rule, its positions in work order, and what each is to become."""
+"""One check of a plan: its rule, its positions in work order, and their targets."""
 
 from __future__ import annotations
 
@@ -16,12 +16,11 @@ PART = "part"
 
 
 class Rule(StrEnum):
-    """What is done with the readings of a check.
+    """Rule by which the readings of a check are judged.
 
     FILE_TO_GAP: the gap grows by filing and can't be made smaller. LIMITS: a direct reading
-    between two limits. DIFFERENCE: the limits hold for a sum of parts that are read one by one
-    (housing less journal). SHIM: a shim is picked from its old size and the lash. TICK: done or
-    not done.
+    between two limits. DIFFERENCE: the limits apply to a sum of parts that are read one by one
+    (housing less journal). SHIM: a shim is chosen from the old shim and the lash. TICK: done or not done.
     """
 
     FILE_TO_GAP = "file to gap"
@@ -41,11 +40,11 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One of the readings that a difference or a shim is made of.
+    """One part of a difference or a shim check.
 
-    times: what it is multiplied by before adding (housing +1, shell -2, journal -1).
-    nominal: about what it should read; it decides which of several meanings is plausible.
-    given: its size where it isn't read but known from the plan; such a part has no positions.
+    times: its multiplier in the sum (housing +1, shell -2, journal -1).
+    nominal: its expected size; it decides between several meanings of a spoken number.
+    given: its size if the plan states it; such a part isn't read and has no positions.
     """
 
     name: str
@@ -57,10 +56,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """That the rings of a check are all tried in one bore, to be shared out before any is filed.
+    """Assignment of rings to bores before filing, after all were tried in one bore.
 
     to: the check of gaps that they are for. tried_in: the label of the cylinder they are tried in.
-    like: axes and labels that say which of its rings they are (ring top).
+    like: axes and labels that select its kind of ring (ring top).
     """
 
     to: str
@@ -70,19 +69,19 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A check with its positions in work order; positions of a difference or shim name their part too.
+    """A check with its positions in work order; positions of a difference or shim include the part.
 
-    items: the positions without their parts, each once, in work order: what has a target.
-    targets, recipes: for each item, what it is to become and how that came about.
+    items: the positions without their parts, each once, in work order. Each item has a target.
+    targets, recipes: for each item its target, and the recipe of that.
     windows: the inclusive plausible window of every position.
     parts: of a difference or shim. The last part of a shim check is the lash; the others add up
         to the old shim.
-    shims: the sizes that can be had, smallest first. reuse: whether a shim that comes out of one
-        item may go into another.
-    bores_from, gap_at: the check that measures the bores, and the label there at which gaps are
-        taken.
-    signed: whether readings may be below zero. correlation: between the errors of the parts.
-    share: what is done with rings that are all tried in one bore.
+    shims: the available sizes, smallest first. reuse: whether a shim that comes out of one item may go
+        into another.
+    bores_from, gap_at: the check that measures the bores, and the label of its depth at which gaps are
+        measured.
+    signed: whether readings may be negative. correlation: between the errors of the parts.
+    share: how rings that are all tried in one bore are assigned.
     """
 
     name: str
@@ -105,25 +104,25 @@ class Check:
     reuse: bool = False
 
     def item(self, position: Position) -> Position:
-        """Give the position without its part: that which has the target.
+        """Return the item of a position: the position without its part.
 
-        A check of direct readings gives the position itself.
+        For a check of direct readings this is the position itself.
         """
         if not self.parts:
             return position
         return Position(tuple(pair for pair in position.labels if pair[0] != PART))
 
     def at_part(self, item: Position, part: str) -> Position:
-        """Give the position at which a part of an item is read."""
+        """Return the position at which a part of an item is read."""
         return Position((*item.labels, (PART, part)))
 
     @property
     def read_parts(self) -> tuple[Part, ...]:
-        """The parts that are measured, leaving out those whose size the plan gives."""
+        """The parts that are measured; those with a size in the plan are left out."""
         return tuple(part for part in self.parts if part.given is None)
 
     def part(self, name: str) -> Part:
-        """Give the part of that name.
+        """Return the part of that name.
 
         Raises:
             KeyError: there is none.
@@ -134,13 +133,13 @@ class Check:
         raise KeyError(name)
 
     def instrument_for(self, position: Position) -> Instrument | None:
-        """Give what measures at `position`, or None where the plan doesn't say."""
+        """Return the instrument used at `position`, or None if the plan doesn't name one."""
         name = position.get(PART)
         own = self.part(name).instrument if name is not None and self.parts else None
         return own or self.instrument
 
     def unit_at(self, position: Position) -> Unit:
-        """Give the unit of a bare number at `position`: that of a part's nominal size, or the check's."""
+        """Return the unit of a bare number at `position`: that of a part's nominal size, or the check's."""
         name = position.get(PART)
         if name is None or not self.parts:
             return self.unit
@@ -148,7 +147,7 @@ class Check:
         return self.unit if nominal is None else nominal.unit
 
     def target(self, position: Position) -> Target:
-        """Give what `position` is to become.
+        """Return the target of `position`.
 
         Raises:
             KeyError: the check has no such position, or is one to tick, which has no target.
@@ -156,10 +155,10 @@ class Check:
         return self.targets[self.item(position)]
 
     def window(self, position: Position) -> tuple[Length, Length]:
-        """Give the inclusive plausible window of a reading at `position`.
+        """Return the inclusive plausible window of a reading at `position`.
 
-        It decides between several meanings of an ambiguous number ("one eight five"). It may
-        reject a meaning; it never changes one.
+        It decides between the meanings of an ambiguous number ("one eight five"). It may reject a
+        meaning, but never changes one.
 
         Raises:
             KeyError: the check has no such position, or is one to tick.

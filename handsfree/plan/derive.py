@@ -1,6 +1,6 @@
-"""Gaps from bores: the factor, the rounding up, and what a change of bore does.
+"""Gaps from bores: the factor, the rounding up, and the effect of a change of bore.
 
-Every factor that isn't the maker's is common practice without a source, and is marked so.
+Every factor that isn't the maker's is marked as common practice, no source.
 """
 
 from __future__ import annotations
@@ -14,11 +14,10 @@ from importlib.resources import files
 
 from handsfree.length import Length, Unit, lowest_form
 
-# Pi to 34 decimals; what is cut off is less than the size of an atom on any engine.
+# Pi to 34 decimals; the error is less than the size of an atom on any engine.
 PI = Fraction(Decimal("3.1415926535897932384626433832795028"))
 
-# The step to which a computed gap is rounded up: what leaves can tell apart [common practice, no
-# source].
+# The step to which a computed gap is rounded up: the resolution of leaves [common practice, no source].
 STEPS = {
     Unit.THOU: Length(Decimal("0.5"), Unit.THOU),
     Unit.INCH: Length(Decimal("0.0005"), Unit.INCH),
@@ -29,10 +28,10 @@ OIL_RAILS = frozenset({"oil rail", "rail", "oil", "upper rail", "lower rail"})
 
 
 def gap_for(bore: Length, factor: Decimal) -> Fraction:
-    """Give the gap that a factor asks of a bore, in exact millimetres: G = D * f.
+    """Return the gap for a bore and a factor, in exact millimetres: G = D * f.
 
-    Source: ring makers' fitting sheets give the gap as a factor of the bore; the form is theirs,
-    the default factors here are common practice, no source. Units: the factor is a plain ratio.
+    Source: ring makers' fitting sheets state the gap as a factor of the bore; the form is theirs, the
+    default factors here are common practice, no source. Units: the factor is a plain ratio.
     Worked example: 4.030 in times 0.0045 = 0.018135 in = 18.135 thou = 0.460629 mm.
 
     >>> from handsfree.length import length, in_unit
@@ -43,7 +42,7 @@ def gap_for(bore: Length, factor: Decimal) -> Fraction:
 
 
 def gap_change_mm(bore_change_mm: Fraction) -> Fraction:
-    """Give what a change of bore does to the gap of one and the same ring: dG = pi * dD.
+    """Return the change of one ring's gap due to a change of bore: dG = pi * dD.
 
     Source: the ring's own length stays, and the bore's circumference is pi times its diameter.
     Both in millimetres. Worked example: a bore 1.5 thou smaller lower down closes a gap of 22.0
@@ -53,7 +52,7 @@ def gap_change_mm(bore_change_mm: Fraction) -> Fraction:
 
 
 def round_up(mm: Fraction, step: Length) -> Length:
-    """Give the least whole number of steps that isn't below `mm`; a gap is never rounded down.
+    """Return `mm` rounded up to a whole number of steps; a gap is never rounded down.
 
     >>> from handsfree.length import length, millimetres_per
     >>> str(round_up(Fraction("18.135") * millimetres_per(Unit.THOU), length("0.5")))
@@ -65,21 +64,21 @@ def round_up(mm: Fraction, step: Length) -> Length:
 
 @dataclass(frozen=True, slots=True)
 class Duty:
-    """What an engine is used for, with the usual factors of each ring as (least, most)."""
+    """A use of an engine, with the usual factors of each ring as (least, most)."""
 
     name: str
     about: str
     factors: dict[str, tuple[Decimal, Decimal]]
 
     def factor(self, ring: str) -> Decimal | None:
-        """The greater of the usual factors: too small a gap breaks rings, too large leaks a little."""
+        """Return the greater of the usual factors: too small a gap breaks rings, too large leaks a little."""
         usual = self.factors.get(ring)
         return None if usual is None else usual[1]
 
 
 @cache
 def duties() -> dict[str, Duty]:
-    """Give the known duties by name, from ``duties.toml`` beside this module."""
+    """Return the known duties by name, from ``duties.toml`` beside this module."""
     text = (files("handsfree.plan") / "duties.toml").read_text("utf-8")
     table = tomllib.loads(text, parse_float=Decimal)
     return {
@@ -94,7 +93,7 @@ def duties() -> dict[str, Duty]:
 
 @cache
 def least_rail_gap() -> Length:
-    """Give the least gap of an oil rail, whatever the bore [common practice, no source]."""
+    """Return the least gap of an oil rail, whatever the bore [common practice, no source]."""
     text = (files("handsfree.plan") / "duties.toml").read_text("utf-8")
     figure = tomllib.loads(text, parse_float=Decimal)["rail"]["least_thou"]
     return Length(Decimal(figure), Unit.THOU)

@@ -1,4 +1,4 @@
-"""What differs between two plans, in words: so that a person can see what was edited."""
+"""The differences between two plans in words, to show a person the edits."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ _TOLD_APART = {"checks", "text", "targets", "recipes", "positions", "items", "wi
 
 
 def differences(old: Plan, new: Plan) -> list[str]:
-    """Give what differs, one phrase each, targets first; nothing only where the texts are the same.
+    """Return the differences, one phrase each, targets first; empty only if the texts are identical.
 
-    What differs in the text alone, such as a remark, is told by its lines.
+    A difference in the text alone, such as a comment, is reported by its lines.
     """
     found = [*_targets(old, new), *_others(old, new, "")]
     return found or list(_lines(old.text, new.text))
@@ -60,7 +60,7 @@ def _told(target: Target | None) -> str:
 
 
 def _others(old: Plan | Check | Engine, new: Plan | Check | Engine, of: str) -> Iterator[str]:
-    """Compare what is left, field by field."""
+    """Compare the remaining fields."""
     for one in fields(old):
         before, after = getattr(old, one.name), getattr(new, one.name)
         if isinstance(before, Engine) and isinstance(after, Engine):

@@ -1,4 +1,4 @@
-"""Targets from bores that were measured: the tightest place counts, not the figure on paper."""
+"""Targets from measured bores: the tightest place counts, not the nominal bore."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from handsfree.plan.target import Target, shifted
 
 @dataclass(frozen=True, slots=True)
 class BoreShape:
-    """What readings say of one bore: the mean diameter at each depth, in exact millimetres.
+    """Shape of one bore as measured: the mean diameter at each depth, in exact millimetres.
 
-    A ring follows the bore all round, so what counts at one depth is the circumference; for a
-    slight oval that is pi times the mean of its diameters. tightest: the depth with the least.
+    A ring follows the bore all round, so at each depth the circumference counts; for a slight oval that is
+    pi times the mean of its diameters. tightest: the depth with the least mean diameter.
     """
 
     means_mm: Mapping[str, Fraction]
@@ -33,20 +33,20 @@ class BoreShape:
 
     @property
     def taper_mm(self) -> Fraction:
-        """Greatest less least mean diameter."""
+        """Greatest minus least mean diameter."""
         return max(self.means_mm.values()) - self.tight_mm
 
 
 def bore_shape(
     bores: Check, item: Position, readings: Mapping[Position, Length], gap_at: str | None = None
 ) -> BoreShape | None:
-    """Give the shape of the bore that `item` sits in, or None where nothing was read there.
+    """Return the shape of the bore of `item`, or None if nothing was read there.
 
     Args:
         bores: the check that measures bores, such as by cylinder, depth and direction.
-        item: where a ring is; the axes that both have (its cylinder) pick the readings.
+        item: the position of a ring; the axes that both checks have (its cylinder) select the readings.
         readings: the standing readings of that check.
-        gap_at: a label of the axis of depths; without it the first axis that `item` lacks.
+        gap_at: a label of the axis of depths; without it the axis of depths is the first that `item` lacks.
 
     Worked example: 102.36 and 102.38 at the top, 102.33 and 102.35 at the bottom give means of
     102.37 and 102.34: the bottom is the tightest, with a taper of 0.03 mm.
@@ -75,15 +75,14 @@ def _depths(axes: list[Axis], gap_at: str | None) -> Axis | None:
 def measured_target(
     plan: Plan, check: Check, position: Position, readings: Mapping[Position, Length]
 ) -> Target:
-    """Give the target of `position` from the bore as it was measured, or else the plan's own.
+    """Return the target of `position` from the measured bore, or else the plan's own.
 
-    The factor is taken of the tightest mean diameter. Where the gap is taken at a wider depth
-    (`gap_at`), aim and limits are raised by pi times the difference, so that the tightest place
-    has its gap.
+    The factor applies to the tightest mean diameter. If the gap is measured at a wider depth (`gap_at`),
+    aim and limits are raised by pi times the difference, so that the tightest place has its gap.
 
     Args:
         plan: the plan.
-        check: a check of gaps, which may name in `bores_from` the check that measures bores.
+        check: a check of gaps; its `bores_from` may name the check that measures bores.
         position: a position of `check`.
         readings: the standing readings of that other check, by position.
 

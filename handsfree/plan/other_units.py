@@ -1,7 +1,7 @@
-"""Lengths in units that no bench uses (centimetres, feet): what to write instead.
+"""Lengths in units unusual at a bench (centimetres, feet): the form to write instead.
 
-A plan keeps each figure in the unit that it was given in, and those are the four of `Unit`. This only
-makes the sentence helpful, with pint, which knows the others.
+A plan keeps each figure in its own unit, one of the four of `Unit`. This only makes the error helpful, with
+pint, which knows other units.
 """
 
 from __future__ import annotations
@@ -13,21 +13,21 @@ from fractions import Fraction
 from handsfree.length import plain
 
 _NAME = re.compile(r"[A-Za-z]{1,20}")
-_PLACES = 9  # decimals that a plan's figures may have
+_PLACES = 9  # most decimals of a plan's figures
 
 
 def in_millimetres(value: Decimal, unit: str) -> str | None:
-    """Give the same length in mm as a plan would hold it, or None.
+    """Return the same length in mm as written in a plan, or None.
 
-    None where pint knows no such unit, where it isn't one of length ("mil" is an angle there), or
-    where no finite decimal of millimetres is that length.
+    None if pint doesn't know the unit, if it isn't one of length ("mil" is an angle there), or if the
+    length isn't a finite decimal in millimetres.
 
     >>> in_millimetres(Decimal("1.5"), "cm"), in_millimetres(Decimal("18"), "kg")
     ('15 mm', None)
     """
     if not _NAME.fullmatch(unit):
         return None
-    import pint  # here, because it takes half a second and only a slip of the pen needs it
+    import pint  # here, because it takes half a second and only an error needs it
 
     registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
     try:

@@ -14,7 +14,7 @@ from handsfree.plan.check import Check
 
 
 class SecondRing(StrEnum):
-    """Whether the second ring's gap is to be at least, or at most, the top ring's.
+    """Whether the second ring's gap must be at least, or at most, the top ring's.
 
     Builders differ [common practice, no source], so it is a setting.
     """
@@ -26,10 +26,10 @@ class SecondRing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Engine:
-    """What is on the bench; as text it is its name.
+    """The engine on the bench; as text it is its name.
 
-    bore: the bore of every cylinder that `bores` doesn't name. bores: by cylinder label.
-    duty: what it is used for, which gives the usual factors.
+    bore: the bore of every cylinder that is not in `bores`. bores: by cylinder label.
+    duty: its use, which determines the usual factors.
     """
 
     name: str
@@ -39,7 +39,7 @@ class Engine:
     second_ring: SecondRing = SecondRing.FREE
 
     def bore_of(self, cylinder: str | None) -> Length | None:
-        """Give the bore of a cylinder, or None where the plan doesn't say."""
+        """Return the bore of a cylinder, or None if the plan doesn't state it."""
         return self.bores.get(cylinder, self.bore) if cylinder is not None else self.bore
 
     def __str__(self) -> str:
@@ -48,10 +48,10 @@ class Engine:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is to be measured and to what. `text` is the exact source, which the journal keeps.
+    """The measurements to make and their targets. `text` is the exact source, which the journal keeps.
 
-    leaves: the feeler leaves in the drawer, thinnest first. risk: the chance of going over that
-    advice on filing may take. hot: assumptions for the estimate of the gap when running.
+    leaves: the feeler leaves in the drawer, thinnest first. risk: acceptable probability of going over, for
+    advice on filing. hot: assumptions for the estimate of the gap in a running engine.
     """
 
     name: str
@@ -71,7 +71,7 @@ class Plan:
         return hashlib.sha256(self.text.encode()).hexdigest()
 
     def check(self, name: str) -> Check:
-        """Give the check of that name.
+        """Return the check of that name.
 
         Raises:
             PlanError: the plan has none; the sentence names the nearest.

@@ -1,4 +1,4 @@
-"""How a target comes about: a figure as given, the maker's, or a factor of the bore."""
+"""Targets: a given figure, the maker's, or a factor of the bore."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from handsfree.plan.derive import gap_change_mm, gap_for, round_up
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """The figure that is aimed at, and the limits, which both still count as inside.
+    """The aim and its inclusive limits.
 
-    Each length keeps the unit in which it was given. `derivation` says in words where the aim
-    comes from ("given", "the maker's figure", "bore 4.030 in times 0.0045 ...").
+    Each length keeps its own unit. `derivation` is the origin of the aim in words ("given", "the maker's
+    figure", "bore 4.030 in times 0.0045 ...").
     """
 
     aim: Length
@@ -28,7 +28,7 @@ class Target:
 
 
 class RecipeError(ValueError):
-    """A recipe that makes no target; `key` is where in the table, its text what to do."""
+    """A recipe without a valid target. `key`: the key at fault in the table. The text is the remedy."""
 
     def __init__(self, key: str | None, sentence: str) -> None:
         super().__init__(sentence)
@@ -37,11 +37,11 @@ class RecipeError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """One table of targets, read but not yet worked out.
+    """One table of targets, read but not yet computed for a bore.
 
-    Of the aims that are given, the maker's wins, then the plan's own, then bore times factor.
-    origin: where the factor comes from, in words. step: what a computed aim is rounded up to.
-    filed: whether it is for a gap that only grows, whose lower limit is its aim unless given.
+    Of several aims the maker's wins, then the plan's own, then bore times factor. origin: the origin of the
+    factor, in words. step: a computed aim is rounded up to this. filed: for a gap that only grows; its lower
+    limit is its aim unless given.
     """
 
     unit: Unit
@@ -59,7 +59,7 @@ class Recipe:
     source: str | None = None
 
     def target(self, bore: Length | None, place: str = "") -> Target:
-        """Work out the target for a bore; `place` says in words which bore that is.
+        """Return the target for a bore; `place` names that bore in words.
 
         Raises:
             RecipeError: there is no aim, or a limit is missing.
@@ -109,7 +109,7 @@ class Recipe:
         if self.minus is not None:
             lower = added(aim, self.minus, -1)
         if lower is None and self.filed:
-            lower = aim  # a filed gap is brought up to its aim and may only be larger
+            lower = aim  # a filed gap must reach its aim and may only be larger
         if upper is None:
             raise RecipeError(None, 'the target has no upper limit; add "upper" or "plus"')
         if lower is None:
@@ -118,7 +118,7 @@ class Recipe:
 
 
 def shifted(target: Target, bore_change_mm: Fraction, step: Length, words: str) -> Target:
-    """Give the target for measuring where the bore is wider than at its tightest place.
+    """Return the target for a measurement where the bore is wider than at its tightest place.
 
     The gap there reads larger by pi times the difference, so aim and limits move up by it,
     rounded up to `step`.
@@ -138,7 +138,7 @@ def shifted(target: Target, bore_change_mm: Fraction, step: Length, words: str) 
 
 
 def added(aim: Length, tolerance: Length, sign: int) -> Length:
-    """Add to an aim in a unit that holds the sum exactly: its own, or millimetres.
+    """Return aim plus `sign` times tolerance, exactly: in the aim's unit, or in millimetres.
 
     >>> from handsfree.length import length
     >>> str(added(length("18"), length("0.02", "mm"), 1))
@@ -146,7 +146,7 @@ def added(aim: Length, tolerance: Length, sign: int) -> Length:
     """
     if aim.unit == tolerance.unit:
         return Length(aim.value + sign * tolerance.value, aim.unit)
-    # A thou is 0.0254 mm exactly, so millimetres hold any sum of the units that there are.
+    # A thou is exactly 0.0254 mm, so a sum in any of the units is exact in millimetres.
     return Length(in_unit(aim.mm + sign * tolerance.mm, Unit.MM, places=18), Unit.MM)
 
 

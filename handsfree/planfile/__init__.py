@@ -1,4 +1,4 @@
-"""Plan files and templates: read, checked, and turned into a plan."""
+"""Plan files and templates: reading, checking, and building the plan."""
 
 from handsfree.planfile.load import load_plan, parse_plan
 from handsfree.planfile.template import (

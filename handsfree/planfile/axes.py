@@ -17,10 +17,10 @@ _LABEL = re.compile(r"[1-9][0-9]?|[a-z]+(?:[ -][a-z0-9]+)*")
 
 
 def build_axes(sheet: CheckSheet, place: Place, parts: tuple[Part, ...], source: Source) -> tuple[Axis, ...]:
-    """Give the axes in the order in which they were written, and last the parts that are read.
+    """Return the axes in the order written, followed by the axis of the parts that are read.
 
     Raises:
-        PlanError: no axis, a name or label that can't be spoken, a label twice, a count that can't be.
+        PlanError: no axis, a name or label that can't be spoken, a repeated label, an invalid count.
     """
     if not sheet.axes:
         raise source.fault((*place, "axes"), "there is no axis; write one, such as cylinder = 8")
@@ -81,13 +81,13 @@ def _labels(given: int | list[str | int], where: Place, source: Source) -> tuple
 def build_positions(
     sheet: CheckSheet, place: Place, axes: tuple[Axis, ...], source: Source
 ) -> tuple[Position, ...]:
-    """Give every position in work order; its labels stand in the order of the axes as written.
+    """Return every position in work order, with its labels in the order of the axes.
 
-    ``order = "ring by ring"`` does everything of one ring before the next; without it the first
-    axis is the outer one.
+    With ``order = "ring by ring"`` all positions of one ring come before the next ring; by default the
+    first axis is the outer one.
 
     Raises:
-        PlanError: the order names no axis.
+        PlanError: the order doesn't name an axis.
     """
     count = prod(len(axis.labels) for axis in axes)
     if count > MOST_POSITIONS:

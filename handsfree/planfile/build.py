@@ -1,4 +1,4 @@
-"""From the checked form of a plan to the plan itself: what the keys mean together."""
+"""Builds the plan from its validated tables: the meaning of the keys together."""
 
 from __future__ import annotations
 
@@ -29,8 +29,7 @@ from handsfree.planfile.tables import CheckSheet, EngineSheet, Figure, PlanSheet
 from handsfree.planfile.targets import build_recipes, build_targets
 from handsfree.planfile.windows import build_windows
 
-# Bores from a model engine's to a large ship's; beyond that a unit has been mixed up [common
-# practice, no source].
+# Bores from a model engine's to a large ship's; outside that the unit is wrong [common practice, no source].
 SMALLEST_BORE_MM = 5
 LARGEST_BORE_MM = 1200
 _SPEAKABLE = re.compile(r"[a-z][a-z]*(?:[ -][a-z0-9]+)*")
@@ -40,7 +39,7 @@ def build(sheet: PlanSheet, source: Source) -> Plan:
     """Build the plan.
 
     Raises:
-        PlanError: something in it can't be; one sentence with the place and what to do.
+        PlanError: the plan is invalid; one sentence with the place and the remedy.
     """
     engine = _engine(sheet.engine, source)
     instruments = build_instruments(sheet.instrument, source)
@@ -148,7 +147,7 @@ def _without_part(parts: tuple[Part, ...], positions: tuple[Position, ...]) -> I
 
 
 def _check_cylinders(engine: Engine, checks: list[Check], source: Source) -> None:
-    """A bore of a cylinder that no check has is a slip of the pen."""
+    """Check that every cylinder with its own bore occurs in a check."""
     labels = {
         label for check in checks for axis in check.axes if axis.name == "cylinder" for label in axis.labels
     }
@@ -161,7 +160,7 @@ def _check_cylinders(engine: Engine, checks: list[Check], source: Source) -> Non
 
 
 def _check_bores(checks: list[Check], source: Source) -> None:
-    """Whatever takes its bores from another check must name one that measures them."""
+    """Check that `bores_from` always names a check that measures bores."""
     direct = {check.name: check for check in checks if check.rule is Rule.LIMITS}
     for number, check in enumerate(checks):
         place: Place = ("check", number, "bores_from")
@@ -183,7 +182,7 @@ def _check_bores(checks: list[Check], source: Source) -> None:
 
 
 def _chance(place: Place, written: Decimal | str, above: str, below: str, source: Source) -> Decimal:
-    """Read a probability, written as 0.95 or "95 %"."""
+    """Return a probability, written as 0.95 or "95 %"."""
     text = str(written).strip()
     try:
         value = Decimal(text.removesuffix("%").strip())

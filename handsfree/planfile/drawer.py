@@ -1,4 +1,4 @@
-"""What lies in the drawer and what is assumed: instruments, feeler leaves, heat."""
+"""Builds the instruments, the feeler leaves and the assumptions about heat."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from handsfree.plan import Hot, Instrument, Material, Stated, materials
 from handsfree.planfile.source import Place, Source
 from handsfree.planfile.tables import FeelersSheet, Figure, HotSheet, InstrumentSheet
 
-MOST_LEAVES = 60  # two big sets in one drawer; more is a slip, and stacks of three grow with the cube
+MOST_LEAVES = 60  # two big sets in one drawer; the number of stacks of three grows with the cube
 HOTTEST_RISE = 1000  # kelvin; beyond that aluminium and iron are no longer solid
 LARGEST_EXPANSION = Decimal("100e-6")  # per kelvin; metals lie between 1e-6 and 40e-6
 
 
 def build_instruments(sheets: list[InstrumentSheet], source: Source) -> dict[str, Instrument]:
-    """Give the instruments by name.
+    """Return the instruments by name.
 
     Raises:
-        PlanError: a name twice, or not exactly one figure above zero of how good it is.
+        PlanError: a repeated name, or other than exactly one uncertainty above zero.
     """
     instruments: dict[str, Instrument] = {}
     for number, sheet in enumerate(sheets):
@@ -42,10 +42,10 @@ def build_instruments(sheets: list[InstrumentSheet], source: Source) -> dict[str
 
 
 def build_leaves(sheet: FeelersSheet | None, source: Source) -> tuple[Length, ...]:
-    """Give the feeler leaves, thinnest first.
+    """Return the feeler leaves, thinnest first.
 
     Raises:
-        PlanError: a leaf that can't be, or stands there twice.
+        PlanError: an invalid or repeated leaf.
     """
     if sheet is None:
         return ()
@@ -65,10 +65,10 @@ def build_leaves(sheet: FeelersSheet | None, source: Source) -> tuple[Length, ..
 
 
 def build_hot(sheet: HotSheet | None, source: Source) -> Hot | None:
-    """Give the assumptions about heat.
+    """Return the assumptions about heat.
 
     Raises:
-        PlanError: an unknown material, or a figure that can't be.
+        PlanError: an unknown material, or an invalid figure.
     """
     if sheet is None:
         return None

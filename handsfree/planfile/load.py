@@ -1,4 +1,4 @@
-"""From a plan file to a `Plan`: the only place where a plan is read, checked and built."""
+"""Loads a plan file: plans are read, checked and built only here."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ LONGEST_LINE = 4_000
 
 
 def load_plan(path: Path | str) -> Plan:
-    """Read the plan file at `path`.
+    """Return the plan in the file at `path`.
 
     Raises:
-        PlanError: the file is missing, can't be read, is no TOML, or says something that can't be;
-            one sentence with the file, the place and what to do.
+        PlanError: the file is missing, can't be read, isn't TOML, or is an invalid plan; one sentence with
+            the file, the place and the remedy.
     """
     return parse_plan(read_text(path, "plan file", PlanError), shown(path))
 
 
 def parse_plan(text: str, where: str = "plan") -> Plan:
-    """Read a plan from its text; `where` names it in errors.
+    """Return the plan in a text; `where` names it in errors.
 
     Raises:
         PlanError: as `load_plan`.
@@ -48,7 +48,7 @@ def parse_plan(text: str, where: str = "plan") -> Plan:
 
 
 def _check_size(text: str, where: str) -> None:
-    """Refuse what no person writes, and what would take minutes to read: a key of thousands of parts."""
+    """Refuse texts that no person writes and that take minutes to parse: a key of thousands of parts."""
     if len(text) > MOST_LETTERS:
         raise PlanError(f"{where}: this file has over {MOST_LETTERS} letters, so it is no plan; name another")
     longest = max(map(len, text.split("\n")))
@@ -60,7 +60,7 @@ def _check_size(text: str, where: str) -> None:
 
 
 def _check_format(source: Source, number: object) -> None:
-    # Before anything else: a newer plan may have keys that would only confuse as errors.
+    # First: errors about a newer plan's unknown keys would only confuse.
     if isinstance(number, int) and number > FORMAT:
         raise source.fault(
             ("format",),

@@ -1,4 +1,4 @@
-"""The parts of a difference or a shim, and the shims that can be had."""
+"""Builds the parts of a difference or a shim, and the available shims."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ _TERM = re.compile(r"\s*([+-])?\s*(\d+(?:\.\d+)?(?:\s*/\s*\d+)?)?\s*\*?\s*([a-z]
 
 
 def parse_formula(text: str) -> dict[str, Fraction]:
-    """Give what each part is multiplied by, in the order written.
+    """Return the multiplier of each part, in the order written.
 
     A multiplier is a whole number, a decimal or a fraction with a finite decimal, so that sums of
     readings stay exact.
 
     Raises:
-        WrittenError: it is no such sum, names a part twice, or has a multiplier that can't be.
+        WrittenError: the formula is invalid, names a part twice, or has an invalid multiplier.
 
     >>> parse_formula("housing - 2 shell - journal")
     {'housing': Fraction(1, 1), 'shell': Fraction(-2, 1), 'journal': Fraction(-1, 1)}
@@ -72,14 +72,14 @@ def build_parts(
     instruments: dict[str, Instrument],
     source: Source,
 ) -> tuple[Part, ...]:
-    """Give the parts with their multipliers.
+    """Return the parts with their multipliers.
 
-    Without a formula a difference is its first part less all the others, and a shim the sum of
-    its parts: the old shim (or washers), and last the lash (or float).
+    Without a formula a difference is its first part minus all the others, and a shim is the sum of its
+    parts: the old shim (or washers), and last the lash (or float).
 
     Raises:
-        PlanError: parts where none belong, too few, named twice, not in the formula, or without
-            a nominal size.
+        PlanError: parts in a check that has none, too few, named twice, not in the formula, or without a
+            nominal size.
     """
     takes_parts = rule in (Rule.DIFFERENCE, Rule.SHIM)
     if not takes_parts:
@@ -169,10 +169,10 @@ def _part(
 def build_shims(
     sheet: CheckSheet, place: Place, rule: Rule, unit: Unit, source: Source
 ) -> tuple[Length, ...]:
-    """Give the sizes of shims that can be had, smallest first.
+    """Return the available sizes of shims, smallest first.
 
     Raises:
-        PlanError: no sizes for a check of shims, or sizes that can't be.
+        PlanError: no sizes for a check of shims, or invalid sizes.
     """
     where: Place = (*place, "shims")
     if rule is not Rule.SHIM:
@@ -194,10 +194,10 @@ def build_shims(
 
 
 def build_reuse(sheet: CheckSheet, place: Place, parts: tuple[Part, ...], source: Source) -> bool:
-    """Give whether a shim that comes out of one place may go into another.
+    """Return whether a shim that comes out of one place may go into another.
 
     Raises:
-        PlanError: what is in there is a sum of several, or not measured: no single shim comes out.
+        PlanError: the old shim is a sum of several, or isn't measured, so that no single shim comes out.
     """
     reuse = sheet.shims is not None and sheet.shims.reuse
     if reuse and (len(parts) != 2 or parts[0].given is not None or parts[0].times != 1):
@@ -234,7 +234,7 @@ BORE_AXIS = "cylinder"
 def build_share(
     sheet: ShareSheet | None, place: Place, rule: Rule, axes: tuple[Axis, ...], source: Source
 ) -> Share | None:
-    """Give what a check of tried rings says, or None where a check says nothing of the kind.
+    """Return a check's assignment of tried rings to bores, or None if it has none.
 
     Raises:
         PlanError: the check isn't one of direct readings with one axis, the rings.
@@ -252,7 +252,7 @@ def build_share(
 
 
 def check_shares(checks: list[Check], source: Source) -> None:
-    """Make sure that what is shared out goes to rings that there are.
+    """Check that every assignment of rings names an existing check, bore and kind of ring.
 
     Raises:
         PlanError: no such check of gaps, bore or ring.

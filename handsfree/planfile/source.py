@@ -1,4 +1,4 @@
-"""Where in a plan something is wrong: makes the one sentence with file, line, key and remedy."""
+"""The place of a fault in a plan: builds the sentence with file, line, key and remedy."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def _pieces(dotted: str) -> list[str]:
 
 
 def lines_of(text: str) -> dict[Place, int]:
-    r"""Give the line (from 1) of every key and table header of `text`, by its path.
+    r"""Return the line (from 1) of every key and table header of `text`, by its path.
 
     >>> lines_of('[[check]]\nname = "a"\n')[("check", 0, "name")]
     2
@@ -64,7 +64,7 @@ def lines_of(text: str) -> dict[Place, int]:
 
 
 def line_of(text: str, place: Place) -> int | None:
-    """Give the line of `place` or of the nearest table around it, or None if nothing is found."""
+    """Return the line of `place` or of the nearest table around it, or None if neither is found."""
     lines = lines_of(text)
     while place:
         if place in lines:
@@ -74,7 +74,7 @@ def line_of(text: str, place: Place) -> int | None:
 
 
 def dotted(place: Place) -> str:
-    """Write a path as a person counts: the second target of the first check is ``check[1].target[2]``.
+    """Return a path, counted from 1: the second target of the first check is ``check[1].target[2]``.
 
     >>> dotted(("check", 0, "target", 1, "aim"))
     'check[1].target[2].aim'
@@ -87,13 +87,13 @@ def dotted(place: Place) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A plan's text and where it came from, for the sake of its errors."""
+    """A plan's text and the name of its file, for errors."""
 
     text: str
     where: str
 
     def fault(self, place: Place, sentence: str) -> PlanError:
-        """Make the error for `place`: ``plan.toml, line 12, check[1].name: ...``."""
+        """Return the error for `place`: ``plan.toml, line 12, check[1].name: ...``."""
         line = line_of(self.text, place)
         parts = [self.where]
         if line is not None:
@@ -103,7 +103,7 @@ class Source:
         return PlanError(one_sentence(f"{', '.join(parts)}: {sentence}"))
 
     def length(self, place: Place, figure: str | int | Decimal, unit: Unit | None) -> Length:
-        """Read a length, or say where it can't be read.
+        """Return a length; an error names its place.
 
         Raises:
             PlanError: as `written_length`, with the place.
@@ -114,7 +114,7 @@ class Source:
             raise self.fault(place, str(error)) from None
 
     def unit(self, place: Place, text: str) -> Unit:
-        """Read a unit, or say where it can't be read.
+        """Return a unit; an error names its place.
 
         Raises:
             PlanError: there is no such unit.
@@ -125,7 +125,7 @@ class Source:
             raise self.fault(place, str(error)) from None
 
     def one_of(self, place: Place, word: str, words: Iterable[str], what: str) -> str:
-        """Give `word` if it is one of `words`.
+        """Return `word` if it is one of `words`.
 
         Raises:
             PlanError: it isn't; the sentence names the nearest.
@@ -136,11 +136,11 @@ class Source:
         raise self.fault(place, f'"{word}" is no {what}; {did_you_mean(word, known)}')
 
     def from_validation(self, error: ValidationError, known: dict[str, list[str]]) -> PlanError:
-        """Turn the first finding of pydantic into one sentence.
+        """Return the first error of pydantic as one sentence.
 
-        known: for each kind of table (last name in its path, "" for the top) the keys it may have.
+        known: the allowed keys of each kind of table (last name in its path, "" for the top).
         """
-        # An unknown key explains a missing one ("nmae" for "name"), so it is told first.
+        # An unknown key explains a missing one ("nmae" for "name"), so it is reported first.
         findings = sorted(error.errors(), key=lambda found: found["type"] != "extra_forbidden")
         found = findings[0]
         place = tuple(piece for piece in found["loc"] if not _is_type(piece))
@@ -161,7 +161,7 @@ class Source:
 
 
 def _is_type(piece: str | int) -> bool:
-    # pydantic adds the name of the tried type of a union to the path
+    # pydantic adds the name of the union's type to the path
     return isinstance(piece, str) and (
         piece in {"str", "int", "decimal", "float", "bool"} or piece.startswith(("list[", "dict["))
     )

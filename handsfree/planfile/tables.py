@@ -1,4 +1,4 @@
-"""The form of a plan file: which keys there are and of what type. `build` says what they mean."""
+"""The schema of a plan file: its keys and their types. `build` gives them their meaning."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pydantic_core import PydanticCustomError
 
 
 def _printable(text: str) -> str:
-    # A name is shown, printed and spoken: control characters and reversed writing would deceive.
+    # A name is shown, printed and spoken: control characters and reversed text could deceive.
     if not text.isprintable() or not text.strip():
         raise PydanticCustomError("unprintable", "write it in plain printable words")
     return text
@@ -21,13 +21,13 @@ Words = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_print
 
 
 class Sheet(BaseModel):
-    """Base of every table in a plan: a key that isn't known is an error."""
+    """Base of every table in a plan: an unknown key is an error."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class EngineSheet(Sheet):
-    """``[engine]``: what is on the bench."""
+    """``[engine]``: the engine on the bench."""
 
     name: Words
     bore: Figure | None = None
@@ -37,7 +37,7 @@ class EngineSheet(Sheet):
 
 
 class InstrumentSheet(Sheet):
-    """``[[instrument]]``: what measures, with one statement of how well."""
+    """``[[instrument]]``: an instrument, with one statement of its uncertainty."""
 
     name: Words
     standard: Figure | None = None
@@ -53,7 +53,7 @@ class FeelersSheet(Sheet):
 
 
 class FilingSheet(Sheet):
-    """``[filing]``: how cautious the advice on the next pass is."""
+    """``[filing]``: the caution of the advice on the next pass."""
 
     risk: Decimal | str = Decimal("0.05")
 
@@ -69,7 +69,7 @@ class HotSheet(Sheet):
 
 
 class TargetSheet(Sheet):
-    """``[[check.target]]``: a target; other keys are axes and say which positions it is for."""
+    """``[[check.target]]``: a target; other keys are axes and select its positions."""
 
     model_config = ConfigDict(extra="allow", strict=True, frozen=True)
 
@@ -85,7 +85,7 @@ class TargetSheet(Sheet):
 
 
 class PartSheet(Sheet):
-    """``[[check.part]]``: one of the readings that a difference or a shim is made of."""
+    """``[[check.part]]``: one part of a difference or a shim."""
 
     name: Words
     nominal: Figure | None = None
@@ -95,7 +95,7 @@ class PartSheet(Sheet):
 
 
 class ShimsSheet(Sheet):
-    """``[check.shims]``: the sizes that can be had, one by one or as a series."""
+    """``[check.shims]``: the available sizes, one by one or as a series."""
 
     sizes: list[Figure] | None = None
     least: Figure | None = None
@@ -105,7 +105,7 @@ class ShimsSheet(Sheet):
 
 
 class ShareSheet(Sheet):
-    """``[check.share]``: the rings of this check are all tried in one bore, to be shared out."""
+    """``[check.share]``: the rings of this check are all tried in one bore, then assigned to bores."""
 
     to: str
     tried_in: str | int
@@ -150,7 +150,7 @@ class PlanSheet(Sheet):
 
 
 def known_keys() -> dict[str, list[str]]:
-    """Give the keys of each kind of table, by the name of the table."""
+    """Return the keys of each kind of table, by the name of the table."""
     sheets: dict[str, type[Sheet]] = {
         "": PlanSheet,
         "engine": EngineSheet,

@@ -1,4 +1,4 @@
-"""The target of every item, from the tables that fit it."""
+"""Builds the target of every item, from the tables that match it."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ from handsfree.plan import (
 from handsfree.planfile.source import Place, Source
 from handsfree.planfile.tables import CheckSheet, TargetSheet
 
-# Bounds that only catch a unit that was mixed up, or a figure of another thing [common practice,
-# no source]: real ring gaps are some 0.3 to 2 hundredths of the bore.
+# Bounds that only catch a wrong unit or a figure of another quantity [common practice, no source]:
+# real ring gaps are some 0.3 to 2 hundredths of the bore.
 LARGEST_GAP_PER_BORE = Fraction(5, 100)
 SMALLEST_GAP_PER_BORE = Fraction(5, 10_000)
 LARGEST_FACTOR = Decimal("0.05")
@@ -36,7 +36,7 @@ Recipes = Mapping[Position, tuple[Recipe, Place]]
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """A target of the file with the items that it is for."""
+    """A target of the file with its items."""
 
     sheet: TargetSheet
     place: Place
@@ -57,10 +57,10 @@ def build_recipes(
     engine: Engine,
     source: Source,
 ) -> dict[Position, tuple[Recipe, Place]]:
-    """Give each item its recipe: of the tables that fit it, the one that names most axes.
+    """Return the recipe of each item: the matching table that names the most axes.
 
     Raises:
-        PlanError: an item without a table, or with two that are equally near; a figure that can't be.
+        PlanError: an item without a table, or with two equally specific ones; an invalid figure.
     """
     rows = [_row(row, (*place, "target", n), axes, source) for n, row in enumerate(sheet.target)]
     if rule is Rule.TICK:
@@ -92,10 +92,10 @@ def build_targets(
     engine: Engine,
     source: Source,
 ) -> dict[Position, Target]:
-    """Work out each item's target.
+    """Return the target of each item.
 
     Raises:
-        PlanError: limits that can't be, or a target that the item can't have.
+        PlanError: invalid limits, or a target that is impossible for the item.
     """
     targets: dict[Position, Target] = {}
     known: dict[tuple[int, Length | None, str], Target] = {}
@@ -216,7 +216,7 @@ def _check_signs(recipe: Recipe, signed: bool, place: Place, source: Source) -> 
 def _with_factor(
     recipe: Recipe, row: _Row, rule: Rule, item: Position, engine: Engine, source: Source
 ) -> Recipe:
-    """Add the usual factor of the duty, where nothing else says what the gap is to be."""
+    """Return the recipe with the usual factor of the duty, if it has no other aim."""
     if rule is not Rule.FILE_TO_GAP or recipe.factor is not None:
         return recipe
     name = row.sheet.duty or engine.duty

@@ -1,4 +1,4 @@
-"""The readings that are plausible at a position, to decide between meanings of an unclear number."""
+"""The plausible readings at a position, to decide between the meanings of an ambiguous number."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def build_windows(
     times the aim. Where there are several parts a window belongs to a part, otherwise to the check.
 
     Raises:
-        PlanError: a window that isn't two lengths, the smaller first, or one in the wrong place.
+        PlanError: a window that isn't two lengths, the smaller first, or one in the wrong table.
     """
     set_here = None
     if sheet.window is not None:
@@ -98,7 +98,7 @@ def _of_target(target: Target, signed: bool) -> Window:
     is_size = 0 < width * SIZE_OF_WIDTH <= aim.mm
     shares = (PART_FROM, PART_TO) if is_size else (FROM, TO)
     ends = [Length(aim.value * share, aim.unit) for share in shares]
-    # Never so narrow that a reading at a limit, or as far beyond it again, would seem implausible.
+    # Wide enough for a reading at a limit, and for one as far beyond it again.
     for limit, sign in ((target.lower, -1), (target.upper, 1)):
         beyond = Length(limit.value, limit.unit)
         if target.lower.unit == target.upper.unit and (target.lower.value <= 0 or width == 0):

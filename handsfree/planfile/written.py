@@ -1,4 +1,4 @@
-"""Lengths as a person writes them in a plan: "18 thou", "4.030 in", "0.45 mm", or a bare number."""
+"""Reads lengths as written in a plan: "18 thou", "4.030 in", "0.45 mm", or a bare number."""
 
 from __future__ import annotations
 
@@ -28,21 +28,21 @@ _SPELLINGS = {
     "micron": Unit.MICRON,
     "microns": Unit.MICRON,
 }
-# No instrument on a bench shows more; a longer figure is a slip, and every sum stays exact.
+# No instrument on a bench shows more digits, and with this limit every sum stays exact.
 MOST_DIGITS = 12
 LEAST_EXPONENT, MOST_EXPONENT = -9, 6  # of the first digit; no bench measures beyond either
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+(?:\.\d+)?|\.\d+))\s*([^\d\s.].*?)?\s*")
 
 
 class WrittenError(ValueError):
-    """A figure that can't be read; its text says what is wrong and what to write, without the place."""
+    """A figure that can't be read; the text names the fault and the remedy, but not the place."""
 
 
 def written_unit(text: str) -> Unit:
-    """Give the unit that `text` names.
+    """Return the unit named by `text`.
 
     Raises:
-        WrittenError: no unit of length is written so; the text names the nearest right word.
+        WrittenError: it isn't a unit of length; the error names the nearest valid word.
 
     >>> written_unit("thousandths")
     <Unit.THOU: 'thou'>
@@ -57,10 +57,10 @@ def written_unit(text: str) -> Unit:
 
 
 def written_length(figure: str | int | Decimal, unit: Unit | None) -> Length:
-    """Read a length; a bare number takes `unit`, and where that is None it needs one of its own.
+    """Return a length; a bare number is in `unit`, or an error if `unit` is None.
 
     Raises:
-        WrittenError: it is no number, its unit is unknown, or it has none and needs one.
+        WrittenError: it isn't a number, its unit is unknown, or it lacks one and needs it.
 
     >>> written_length("0.45 mm", Unit.THOU)
     Length(value=Decimal('0.45'), unit=<Unit.MM: 'mm'>)
@@ -90,7 +90,7 @@ def written_length(figure: str | int | Decimal, unit: Unit | None) -> Length:
 
 
 def _own_unit(value: Decimal, own: str) -> Unit:
-    """The unit that a figure names; for a length in another unit the sentence says what to write."""
+    """Return a figure's own unit; for another unit of length the error says what to write."""
     try:
         return written_unit(own)
     except WrittenError:

@@ -1,4 +1,4 @@
-"""Test material: manifests, noise, levels, scores."""
+"""Recordings as test material: manifests, noise, levels, scores."""
 
 from handsfree.recordings.level import active_level_db, level_db, to_sound
 from handsfree.recordings.manifest import NAME, Row, read_manifest

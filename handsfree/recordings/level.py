@@ -1,4 +1,4 @@
-"""How loud speech is, and speech mixed with noise at a stated ratio. Pure."""
+"""The level of speech, and mixing speech with noise at a given ratio. Pure."""
 
 from __future__ import annotations
 
@@ -17,23 +17,23 @@ _SILENT_DB = -100.0
 
 
 def to_sound(samples: Samples) -> Sound:
-    """Give int16 samples as (n,) float64, full scale 1."""
+    """Return int16 samples as (n,) float64, full scale 1."""
     return samples.astype(np.float64) / 32768.0
 
 
 def to_samples(sound: Sound) -> Samples:
-    """Give float sound as (n,) int16; what lies beyond full scale is clipped."""
+    """Return float sound as (n,) int16, clipped at full scale."""
     return np.clip(np.rint(sound * 32768.0), -32768, 32767).astype(np.int16)
 
 
 def level_db(sound: Sound) -> float:
-    """Give the root mean square level, dB to full scale: a full-scale square wave is 0."""
+    """Return the root mean square level, dB to full scale: a full-scale square wave is 0."""
     power = float(np.mean(sound**2)) if sound.size else 0.0
     return 10 * np.log10(power) if power > 10 ** (_SILENT_DB / 10) else _SILENT_DB
 
 
 def active_level_db(sound: Sound, samplerate_hz: int = SAMPLERATE_HZ) -> float:
-    """Give the level of speech while it is being spoken, dB to full scale; pauses don't count.
+    """Return the active level of speech, without pauses, dB to full scale.
 
     It is like method B of ITU-T P.56 (from memory), not a certified meter: an envelope smoothed twice
     over 0.03 s, a hangover of 0.2 s, and the level at which the speech lies 15.9 dB above the threshold
@@ -50,7 +50,7 @@ def active_level_db(sound: Sound, samplerate_hz: int = SAMPLERATE_HZ) -> float:
         active = _held(envelope >= 10 ** (threshold_db / 20), hangover)
         level = 10 * np.log10(energy / active)
         over = level - threshold_db - _MARGIN_DB
-        if over >= 0:  # the margin was passed between the last two thresholds: go between them
+        if over >= 0:  # the margin was crossed between the last two thresholds: interpolate
             if previous is None:
                 return float(level)
             share = previous[1] / (previous[1] - over)
@@ -68,14 +68,14 @@ def _smoothed(rectified: Sound, samplerate_hz: int) -> Sound:
 
 
 def _held(above: NDArray[np.bool_], hangover: int) -> int:
-    """Count the samples that are above, or at most `hangover` after one that is."""
+    """Return the number of samples that are above, or at most `hangover` after one that is."""
     where = np.flatnonzero(above)
     gaps = np.diff(where, append=len(above))
     return int(np.minimum(gaps, hangover + 1).sum())
 
 
 def mix(speech: Samples, noise: Sound, snr_db: float) -> Samples:
-    """Add `noise` under `speech` so that its active level lies `snr_db` above the noise's level.
+    """Return `speech` plus `noise`, with an active level of speech `snr_db` above the noise's level.
 
     Args:
         speech: (n,) int16, 16 kHz mono.
@@ -83,7 +83,7 @@ def mix(speech: Samples, noise: Sound, snr_db: float) -> Samples:
         snr_db: active speech level minus the noise's root mean square level, dB.
 
     Returns:
-        (n,) int16. Where the sum would not fit, all of it is turned down, so nothing is clipped.
+        (n,) int16. A sum beyond full scale is turned down as a whole, so nothing is clipped.
     """
     clean = to_sound(speech)
     gain_db = active_level_db(clean) - snr_db - level_db(noise)

@@ -1,4 +1,4 @@
-"""A folder of recordings with a manifest: what was said in each, as a listener should take it."""
+"""A folder of recordings with a manifest: the words of each and their correct meaning."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _NEEDED = ("file", "voice", "kind", "text", "cylinder", "ring", "value", "unit")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One recording: where it lies, who speaks, what is said and what it means.
+    """One recording: its file, speaker, words and meaning.
 
     kind: "reading" names its position, "bare" doesn't, "word" is a procedure word (or, with a
     position, a move there), "chatter" must not be acted on. value: exact, None without one.
@@ -68,8 +68,8 @@ class Row:
 def same_command(expected: Command, found: Command) -> bool:
     """Return whether a command is the one that was expected.
 
-    Amounts are compared as exact lengths, so 0.018 in is 18 thou. Axes beyond those expected must be
-    unnamed, and a value that was taken back in the same breath doesn't matter.
+    Amounts are compared as exact lengths, so 0.018 in is 18 thou. Other axes than the expected ones must be
+    unnamed, and a value that was corrected in the same utterance is ignored.
     """
     match expected, found:
         case Reading(), Reading():
@@ -90,10 +90,10 @@ def _labels(position: Position | None) -> dict[str, str]:
 
 
 def read_manifest(folder: Path) -> list[Row]:
-    """Read ``manifest.csv`` of a folder.
+    """Return the rows of a folder's ``manifest.csv``.
 
     Raises:
-        ScoreError: where it is missing, lacks a column, or a row makes no sense; it names the line.
+        ScoreError: it is missing, lacks a column, or has an invalid row; the error names the line.
     """
     path = folder / NAME
     if folder.is_dir() and not path.exists():

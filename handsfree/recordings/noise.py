@@ -1,7 +1,7 @@
-"""The noises of a workshop, made from a seeded generator. Pure.
+"""Synthetic workshop noises from a seeded generator. Pure.
 
-They are synthetic: built to have the spectrum and the rhythm of the real thing, not recorded from it.
-Every source gives (n,) float64 at 16 kHz with a root mean square of 1.
+They imitate the spectrum and rhythm of the real noises and are not recorded. Every source returns (n,)
+float64 at 16 kHz with a root mean square of 1.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from handsfree.recordings.level import Sound, active_level_db, mix, to_samples, 
 
 
 def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Sound:
-    """Give the impulse response of a made-up room.
+    """Return the impulse response of a random room.
 
     Args:
         rng: places the reflections.
-        rt60_s: seconds in which sound falls by 60 dB, as reverberation time is defined in ISO 3382.
-        direct_to_reverberant_db: energy of the direct sound over that of all that follows: about 0 at
-            a metre or two from the speaker in a workshop (common practice, no source).
+        rt60_s: reverberation time, in which sound falls by 60 dB, as defined in ISO 3382, seconds.
+        direct_to_reverberant_db: energy of the direct sound over that of the reverberation: about 0 at a
+            metre or two from the speaker in a workshop (common practice, no source).
 
     Returns:
         (m,) float64 at 16 kHz that begins with the direct sound, amplitude 1.
@@ -30,7 +30,7 @@ def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float
     length = round(1.2 * rt60_s * SAMPLERATE_HZ)
     time = np.arange(length) / SAMPLERATE_HZ
     tail = rng.standard_normal(length) * 10 ** (-3 * time / rt60_s)
-    tail[: round(0.003 * SAMPLERATE_HZ)] = 0  # nothing comes back sooner than from a metre away
+    tail[: round(0.003 * SAMPLERATE_HZ)] = 0  # no reflection from less than a metre away
     for _ in range(6):
         at = int(rng.uniform(0.003, 0.03) * SAMPLERATE_HZ)
         tail[at] += rng.choice([-1, 1]) * rng.uniform(1, 3)
@@ -40,7 +40,7 @@ def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float
 
 
 def reverberate(speech: Sound, rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Sound:
-    """Give speech as heard in a room: (n,) in and out, the tail beyond the end cut off, the level kept."""
+    """Return speech with reverberation: (n,) in and out, without the tail, at the same level."""
     response = room_response(rng, rt60_s, direct_to_reverberant_db)
     size = 1 << (len(speech) + len(response)).bit_length()
     wet = np.fft.irfft(np.fft.rfft(speech, size) * np.fft.rfft(response, size), size)[: len(speech)]
@@ -51,13 +51,13 @@ def reverberate(speech: Sound, rng: Generator, rt60_s: float, direct_to_reverber
 
 
 def clip(sound: Sound, above_db: float) -> Sound:
-    """Cut off all that lies more than `above_db` below the peak, as an overdriven microphone does."""
+    """Return sound clipped at `above_db` below its peak, as by an overdriven microphone."""
     limit = (float(np.abs(sound).max()) if sound.size else 0.0) * 10 ** (-above_db / 20)
     return np.clip(sound, -limit, limit)
 
 
 def band_limit(sound: Sound, low_hz: float, high_hz: float) -> Sound:
-    """Keep only the band between two frequencies, as a telephone or a cheap microphone does."""
+    """Return only the band between two frequencies, as of a telephone or a cheap microphone."""
     from scipy.signal import butter, sosfilt  # here, because scipy costs time to import
 
     sections = butter(4, [low_hz, high_hz], btype="bandpass", fs=SAMPLERATE_HZ, output="sos")
@@ -68,12 +68,12 @@ _LOWEST_HZ = 30.0
 
 
 def pink(n: int, rng: Generator) -> Sound:
-    """Give noise whose power falls by 3 dB an octave, from 30 Hz up."""
+    """Return noise whose power falls by 3 dB an octave, from 30 Hz up."""
     return _shaped(n, rng, lambda hz: 1 / np.sqrt(hz))
 
 
 def compressor(n: int, rng: Generator) -> Sound:
-    """Give a piston compressor: the hum of its shaft with many harmonics, and valves that puff in time."""
+    """Return a piston compressor: the hum of its shaft with many harmonics, and valves that puff in time."""
     time = np.arange(n) / SAMPLERATE_HZ
     shaft_hz = rng.uniform(12, 17)
     wobble = 1 + 0.01 * _slow(n, rng, 0.7)
@@ -90,7 +90,7 @@ def compressor(n: int, rng: Generator) -> Sound:
 
 
 def grinder(n: int, rng: Generator) -> Sound:
-    """Give a grinder: a band of noise about 3 kHz, gear whine above it, louder while the disc cuts."""
+    """Return a grinder: a band of noise about 3 kHz, gear whine above it, louder while the disc cuts."""
     centre_hz = rng.uniform(2200, 3800)
     band = _shaped(n, rng, lambda hz: 1 / (1 + (np.log2(hz / centre_hz) / 0.8) ** 4))
     whine_hz = rng.uniform(1200, 2200) * (1 + 0.02 * _slow(n, rng, 1.5))
@@ -101,7 +101,7 @@ def grinder(n: int, rng: Generator) -> Sound:
 
 
 def babble(n: int, rng: Generator, talk: Sequence[Samples], talkers: int = 6) -> Sound:
-    """Give several people talking at once, cut from `talk`: (m,) int16 clips, repeated as need be."""
+    """Return several people talking at once, cut from `talk`: (m,) int16 clips, repeated if needed."""
     if not talk:
         raise ValueError("babble needs speech to be made from: give at least one clip")
     voices = np.zeros(n)
@@ -117,7 +117,7 @@ def babble(n: int, rng: Generator, talk: Sequence[Samples], talkers: int = 6) ->
 
 
 def impacts(n: int, rng: Generator) -> Sound:
-    """Give hammering and dropped metal: blows a second or less apart, each ringing at its own pitches."""
+    """Return hammering and dropped metal: blows a second or less apart, each ringing at its own pitches."""
     sound = 0.02 * pink(n, rng)
     at = int(rng.uniform(0, 0.4) * SAMPLERATE_HZ)
     while at < n:
@@ -133,14 +133,14 @@ def impacts(n: int, rng: Generator) -> Sound:
 
 
 def air_line(n: int, rng: Generator) -> Sound:
-    """Give an air line: a steady leak, and bursts from a blow gun."""
+    """Return an air line: a steady leak, and bursts from a blow gun."""
     hiss = _shaped(n, rng, lambda hz: (hz / 3000) / np.sqrt(1 + (hz / 4500) ** 4))
     burst = np.clip(4 * _slow(n, rng, 1.5), 0, 1)
     return _unit(hiss * (0.15 + burst))
 
 
 def fan(n: int, rng: Generator) -> Sound:
-    """Give an extractor fan: a broad rush that falls with pitch, and the beat of its blades."""
+    """Return an extractor fan: a broad rush that falls with pitch, and the beat of its blades."""
     time = np.arange(n) / SAMPLERATE_HZ
     rush = _shaped(n, rng, lambda hz: 1 / (1 + (hz / 350) ** 1.3))
     blade_hz = rng.uniform(70, 180)
@@ -149,7 +149,7 @@ def fan(n: int, rng: Generator) -> Sound:
 
 
 def radio(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
-    """Give a small radio across the room: chords that change, a voice over them where `talk` has one."""
+    """Return a small radio across the room: changing chords, and a voice over them if `talk` has one."""
     time = np.arange(n) / SAMPLERATE_HZ
     music = np.zeros(n)
     at, root_hz = 0, rng.uniform(110, 220)
@@ -171,7 +171,7 @@ def radio(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
 
 
 def several(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
-    """Give three sources at once, each coming and going."""
+    """Return three sources at once, each coming and going."""
     sound = 0.2 * pink(n, rng)
     kinds = [kind for kind in SOURCES if kind not in ("pink", "several") and (talk or kind != "babble")]
     for kind in rng.choice(kinds, size=3, replace=False):
@@ -196,7 +196,7 @@ KINDS = ("none", *SOURCES, "room")
 
 
 def noise(kind: str, n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
-    """Give `n` samples of a kind out of `SOURCES`; `talk` is speech for the kinds that hold some."""
+    """Return `n` samples of a kind in `SOURCES`; `talk` is speech for the kinds that contain some."""
     source = SOURCES[kind]
     return source(n, rng, talk) if kind in TAKES_TALK else source(n, rng)
 
@@ -204,15 +204,15 @@ def noise(kind: str, n: int, rng: Generator, talk: Sequence[Samples] = ()) -> So
 def spoil(
     samples: Samples, kind: str, snr_db: float | None, rng: Generator, talk: Sequence[Samples] = ()
 ) -> Samples:
-    """Give speech as it would sound in noise: (n,) int16 in and out.
+    """Return speech degraded by noise: (n,) int16 in and out.
 
     Args:
         samples: (n,) int16, 16 kHz mono.
         kind: one of `KINDS`. "none" changes nothing; "room" is a reverberant room of 0.3 to 0.6 s with
             pink noise in it.
         snr_db: active speech level over the noise's level, dB; None only for "none", or a silent "room".
-        rng: decides everything that is left to chance.
-        talk: clips for the kinds that hold speech.
+        rng: the source of all randomness.
+        talk: clips for the kinds that contain speech.
     """
     if kind == "none":
         return samples
@@ -230,7 +230,7 @@ def _unit(sound: Sound) -> Sound:
 
 
 def _shaped(n: int, rng: Generator, gain: Callable[[Sound], Sound]) -> Sound:
-    """White noise through a filter given as amplitude against frequency; nothing below 30 Hz."""
+    """Return white noise through a filter given as amplitude by frequency; nothing below 30 Hz."""
     spectrum = np.fft.rfft(rng.standard_normal(n))
     hz = np.asarray(np.fft.rfftfreq(n, 1 / SAMPLERATE_HZ), np.float64)
     heard = hz >= _LOWEST_HZ
@@ -240,7 +240,7 @@ def _shaped(n: int, rng: Generator, gain: Callable[[Sound], Sound]) -> Sound:
 
 
 def _slow(n: int, rng: Generator, seconds: float) -> Sound:
-    """A smooth random curve about 0, a new direction every so many seconds; mostly within -1..1."""
+    """Return a smooth random curve about 0, mostly within -1..1, that turns every `seconds`."""
     knots = rng.uniform(-1, 1, int(n / SAMPLERATE_HZ / seconds) + 3)
     start = rng.uniform(0, 1)
     return np.interp(start + np.arange(n) / SAMPLERATE_HZ / seconds, np.arange(len(knots)), knots)

@@ -1,4 +1,4 @@
-"""The plan that a folder of recordings was made for: its own, or one made from what its manifest names."""
+"""The plan of a folder of recordings: its own, or one made from the positions in its manifest."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from handsfree.recordings.manifest import Row
 
 PLAN_NAME = "plan.toml"
 
-# A plan made from a manifest must not know what was measured, or it would decide unclear numbers by it:
-# these are usual ring gaps [common practice, no source], whatever the values in the manifest are.
+# A plan made from a manifest must not use the values in it, or they would decide ambiguous numbers: these
+# are usual ring gaps [common practice, no source], whatever the manifest's values.
 _AIMS = {Unit.THOU: ("18 thou", "4 thou"), Unit.MM: ("0.45 mm", "0.1 mm")}
 _CYLINDERS, _RINGS = 8, ("top", "second")
 
 
 def plan_for(folder: Path, rows: Sequence[Row], given: Path | None) -> tuple[Plan, str]:
-    """Give the plan to hear a folder with, and where it is from.
+    """Return the plan for recognising a folder, and its origin.
 
     Raises:
-        PlanError: the plan can't be used.
-        ScoreError: none was given, and none can be made from the manifest.
+        PlanError: the plan is invalid.
+        ScoreError: no plan was given, and none can be made from the manifest.
     """
     own = folder / PLAN_NAME
     if given is not None or own.is_file():
@@ -36,10 +36,10 @@ def plan_for(folder: Path, rows: Sequence[Row], given: Path | None) -> tuple[Pla
 
 
 def plan_text_of(folder: Path, rows: Sequence[Row]) -> str:
-    """Write a plan of ring gaps with the cylinders and rings that the rows name.
+    """Return the text of a plan of ring gaps with the cylinders and rings in the rows.
 
     Raises:
-        ScoreError: the rows are of other checks than ring gaps.
+        ScoreError: the rows belong to other checks than ring gaps.
     """
     units = {row.value.unit for row in rows if row.value is not None} or {Unit.THOU}
     other = [row for row in rows if row.place]
@@ -71,7 +71,7 @@ def plan_text_of(folder: Path, rows: Sequence[Row]) -> str:
 
 
 def _cylinders(named: Sequence[str]) -> str:
-    """A count where all are numbered, at least eight; else the labels themselves."""
+    """Return the number of cylinders, at least eight, if all are numbered; else their labels."""
     if all(label.isascii() and label.isdigit() for label in named):
         return str(max([_CYLINDERS, *map(int, named)]))
     return json.dumps(list(named), ensure_ascii=False)

@@ -1,8 +1,8 @@
-"""How well a folder of recordings is understood: counts, intervals, times. The scoring is pure.
+"""Scores recognition of a folder of recordings: counts, intervals, times. The scoring is pure.
 
-A recording of a command is right when that command was accepted and nothing else was; wrong as soon as
-anything else was accepted; else asked about, else ignored. A recording of chatter is right when nothing
-was accepted (asked and ignored are told apart), and wrong otherwise.
+A recording of a command is right if only that command was accepted, wrong if anything else was accepted;
+otherwise asked or ignored. A recording of chatter is right if nothing was accepted (asked and ignored are
+counted separately), and wrong otherwise.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ RIGHT, WRONG, ASKED, IGNORED = "right", "wrong", "asked", "ignored"
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """The noise that a folder was scored in; snr_db is None for "none" and for a silent "room"."""
+    """The noise condition of a score; snr_db is None for "none" and for a silent "room"."""
 
     noise: str = "none"
     snr_db: float | None = None
@@ -74,11 +74,11 @@ class Tally:
 
     @property
     def total(self) -> int:
-        """How many recordings were scored."""
+        """Number of scored recordings."""
         return self.right + self.wrong + self.asked + self.ignored
 
     def form(self) -> dict[str, Any]:
-        """Give it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
+        """Return it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
         form: dict[str, Any] = {"total": self.total}
         for name in (RIGHT, WRONG, ASKED, IGNORED, "first_right"):
             form[name] = getattr(self, name)
@@ -90,7 +90,7 @@ class Tally:
 
 
 def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
-    """Give the score interval of a proportion; (0, 1) where nothing was counted.
+    """Return the score interval of a proportion; (0, 1) for no observations.
 
     Source: E. B. Wilson, 1927, as in the NIST/SEMATECH e-Handbook, section 7.2.4.1 (from memory).
 
@@ -131,7 +131,7 @@ def _means(row: Row, decisions: Sequence[Decision]) -> bool:
 
 
 def tally(scored: Iterable[Scored]) -> Tally:
-    """Count results."""
+    """Return the counts of results."""
     counts = dict.fromkeys((RIGHT, WRONG, ASKED, IGNORED), 0)
     first = 0
     for one in scored:
@@ -141,7 +141,7 @@ def tally(scored: Iterable[Scored]) -> Tally:
 
 
 def by(scored: Sequence[Scored], key: Callable[[Scored], str]) -> dict[str, Tally]:
-    """Count results by what `key` gives, in the order in which it first gives it."""
+    """Return the counts of results by `key`, in the order of first occurrence."""
     groups: dict[str, list[Scored]] = {}
     for one in scored:
         groups.setdefault(key(one), []).append(one)
@@ -149,7 +149,7 @@ def by(scored: Sequence[Scored], key: Callable[[Scored], str]) -> dict[str, Tall
 
 
 def timing(scored: Sequence[Scored]) -> dict[str, float | None]:
-    """Give decode time at the median and the 95th percentile, ms, and the share of real time it took."""
+    """Return the median and 95th percentile of decode time, ms, and its share of real time."""
     times = [one.decode_ms for one in scored]
     seconds = sum(one.seconds for one in scored)
     return {
@@ -160,7 +160,7 @@ def timing(scored: Sequence[Scored]) -> dict[str, float | None]:
 
 
 def peak_memory_mb() -> float | None:
-    """Give the most memory that this process has held so far, MB; None where the system can't say."""
+    """Return the peak memory of this process so far, MB; None if the system can't report it."""
     try:
         import resource  # not on every system
     except ImportError:
@@ -170,7 +170,7 @@ def peak_memory_mb() -> float | None:
 
 
 def report(scored: Sequence[Scored]) -> dict[str, Any]:
-    """Give all of it JSON-ready: commands and chatter apart, then by voice, kind and noise."""
+    """Return all scores JSON-ready: commands and chatter separately, then by voice, kind and noise."""
     commands = [one for one in scored if one.row.kind != "chatter"]
     chatter = [one for one in scored if one.row.kind == "chatter"]
     return {
@@ -193,13 +193,13 @@ def _forms(tallies: Mapping[str, Tally]) -> dict[str, Any]:
 def in_noise(
     rows: Sequence[Row], read: Callable[[Row], Samples], condition: Condition, seed: int = 1
 ) -> Iterator[tuple[Row, Samples]]:
-    """Give each recording in a noise that depends only on the file, the condition and the seed.
+    """Yield each recording with noise that depends only on the file, the condition and the seed.
 
     Args:
         rows: the manifest.
-        read: gives a row's sound, (n,) int16 at 16 kHz. Called again for rows that lend their speech
-            to babble: those of other voices where there are some.
-        condition: the noise to put under it.
+        read: returns a row's sound, (n,) int16 at 16 kHz. Called again for rows whose speech is used for
+            babble: those of other voices if there are any.
+        condition: the noise to add.
         seed: changes the noise.
     """
     for row in rows:
@@ -236,10 +236,10 @@ def score_rows(
 
 
 def check_condition(condition: Condition) -> None:
-    """Refuse a noise that can't be made.
+    """Check that a noise condition is valid.
 
     Raises:
-        ScoreError: it isn't one, or its ratio is missing.
+        ScoreError: the noise is unknown, or its ratio is missing.
     """
     if condition.noise not in NOISES:
         raise ScoreError(f"noise {condition.noise!r} is none of {', '.join(NOISES)}")
@@ -250,11 +250,11 @@ def check_condition(condition: Condition) -> None:
 
 
 def rows_of(folder: Path, keep: Callable[[Row], bool] = lambda _: True) -> list[Row]:
-    """Read which recordings of a folder are to be scored, and see to it that all are there.
+    """Return the rows of a folder to be scored, after checking that all files exist.
 
     Raises:
-        ScoreError: for a manifest that can't be used, or no rows to score.
-        SoundError: for a file that is missing.
+        ScoreError: the manifest is invalid, or there are no rows to score.
+        SoundError: a file is missing.
     """
     rows = [row for row in read_manifest(folder) if keep(row)]
     if not rows:

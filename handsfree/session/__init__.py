@@ -1,4 +1,4 @@
-"""The fold of a plan and its events, and what stands now. Pure."""
+"""The fold of a plan and its events into a session, and the session's current state. Pure."""
 
 from handsfree.session.changed_plan import Change, ChangedPlan, change_of_plan, check_same_plan, plan_changed
 from handsfree.session.entry import Entry, State

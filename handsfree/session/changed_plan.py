@@ -1,4 +1,4 @@
-"""Going on with a plan that was edited since: what differs, and the event that says so."""
+"""Continuing with an edited plan: its differences, and the event that records them."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _SHOWN = 8
 
 
 class ChangedPlan(StrEnum):
-    """How to go on with an edited plan: verdicts stay as they were given, or readings are judged anew."""
+    """How to continue with an edited plan: keep the earlier verdicts, or judge the readings again."""
 
     KEEP = "keep"
     JUDGE = "judge"
@@ -24,21 +24,21 @@ class ChangedPlan(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What differs between the plan that a journal goes by and another. `name` is that of the journal's."""
+    """Differences between a journal's plan and another. `name` is the name of the journal's plan."""
 
     name: str
     differences: tuple[str, ...]
 
     @property
     def sentence(self) -> str:
-        """What differs, as one sentence without its end."""
+        """Return the differences as the beginning of a sentence."""
         shown = "; ".join(self.differences[:_SHOWN])
         more = len(self.differences) - _SHOWN
         return shown + (f"; and {more} more" if more > 0 else "")
 
 
 def change_of_plan(plan: Plan, events: Iterable[Event]) -> Change | None:
-    """Give what differs between a plan and the one that a journal goes by; None where nothing does."""
+    """Return the differences between a plan and the journal's plan, or None if there are none."""
     events = list(events)
     kept = [event.draft.data for event in events if event.kind in (Kind.OPENED, Kind.PLAN)]
     if not kept or kept[-1].get("plan_digest") == plan.digest:
@@ -52,10 +52,10 @@ def change_of_plan(plan: Plan, events: Iterable[Event]) -> Change | None:
 
 
 def check_same_plan(plan: Plan, events: Iterable[Event]) -> None:
-    """Let pass only events of a session that goes by this very plan, or none.
+    """Check that these events belong to a session of exactly this plan; no events pass too.
 
     Raises:
-        JournalError: it goes by another plan; the sentence says what differs.
+        JournalError: the session has another plan; the sentence names the differences.
     """
     change = change_of_plan(plan, events)
     if change is not None:
@@ -68,9 +68,9 @@ def check_same_plan(plan: Plan, events: Iterable[Event]) -> None:
 
 
 def plan_changed(plan: Plan, change: Change, how: ChangedPlan, session: Session) -> Draft:
-    """Make the event that says that the work goes on with another plan, and how.
+    """Return the event that records a change of plan.
 
-    session: under the new plan. What was in hand stays in hand, if the new plan has it.
+    session: under the new plan. The position in hand stays, if the new plan has it.
     """
     told = opening(plan)
     data = {**told.data, "changes": list(change.differences), "verdicts": how.value}

@@ -1,4 +1,4 @@
-"""One measurement in the session, with what became of it."""
+"""One measurement in the session, and its state."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from handsfree.plan import Position
 
 
 class State(StrEnum):
-    """What became of an entry. Nothing is erased: a voided entry is still in the log."""
+    """State of an entry. Nothing is erased: a voided entry stays in the log."""
 
     STANDS = "stands"
     CORRECTED = "corrected"
@@ -23,8 +23,8 @@ class State(StrEnum):
 class Entry:
     """A reading, correction or tick at its place.
 
-    number: 1, 2, 3 ... among all events of the session. measured: the number of the reading that
-    this is or, through corrections, replaces: when the leaf was really in the gap.
+    number: 1, 2, 3 ... among all events of the session. measured: number of the original reading: the
+    entry's own, or for a correction that of the reading it replaces, when the leaf was in the gap.
     by: id of the latest event that corrected or voided it.
     """
 
@@ -43,12 +43,12 @@ class Entry:
 
     @property
     def value(self) -> Length | None:
-        """What was measured; None for a tick."""
+        """Measured value; None for a tick."""
         return self.event.draft.value
 
     @property
     def bound(self) -> str | None:
-        """`under` or `over` where the value is only a bound, else None."""
+        """`under` or `over` if the value is only a bound, else None."""
         return self.event.draft.bound
 
     @property
@@ -60,7 +60,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class TurnsMade:
-    """Turns of the filer at one place; `number` says when, among all events of the session."""
+    """Turns of the filer at one place. `number`: the event's number in the session."""
 
     event: Event
     number: int
@@ -69,9 +69,9 @@ class TurnsMade:
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """What a number of turns took off: two readings that stand, and all turns between them.
+    """The removal by some turns: two standing readings, and all turns between them.
 
-    dressed: whether the wheel was dressed or changed in between, so that it teaches nothing.
+    dressed: the wheel was dressed or changed in between, so nothing can be learned from the pass.
     """
 
     before: Entry

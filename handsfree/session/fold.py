@@ -2,16 +2,16 @@
 
 Undo, resume, replay and audit are the same fold over fewer or more events. The rules of the fold:
 
-- A reading, correction or tick is an entry at its check and position, and makes those the ones in
-  hand. Without a position it belongs to the position in hand.
-- A correction stands in place of the entry that it refers to, wherever it says it belongs. Where
-  it refers to nothing known, it counts as a reading of its own.
-- A void withdraws what it refers to: an entry or some turns of the filer. The entry before it, at
-  that place, is the current one again. Voiding a correction brings back what it had corrected.
-- So an entry is voided if any event voids it, else corrected if a correction that isn't itself
-  voided refers to it, else it stands. The order of those events doesn't matter.
-- A move sets the position. A change of check goes back to where that check was left, or to its
-  first position. The fold never goes on to another position by itself.
+- A reading, correction or tick is an entry at its check and position, which become those in hand.
+  Without a position it belongs to the position in hand.
+- A correction replaces the entry that it refers to, and may be at another position. If it refers to
+  no known entry, it counts as a reading of its own.
+- A void withdraws an entry or some turns of the filer. The entry before it, at that place, becomes
+  current again. Voiding a correction restores the corrected entry.
+- So an entry is voided if any event voids it, else corrected if an unvoided correction refers to it,
+  else it stands. The order of those events doesn't matter.
+- A move sets the position. A change of check returns to that check's last position in hand, or to its
+  first position. The fold never moves to another position by itself.
 - A change of the plan goes to the position that it names. The session is that of the last plan.
 - A question is open until the next entry, void, turns, move, change of check, stand by, finish or
   resumption.
@@ -32,7 +32,7 @@ from handsfree.session.session import Place, Session
 
 
 def start(plan: Plan) -> Session:
-    """Give the session before its first event: the first position of the plan's first check."""
+    """Return the session before any event, at the first position of the plan's first check."""
     first = plan.checks[0]
     empty: Mapping[Place, tuple[Entry, ...]] = MappingProxyType({})
     none: Mapping[Place, tuple[TurnsMade, ...]] = MappingProxyType({})
@@ -41,17 +41,17 @@ def start(plan: Plan) -> Session:
 
 
 def step(session: Session, event: Event) -> Session:
-    """Give the session after one more event. The old one stays as it was."""
+    """Return the session after one more event. The old session is unchanged."""
     return extend(session, (event,))
 
 
 def fold(plan: Plan, events: Iterable[Event]) -> Session:
-    """Give the session that a plan and its events come to."""
+    """Return the session of a plan and its events."""
     return extend(start(plan), events)
 
 
 def extend(session: Session, events: Iterable[Event]) -> Session:
-    """Give the session after many more events; the same as taking one step for each."""
+    """Return the session after many more events: the same as one `step` for each."""
     bench = _Bench(session)
     for event in events:
         bench.take(event)
@@ -66,9 +66,9 @@ _ANSWERS = _ENTRIES | {
 
 
 class _Bench:
-    """A session under way, changed in place, so that many events cost little each.
+    """A mutable session, so that folding many events is cheap.
 
-    What lies at a place is shared with the session that it came from until it is written to.
+    The entries of a place are shared with the original session until they change (copy on write).
     """
 
     def __init__(self, session: Session) -> None:
@@ -84,14 +84,14 @@ class _Bench:
         self.asked = session.asked
         self.dressed = list(session.dressed)
         self.count = session.count
-        self.entries: dict[Place, list[Entry]] = {}  # only the places that were written to
+        self.entries: dict[Place, list[Entry]] = {}  # only the changed places
         self.turns: dict[Place, list[TurnsMade]] = {}
-        self.turn_places: dict[str, Place] | None = None  # made when a void first needs it
-        self.void_turns: dict[Place, set[str]] = {}  # taken out at the end, all of a place at once
-        self.index: _Index | None = None  # made when a correction or void first needs it
+        self.turn_places: dict[str, Place] | None = None  # made for the first void
+        self.void_turns: dict[Place, set[str]] = {}  # removed at the end, all of a place at once
+        self.index: _Index | None = None  # made for the first correction or void
 
     def take(self, event: Event) -> None:
-        """Let one more event happen."""
+        """Apply one more event."""
         self.count += 1
         self.last_event = event
         kind = event.draft.kind
@@ -111,7 +111,7 @@ class _Bench:
             self._mark(event, kind)
 
     def session(self) -> Session:
-        """Give the session as it now stands."""
+        """Return the session so far."""
         origin = self.origin
         for place, voided in self.void_turns.items():
             made = _opened(self.turns, origin.turns, place)
@@ -222,7 +222,7 @@ class _Bench:
             self.void_turns.setdefault(place, set()).add(identity or "")
 
     def _settle(self, place: Place, slot: int) -> Entry:
-        """Work out anew what became of one entry."""
+        """Recompute and return the state of one entry."""
         index = self._index()
         held = self._at(place)
         identity = held[slot].event.id
@@ -238,7 +238,7 @@ class _Bench:
         return held[slot]
 
     def _last_standing(self, index: _Index) -> Entry | None:
-        while index.order and index.order[-1] in index.voids:  # what is voided never stands again
+        while index.order and index.order[-1] in index.voids:  # a voided entry never stands again
             index.order.pop()
         for identity in reversed(index.order):
             place, slot = index.slots[identity]
@@ -261,7 +261,7 @@ class _Bench:
 
 
 class _Index:
-    """Where every entry is, by its event's id, and what corrects or voids it."""
+    """The place of every entry, by its event's id, and its corrections and voids."""
 
     def __init__(self) -> None:
         self.slots: dict[str, tuple[Place, int]] = {}
@@ -284,7 +284,7 @@ T = TypeVar("T")
 
 
 def _opened(changed: dict[Place, list[T]], shared: Mapping[Place, tuple[T, ...]], place: Place) -> list[T]:
-    """Give the list at a place that may be written to, copying the shared one the first time."""
+    """Return the mutable list at a place, copying the shared one the first time."""
     held = changed.get(place)
     if held is None:
         held = changed[place] = list(shared.get(place, ()))
@@ -296,7 +296,7 @@ def _merged(
 ) -> Mapping[Place, tuple[T, ...]]:
     if not changed:
         return shared
-    # a view's own copy keeps the hashes of its keys, which are places and slow to hash anew
+    # a view's own copy keeps the hashes of its keys: hashing a place again is slow
     merged = shared.copy() if isinstance(shared, MappingProxyType) else dict(shared)
     merged.update((place, tuple(held)) for place, held in changed.items() if held)
     for place, held in changed.items():

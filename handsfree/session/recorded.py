@@ -1,4 +1,4 @@
-"""A journal as it is read back: its events, and the session that they come to under the plan it holds."""
+"""A journal read back: its events, and their session under the journal's own plan."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Recorded:
 
     @property
     def engine(self) -> str:
-        """What was on the bench, as the plan names it."""
+        """The plan's name for the engine on the bench."""
         return str(self.session.plan.engine)
 
     @property
@@ -34,24 +34,24 @@ class Recorded:
 
     @property
     def ended(self) -> datetime:
-        """When the last event was logged, UTC."""
+        """Time of the last event, UTC."""
         return self.events[-1].at
 
     def fact(self, name: str) -> str | None:
-        """Give a fact that the session was opened with, such as `who` or `instrument`."""
+        """Return a fact from the opening of the session, such as `who` or `instrument`."""
         return self.session.facts.get(name)
 
     def question_before(self, event: Event) -> Event | None:
-        """Give the question that was open when an event was logged, or None."""
+        """Return the question that was open when an event was logged, or None."""
         return fold(self.session.plan, self.events[: self.events.index(event)]).asked
 
 
 def read(path: Path | str) -> Recorded:
-    """Read a journal without changing it, with what is kept beside it because it couldn't be written yet.
+    """Read a journal without changing it, including unsaved events kept beside it.
 
     Raises:
-        JournalError: it isn't there, isn't a journal, is damaged, or holds no session.
-        PlanError: its plan is one that this version can't read.
+        JournalError: it is missing, isn't a journal, is damaged, or holds no session.
+        PlanError: this version can't read its plan.
     """
     path = Path(path)
     with Journal.open(path, read_only=True) as journal:

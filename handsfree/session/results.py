@@ -1,4 +1,4 @@
-"""What each item of a plan came to: its target, its reading, its verdict, and the work it took."""
+"""The result of each item of a plan: its target, reading, verdict, and working time."""
 
 from __future__ import annotations
 
@@ -19,14 +19,13 @@ from handsfree.session.standing import bores_for_gaps, figure_of, part_figures
 
 @dataclass(frozen=True)
 class Result:
-    """One item of a check.
+    """Result of one item of a check.
 
-    entries: the current entry of each of its positions, parts in the plan's order; None where nothing
-    stands. tries: how many readings were taken there, voided ones left out. work: the time that went
-    into it, breaks left out; None where events weren't given. together: whether the readings of its
-    parts belong together: not where one is in doubt, or a shim was changed and its lash not read since.
-    to_hand: shims that came out of other items and may go in here. certainty: how far what its limits
-    are for is to be trusted.
+    entries: the current entry of each of its positions, parts in the plan's order; None where no entry
+    stands. tries: number of readings taken there, without voided ones. work: working time without
+    breaks; None if events weren't given. together: whether the readings of its parts belong together;
+    false if one is in doubt, or if a shim was changed and its lash not read since. to_hand: shims out of
+    other items that may go in here. certainty: that of the value the limits apply to.
     """
 
     check: Check
@@ -41,25 +40,25 @@ class Result:
 
     @cached_property
     def last(self) -> Entry | None:
-        """The entry that was logged last of those that count."""
+        """The latest logged of the current entries."""
         held = [entry for _, entry in self.entries if entry is not None]
         return max(held, key=lambda entry: entry.number, default=None)
 
     @property
     def complete(self) -> bool:
-        """Whether every position of the item has an entry that stands, and none is ticked as not done."""
+        """Whether every position of the item has a standing entry, and no tick is "not done"."""
         return self.together and all(
             entry is not None and entry.done is not False for _, entry in self.entries
         )
 
     @property
     def verdict(self) -> str | None:
-        """The verdict as it was given when the last of its readings was logged, or None before that."""
+        """The verdict logged with the last of its readings, or None before that."""
         return None if self.last is None or not self.complete else self.last.event.draft.verdict
 
     @property
     def limits(self) -> str:
-        """The limits as a person reads them, with the aim where it isn't the lower one: "18 to 19.5 thou"."""
+        """The limits as text, with the aim unless it is the lower limit: "18 to 19.5 thou"."""
         target = self.target
         if target is None:
             return ""
@@ -70,12 +69,12 @@ class Result:
 
     @property
     def at(self) -> datetime | None:
-        """When it was last measured, UTC."""
+        """Time of the last measurement, UTC."""
         return None if self.last is None else self.last.event.at
 
     @cached_property
     def figure(self) -> Length | None:
-        """The measured value, exactly; None for a bound, a tick, a shim, or while a part is missing."""
+        """The exact measured value; None for a bound, a tick, a shim, or while a part is missing."""
         readings = self._readings
         if not self.together:
             return None
@@ -85,7 +84,7 @@ class Result:
 
     @cached_property
     def shim(self) -> ShimChoice | None:
-        """For a shim check with all its readings: which shim to fit, and the lash with it."""
+        """The shim to fit and the lash with it, for a shim check with all its readings."""
         if self.check.rule is not Rule.SHIM or self.target is None or not self._readings or not self.together:
             return None
         sizes = tuple(shim.size for shim in self.to_hand)
@@ -93,7 +92,7 @@ class Result:
 
     @property
     def against_limits(self) -> Length | None:
-        """The value that the limits are for: `figure`, or the lash where a shim is picked."""
+        """The value that the limits apply to: `figure`, or the lash where a shim is picked."""
         return self.shim.lash if self.shim is not None else self.figure
 
     @cached_property
@@ -108,7 +107,7 @@ class Result:
 
     @property
     def text(self) -> str:
-        """The reading as a person reads it: "18.5 thou", "under 18 thou", "done", parts by name."""
+        """The reading as text: "18.5 thou", "under 18 thou", "done", parts by name."""
         if len(self.entries) == 1 and not self.check.parts:
             entry = self.entries[0][1]
             return "" if entry is None else entry_text(entry)
@@ -134,14 +133,14 @@ def _fit(shim: ShimChoice, to_hand: Iterable[PulledShim]) -> str:
 
 
 def entry_text(entry: Entry) -> str:
-    """Write what an entry says, as a person reads it."""
+    """Return an entry's content as text."""
     if entry.done is not None:
         return "done" if entry.done else "not done"
     return length_text(entry.event.draft)
 
 
 def length_text(draft: Draft) -> str:
-    """Write the size of a draft, as a person reads it: "18.5 thou", "under 18 thou", "17 to 18 thou"."""
+    """Return the size of a draft as text: "18.5 thou", "under 18 thou", "17 to 18 thou"."""
     if draft.value is None:
         return ""
     if draft.other is not None:
@@ -151,7 +150,7 @@ def length_text(draft: Draft) -> str:
 
 
 def results(session: Session, events: Iterable[Event] = ()) -> list[Result]:
-    """Give every item of every check in work order, measured or not; with `events` the work too."""
+    """Return every item of every check in work order, measured or not; working times need `events`."""
     times = work_times(session, events)
     return [result for check in session.plan.checks for result in _of_check(session, check, times)]
 
@@ -184,11 +183,11 @@ def _of_check(session: Session, check: Check, times: dict[tuple[str, Position], 
 
 
 def _together(session: Session, check: Check, positions: Sequence[Position]) -> bool:
-    """Whether what stands of an item's parts belongs together; so it does while some are missing."""
+    """Return whether the readings of an item's parts belong together; true while some are missing."""
     if not check.parts or any(session.current(check.name, position) is None for position in positions):
         return True
     if any(position not in check.positions for position in positions):
-        return True  # of a plan that was changed since; nothing is known of how it was read
+        return True  # an item of an earlier plan: how its parts were read is unknown
     figures = [figure_of(session.current(check.name, position)) for position in positions]
     if any(figure is None for figure in figures):
         return True
@@ -196,10 +195,10 @@ def _together(session: Session, check: Check, positions: Sequence[Position]) -> 
 
 
 def work_times(session: Session, events: Iterable[Event]) -> dict[tuple[str, Position], timedelta]:
-    """Give the time that went into each place: from the entry before it to its own, each time.
+    """Return the working time at each place: for every entry there, the time since the previous entry.
 
     The time from "stand by" to "go ahead", and while the program was closed, is a break and doesn't
-    count. A clock that was set back counts nothing.
+    count. A step back of the clock counts as zero.
     """
     places = {entry.event.id: (entry.check, entry.position) for entry in session.log()}
     spent: dict[tuple[str, Position], timedelta] = {}

@@ -1,4 +1,4 @@
-"""The session: where the work stands, and every entry that led there."""
+"""The session: the state of the work, and every entry that led to it."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ _PLAN_FACTS = frozenset({"plan", "plan_name", "plan_digest", "engine_name"})
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Where the work stands. `handsfree.session.fold` makes it from a plan and events.
+    """State of the work, made from a plan and events by `handsfree.session.fold`.
 
-    check, position: the ones in hand. entries: all entries of every place, in order. hands: the
-    position in hand of each check that was visited. dressed: when the wheel was dressed.
-    asked: the question that waits for an answer. count: how many events were folded.
+    check, position: those in hand. entries: all entries of every place, in order. hands: the position
+    in hand of each visited check. dressed: event numbers at which the wheel was dressed. asked: the open
+    question. count: number of folded events.
     """
 
     plan: Plan
@@ -43,26 +43,26 @@ class Session:
 
     @property
     def facts(self) -> dict[str, str]:
-        """What the session was opened with, besides the plan: who measures, with what."""
+        """Facts from the opening besides the plan: who measures, and with which instrument."""
         opened = {} if self.opened is None else self.opened.draft.data
         return {name: str(told) for name, told in opened.items() if name not in _PLAN_FACTS}
 
     def history(self, check: str, position: Position) -> tuple[Entry, ...]:
-        """Give every entry at a place in order, voided and corrected ones included."""
+        """Return every entry at a place in order, voided and corrected ones included."""
         return self.entries.get((check, position), ())
 
     def standing(self, check: str, position: Position) -> tuple[Entry, ...]:
-        """Give the entries at a place that stand, in the order in which they were measured."""
+        """Return the standing entries at a place, in the order of measurement."""
         kept = [entry for entry in self.history(check, position) if entry.stands]
         return tuple(sorted(kept, key=lambda entry: (entry.measured, entry.number)))
 
     def current(self, check: str, position: Position) -> Entry | None:
-        """Give the entry that counts at a place: the latest measured of those that stand."""
+        """Return the current entry at a place: of the standing ones the latest measured."""
         standing = self.standing(check, position)
         return standing[-1] if standing else None
 
     def results(self, check: str) -> dict[Position, Entry]:
-        """Give the current entry of every position of a check that has one, in work order."""
+        """Return the current entries of a check by position, in work order."""
         found = {}
         for position in self.places(check):
             entry = self.current(check, position)
@@ -71,25 +71,25 @@ class Session:
         return found
 
     def places(self, check: str) -> tuple[Position, ...]:
-        """Give the positions of a check in work order, then any others that were measured."""
+        """Return the positions of a check in work order, then other measured positions."""
         planned = dict.fromkeys(self.plan.check(check).positions) if check in self._names() else {}
         extra = dict.fromkeys(position for name, position in self.entries if name == check)
         return tuple({**planned, **extra})
 
     def missing(self, check: str) -> tuple[Position, ...]:
-        """Give the positions of a check, in work order, where nothing stands yet."""
+        """Return the positions of a check without a standing entry, in work order."""
         return tuple(
             position for position in self.plan.check(check).positions if self.current(check, position) is None
         )
 
     def log(self) -> list[Entry]:
-        """Give every entry of the session in the order in which it was logged."""
+        """Return every entry of the session in the order of logging."""
         return sorted(
             (entry for held in self.entries.values() for entry in held), key=lambda entry: entry.number
         )
 
     def find(self, identity: str) -> Entry | None:
-        """Give the entry whose event has this id, or None."""
+        """Return the entry whose event has this id, or None."""
         for held in self.entries.values():
             for entry in held:
                 if entry.event.id == identity:
@@ -97,14 +97,14 @@ class Session:
         return None
 
     def turns_since(self, check: str, position: Position) -> Decimal:
-        """Give the turns of the filer at a place since its current reading was measured."""
+        """Return the turns of the filer at a place since its current reading was measured."""
         current = self.current(check, position)
         since = 0 if current is None else current.measured
         made = self.turns.get((check, position), ())
         return sum((turn.count for turn in made if turn.number > since), Decimal(0))
 
     def passes(self, check: str, position: Position) -> list[Pass]:
-        """Give each pair of neighbouring readings at a place that has turns between them, in order.
+        """Return each pair of neighbouring readings at a place with turns between them, in order.
 
         A voided reading drops out, and the turns on both sides of it are added up.
         """
@@ -123,9 +123,9 @@ class Session:
 
 
 def opening(plan: Plan, **facts: str) -> Draft:
-    """Make the event that opens a journal: it keeps the plan as it is today.
+    """Return the event that opens a journal; it stores the plan's text.
 
-    facts: who measures (`who`), with what (`instrument`), and whatever else belongs on the sheet.
+    facts: who measures (`who`), with which instrument (`instrument`), and other facts for the sheet.
     """
     kept: dict[str, object] = {"plan": plan.text, "plan_name": plan.name, "plan_digest": plan.digest}
     kept["engine_name"] = str(plan.engine)
@@ -133,7 +133,7 @@ def opening(plan: Plan, **facts: str) -> Draft:
 
 
 def plan_text(events: Iterable[Event]) -> str:
-    """Give the text of the plan that a journal goes by: of its opening, or the last one since.
+    """Return the text of a journal's plan: the latest one, if it was changed.
 
     Raises:
         JournalError: the journal holds none.

@@ -1,6 +1,6 @@
-"""Shims that came out of one place and may go into another, where the plan says that they are used again.
+"""Reuse of shims: a shim out of one place may go into another, if the plan allows it.
 
-Pure: worked out from the session each time, so that a void or a correction changes it too.
+Pure: computed from the session each time, so that a void or a correction takes effect here too.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from handsfree.session.standing import figure_of, is_doubted, part_figures
 
 @dataclass(frozen=True, slots=True)
 class PulledShim:
-    """A shim as it was measured, and the item that it came or is to come out of."""
+    """A shim's measured size, and the item that it came, or will come, out of."""
 
     size: Length
     item: Position
@@ -24,10 +24,10 @@ class PulledShim:
 
 @dataclass(frozen=True, slots=True)
 class _Story:
-    """What became of one item's shims.
+    """History of one item's shims.
 
-    pulled: those that came out, or are to. fitted: the sizes that went in after the first.
-    due: number of the entry that showed that what is in there now must come out, else None.
+    pulled: shims that came out, or must. fitted: the sizes that went in after the first.
+    due: number of the entry that showed that the present shim must come out, else None.
     """
 
     pulled: tuple[PulledShim, ...]
@@ -36,22 +36,21 @@ class _Story:
 
 
 def joint_at(session: Session, check: Check, place: Position) -> Joint:
-    """Judge a difference or a shim by what stands, with the shims that are to hand there."""
+    """Judge a difference or a shim by the standing readings and the shims to hand there."""
     to_hand = tuple(shim.size for shim in shims_to_hand(session, check, check.item(place)))
     return judge_joint(session.plan, check, place, part_figures(session, check, place), to_hand)
 
 
 def taken_from(session: Session, check: Check, place: Position, choice: Length | None) -> Position | None:
-    """Give the item that the chosen shim comes out of, or None where it is one that can be had."""
+    """Return the item that the chosen shim comes out of, or None if it is a new one."""
     found = (shim for shim in shims_to_hand(session, check, check.item(place)) if shim.size == choice)
     return next((shim.item for shim in found), None)
 
 
 def shims_to_hand(session: Session, check: Check, item: Position) -> tuple[PulledShim, ...]:
-    """Give the shims that came out of other items and that no item before this one has a claim on.
+    """Return the shims out of other items that no item with an earlier claim needs.
 
-    Items choose in the order in which their lash was found to be wrong. A shim that was fitted
-    elsewhere since is gone.
+    Items choose in the order in which their lash was found wrong. A shim fitted elsewhere since is gone.
     """
     if not check.reuse:
         return ()
@@ -85,7 +84,7 @@ def _story(session: Session, check: Check, item: Position) -> _Story:
     fitted: list[Length] = []
     due = None
     for entry in sorted(entries, key=lambda entry: (entry.measured, entry.number)):
-        if due is not None:  # it came out: what is read now is another shim
+        if due is not None:  # the old shim came out: this reading is of another one
             pulled.append(PulledShim(together[shim], item))
             together, due = {}, None
         figure = figure_of(entry)
@@ -103,5 +102,5 @@ def _story(session: Session, check: Check, item: Position) -> _Story:
 
 
 def _is_wrong(session: Session, check: Check, item: Position, lash: Length) -> bool:
-    """Whether a lash calls for another shim; one that is uncertain calls for another reading."""
+    """Return whether a lash calls for another shim; an uncertain lash calls for another reading."""
     return judge_lash(session.plan, check, item, lash).state in (State.SHORT, State.OVER)

@@ -1,6 +1,6 @@
-"""What stands in a session, in the terms that `handsfree.judge` asks in: bounds, figures, passes, states.
+"""The standing readings of a session as `handsfree.judge` needs them: bounds, figures, passes, states.
 
-Pure: all of it is worked out from the session each time, so that a void or a correction changes it too.
+Pure: computed from the session each time, so that a void or a correction takes effect here too.
 """
 
 from __future__ import annotations
@@ -17,19 +17,19 @@ from handsfree.session.fold import step
 from handsfree.session.session import Session
 
 DOUBT = "doubt"
-"""In an entry's data: it was found to disagree with what stood before."""
+"""Key in an entry's data: it disagreed with the readings before it."""
 
 _OUTSIDE = (State.SHORT.value, State.OVER.value)
 _NEVER = datetime(1, 1, 1, tzinfo=UTC)
 
 
 def with_draft(session: Session, draft: Draft) -> Session:
-    """Give the session as it will be once `draft` is in the journal."""
+    """Return the session as it will be once `draft` is in the journal."""
     return step(session, Event("", session.count + 1, _NEVER, 0, "", draft))
 
 
 def bounds_of(entry: Entry) -> Bounds | None:
-    """What an entry tells of the size; None for a tick."""
+    """Return an entry's bounds on the size; None for a tick."""
     draft = entry.event.draft
     if draft.value is None:
         return None
@@ -43,23 +43,23 @@ def bounds_of(entry: Entry) -> Bounds | None:
 
 
 def figure_of(entry: Entry | None) -> Length | None:
-    """The measured figure of an entry; None for a bound, a tick or nothing."""
+    """Return the measured figure of an entry; None for a bound, a tick or no entry."""
     return None if entry is None or entry.bound is not None else entry.value
 
 
 def is_doubted(entry: Entry) -> bool:
-    """Whether an entry was found to disagree with what stood before it."""
+    """Return whether an entry disagreed with the readings before it when it was logged."""
     return DOUBT in entry.event.draft.data
 
 
 def known_bounds(session: Session, check: Check, place: Position, seen: Bounds) -> Bounds:
-    """Join a leaf with the leaves before it on the same part: go 18 and no go 19 are between.
+    """Combine a leaf with earlier leaves on the same part: go 18 and no go 19 bound the gap on both sides.
 
-    A filed gap only grows. So "at least" holds on; "under" holds only while nothing was filed,
-    which is taken to be so when no leaf since gave the order to file and no turns were told. What
-    was over is replaced, and what isn't filed is set anew when it is outside its limits: nothing
-    from before that holds. Leaves that contradict each other give bounds that nothing satisfies;
-    with the next leaf everything is measured again.
+    A filed gap only grows. So a lower bound stays valid; an upper bound is valid only until the ring is
+    filed. Nothing was filed if no leaf since showed the gap short and no turns were logged. A ring that
+    was over is replaced, and a part that isn't filed is set again when it is outside its limits: earlier
+    bounds are then void. Contradictory leaves give bounds that no size satisfies; the next leaf starts
+    afresh.
     """
     if seen.is_exact:
         return seen
@@ -78,7 +78,7 @@ def known_bounds(session: Session, check: Check, place: Position, seen: Bounds) 
 
 
 def figures(session: Session, check: str) -> dict[Position, Length]:
-    """Give the current figure of every position of a check that has one."""
+    """Return the current figures of a check by position."""
     found = {}
     for position, entry in session.results(check).items():
         figure = figure_of(entry)
@@ -88,12 +88,12 @@ def figures(session: Session, check: str) -> dict[Position, Length]:
 
 
 def bores_for_gaps(session: Session, check: Check) -> Mapping[Position, Length]:
-    """Give the bores as measured, where a check of gaps takes its targets from them."""
+    """Return the measured bores, if a check of gaps takes its targets from them."""
     return {} if check.bores_from is None else figures(session, check.bores_from)
 
 
 def target_at(session: Session, check: Check, position: Position) -> Target:
-    """Give what a position is to become, from its bore as measured where the plan says so.
+    """Return the target of a position, from its measured bore where the plan says so.
 
     Raises:
         KeyError: the check has no such position, or is one to tick.
@@ -102,11 +102,10 @@ def target_at(session: Session, check: Check, position: Position) -> Target:
 
 
 def part_figures(session: Session, check: Check, position: Position) -> dict[Position, Length]:
-    """Give the figures of an item's parts that belong together.
+    """Return the figures of an item's parts that belong together.
 
-    A figure in doubt, or a part of which only a bound is known, is left out. For a shim there is more
-    to it: once a lash was found to be wrong the shim is changed, so that neither the old shim nor the
-    old lash may be reckoned with what is read after that.
+    A figure in doubt is left out, and so is a part with only a bound. A shim is changed once its lash
+    was found wrong, so neither the old shim nor the old lash is combined with later readings.
     """
     item = check.item(position)
     places = [check.at_part(item, part.name) for part in check.read_parts]
@@ -128,16 +127,16 @@ def part_figures(session: Session, check: Check, position: Position) -> dict[Pos
 def state_at(
     session: Session, check: Check, position: Position, bores: Mapping[Position, Length] | None = None
 ) -> State | None:
-    """Give where a position stands now, or None where nothing stands that counts.
+    """Return the state of a position, or None if no reading there counts.
 
-    A part that was read while others are missing counts as good, a tick when it is done. A gap is
-    judged anew when its bore was measured after it.
+    A part that was read while others are missing counts as good, and so does a tick that is done. A gap
+    is judged again if its bore was measured after it.
 
     Args:
         session: the session.
         check: one of its plan's checks.
         position: a position of it.
-        bores: from `bores_for_gaps`, where the caller has them.
+        bores: from `bores_for_gaps`, if the caller has them.
     """
     entry = session.current(check.name, position)
     if entry is None:
@@ -169,17 +168,17 @@ def _state_of_part(session: Session, check: Check, position: Position, entry: En
 
 
 def states(session: Session, check: Check) -> dict[Position, State]:
-    """Give the state of every position of a check that has one."""
+    """Return the states of a check's positions; those without one are left out."""
     bores = bores_for_gaps(session, check)
     found = {position: state_at(session, check, position, bores) for position in check.positions}
     return {position: state for position, state in found.items() if state is not None}
 
 
 def filed_passes(session: Session, check: Check) -> list[FiledPass]:
-    """Give every pair of figures of one ring with turns of the filer between them.
+    """Return every pair of figures of one ring with turns of the filer between them.
 
     Left out: leaves, which give no figure; passes in which the wheel was dressed; readings in
-    doubt; and what followed a ring that was over, since that is another ring.
+    doubt; and the pair after a ring that was over, since the next reading is of another ring.
     """
     found = []
     for name, position in session.turns:
@@ -199,11 +198,11 @@ def filed_passes(session: Session, check: Check) -> list[FiledPass]:
 
 
 def comparable(session: Session, check: Check, position: Position) -> list[Entry]:
-    """Give the entries of a position that the next one should agree with, oldest first.
+    """Return the entries with which the next reading of a position should agree, oldest first.
 
-    Nothing counts from before what was outside its limits, since that was then changed: a ring that
-    was over is another ring, shells or shims were swapped. Where one was in doubt, it and those
-    after it count: so a reading that is repeated is believed.
+    A reading outside its limits ends the series, since the part was then changed: a ring that was over is
+    replaced, shells or shims are swapped. From a reading in doubt, only it and later ones count: so a
+    repeated reading is believed.
     """
     ends = (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
     if check.parts:

@@ -1,4 +1,4 @@
-"""The display at the bench: one board that is drawn anew when something on it has changed."""
+"""The display at the bench: one board, redrawn when something on it has changed."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from handsfree.show.paint import paint
 from handsfree.show.view import BenchView
 from handsfree.understand import BACK, ENTER, WIPE
 
-_EVERY_S = 0.08  # how often a change is looked for, and at most how often one is shown
-_NUDGED_EVERY_S = 0.5  # where changes are told: for the clock, and whether the bench has ended
+_EVERY_S = 0.08  # polling interval for changes, and shortest interval between two redraws
+_NUDGED_EVERY_S = 0.5  # polling interval with `nudge`: for the clock, and the end of the bench
 _NAMED_KEYS = {"enter": ENTER, "backspace": BACK, "delete": BACK, "escape": WIPE}
 
 
 def key_name(key: str, character: str | None) -> str | None:
-    """Give the number pad's name of a key that a terminal reported, or None for any other.
+    """Return the number pad's name of a key reported by a terminal, or None for other keys.
 
     >>> key_name("enter", None), key_name("full_stop", "."), key_name("a", "a")
     ('Enter', '.', None)
@@ -30,15 +30,15 @@ def key_name(key: str, character: str | None) -> str | None:
 
 
 class Board(App[None]):
-    """Shows the newest view and passes keys on.
+    """Shows the newest view and forwards keys.
 
     Args:
-        latest: gives the newest view; None while there is none yet.
-        key: takes the name of a key that was pressed.
-        leave: called when somebody asks to leave.
-        ink: what large letters are drawn with.
-        over: tells whether the bench has ended.
-        nudged: `nudge` is called at each change, so that nothing need be looked for while there is none.
+        latest: returns the newest view; None while there is none yet.
+        key: receives the name of a pressed key.
+        leave: called when a person asks to leave.
+        ink: the characters for large letters.
+        over: returns whether the bench has ended.
+        nudged: `nudge` is called at each change, so that fast polling isn't needed.
     """
 
     CSS = "Screen { overflow: hidden; } #board { width: 100%; height: 100%; }"
@@ -67,16 +67,16 @@ class Board(App[None]):
         self._shown: BenchView | None = None
 
     def compose(self) -> ComposeResult:
-        """Make the one widget."""
+        """Yield the only widget."""
         yield Static(id="board", markup=False)
 
     def on_mount(self) -> None:
-        """Begin to look for changes."""
+        """Start polling for changes."""
         self.set_interval(self._every_s, self._refresh)
         self._refresh()
 
     def nudge(self) -> None:
-        """Say that something has changed; any thread may."""
+        """Request a redraw. Thread-safe."""
         if self.is_running and not self._due:
             self._due = True
             self.call_later(self._soon)
@@ -85,7 +85,7 @@ class Board(App[None]):
         self.set_timer(_EVERY_S, self._refresh)  # what else changes until then is shown with it
 
     def on_resize(self, _: events.Resize) -> None:
-        """Draw for the new size."""
+        """Redraw for the new size."""
         self._draw()
 
     def on_key(self, event: events.Key) -> None:
@@ -102,7 +102,7 @@ class Board(App[None]):
         self._leave()
 
     def _refresh(self) -> None:
-        self._due = False  # first: what changes from here on wants another look
+        self._due = False  # first: later changes need another redraw
         if self._over():
             self.exit()
             return

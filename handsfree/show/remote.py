@@ -1,7 +1,7 @@
-"""The view handed to displays in other processes, and their keys handed back.
+"""Sends the view to displays in other processes, and receives their keys.
 
-Messages are JSON over a local socket of multiprocessing.connection, which asks for a shared secret
-before anything is read. Nothing is ever unpickled.
+Messages are JSON over a local socket of multiprocessing.connection, which requires a shared secret before
+anything is read. Nothing is ever unpickled.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ _EVERY_S = 0.08
 
 
 def view_form(view: BenchView) -> dict[str, Any]:
-    """Give a view as plain data for JSON."""
+    """Return a view as plain data for JSON."""
     return asdict(view)
 
 
 def view_of(form: dict[str, Any]) -> BenchView:
-    """Make a view from its form.
+    """Return a view from its form.
 
     Raises:
-        TypeError, ValueError, KeyError: it is none.
+        TypeError, ValueError, KeyError: the form is invalid.
     """
     grid = form["grid"]
     cells = tuple(tuple(None if cell is None else _cell(cell) for cell in row) for row in grid["cells"])
@@ -55,11 +55,11 @@ def _cell(form: dict[str, Any]) -> Cell:
 
 
 class ViewServer:
-    """Hands the newest view to every display that asks, and takes their keys.
+    """Sends the newest view to every display on request, and receives their keys.
 
     Args:
-        latest: gives the newest view.
-        key: takes the name of a key that was pressed at a display, and a name for that display.
+        latest: returns the newest view.
+        key: receives the name of a key pressed at a display, and a name for that display.
     """
 
     def __init__(self, latest: Callable[[], BenchView | None], key: Callable[[str, str], object]) -> None:
@@ -72,11 +72,11 @@ class ViewServer:
 
     @property
     def environment(self) -> dict[str, str]:
-        """What a display needs in its environment."""
+        """Environment variables for a display."""
         return {ADDRESS: json.dumps(self._listener.address), SECRET: self._secret.hex()}
 
     def close(self) -> None:
-        """Let go of the socket; displays see the end."""
+        """Close the socket, which ends the displays' connections."""
         self._closing = True
         self._listener.close()
 
@@ -110,10 +110,10 @@ class ViewServer:
 
 
 class ViewClient:
-    """The display's side: keeps the newest view, and sends keys.
+    """The display's side: requests the newest view, and sends keys.
 
     Raises:
-        OSError: nobody serves there.
+        OSError: there is no server at the address.
     """
 
     def __init__(self, environment: dict[str, str], gone: Callable[[], object]) -> None:
@@ -127,7 +127,7 @@ class ViewClient:
         threading.Thread(target=self._follow, name="view", daemon=True).start()
 
     def latest(self) -> BenchView | None:
-        """Give the newest view."""
+        """Return the newest view."""
         return self._view
 
     def press(self, key: str) -> None:

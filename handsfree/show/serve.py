@@ -19,10 +19,10 @@ from handsfree.show.view import BenchView
 
 
 def address_of(text: str) -> tuple[str, int]:
-    """Read HOST:PORT.
+    """Return the host and port in HOST:PORT.
 
     Raises:
-        HandsfreeError: it isn't one.
+        HandsfreeError: the text has another form.
 
     >>> address_of("127.0.0.1:8123"), address_of("[::1]:80")
     (('127.0.0.1', 8123), ('::1', 80))
@@ -34,12 +34,12 @@ def address_of(text: str) -> tuple[str, int]:
 
 
 class Web:
-    """An address for the display in a browser, held from the moment it is made.
+    """An address for the display in a browser, bound from the moment of its creation.
 
-    Made before the journal is opened, so that an address which can't be used leaves no trace in it.
+    Create it before opening the journal, so that an unusable address leaves no trace there.
 
     Raises:
-        HandsfreeError: the address is taken or can't be used, or the server isn't installed.
+        HandsfreeError: the address is in use or invalid, or the server isn't installed.
     """
 
     def __init__(self, where: str) -> None:
@@ -47,7 +47,7 @@ class Web:
         if importlib.util.find_spec("textual_serve") is None:
             raise HandsfreeError(f"the browser display isn't installed; {install_extra('web')}")
         self._socket = socket.socket(socket.AF_INET6 if ":" in self._host else socket.AF_INET)
-        if os.name == "posix":  # elsewhere it would let two programs share the address
+        if os.name == "posix":  # on Windows it would let two programs share the address
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             self._socket.bind((self._host, self._port))
@@ -58,7 +58,7 @@ class Web:
             raise HandsfreeError(f"can't serve at {where}: {reason}; choose another port") from fault
 
     def close(self) -> None:
-        """Let go of the address."""
+        """Release the address."""
         self._socket.close()
 
     @contextlib.contextmanager
@@ -68,17 +68,17 @@ class Web:
         key: Callable[[str, str], object],
         out: Callable[[str], object],
     ) -> Iterator[None]:
-        """Serve the display while the block runs, and say where."""
+        """Serve the display while the block runs, and announce its address."""
         views = ViewServer(latest, key)
         root = str(Path(__file__).parents[2])
         path = os.pathsep.join([root, *filter(None, [os.environ.get("PYTHONPATH")])])
         handed = [self._socket.fileno()] if os.name == "posix" else []
         if not handed:
-            self.close()  # it can't be handed over, so the server binds it anew
+            self.close()  # it can't be inherited, so the server binds it again
         server = subprocess.Popen(  # noqa: S603 - our own interpreter and module
             [sys.executable, "-m", "handsfree.show.web", self._host, str(self._port), *map(str, handed)],
             env=os.environ | views.environment | {"PYTHONPATH": path},
-            stdin=subprocess.PIPE,  # its end tells the server that the bench is gone
+            stdin=subprocess.PIPE,  # its end tells the server that the bench has ended
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,
@@ -102,7 +102,7 @@ class Web:
             views.close()
 
     def _passes(self, server: subprocess.Popen[str], out: Callable[[str], object]) -> None:
-        """Say each pass as it is made: it is good for one browser."""
+        """Announce each new pass; it is valid for one browser."""
         from handsfree.show.web import is_loopback
 
         local = is_loopback(self._host)

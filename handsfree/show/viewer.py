@@ -1,4 +1,4 @@
-"""A display in a process of its own, for a browser: run as a module by the web server."""
+"""A display in its own process, for a browser: run as a module by the web server."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from handsfree.show.remote import ViewClient
 
 
 def main() -> None:
-    """Show the bench whose address is in the environment until it ends."""
+    """Show the bench at the address in the environment, until it ends."""
     die_with_parent()
     ended = threading.Event()
     client = ViewClient(dict(os.environ), ended.set)

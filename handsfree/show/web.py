@@ -1,8 +1,8 @@
-"""The display in a browser: textual-serve behind a door.
+"""The display in a browser: textual-serve with access control.
 
-A browser gets in with a one-time pass: it is good once, buys a cookie, and a new pass is made for the next
-one. On this machine, too: other users and programs reach its loopback address as well. Bound to this machine,
-only pages that are addressed as this machine get in.
+A browser gets access with a one-time pass: it exchanges the pass for a cookie, and a new pass is made for
+the next browser. This holds on the same machine too, since other users and programs reach its loopback
+address as well. A server bound to loopback also requires a Host header that names this machine.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from handsfree.child import die_with_parent, watch_pipe
 COOKIE = "handsfree"
 MOST_VIEWERS = 4
 REQUEST_TIMEOUT_S = 15.0
-"""How long a connection may take for a request, and stay open without one."""
+"""Time limit of a connection for a request, and for staying open without one."""
 
 _HOSTS = re.compile(r"[A-Za-z0-9.:\[\]_-]{1,255}")  # it is written into the page
 _HOST: contextvars.ContextVar[str] = contextvars.ContextVar("host", default="")
@@ -41,11 +41,11 @@ Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 
 class Door:
-    """Decides who gets in.
+    """Access control for requests.
 
     Args:
-        host: what the server is bound to.
-        announce: takes each new pass, to be shown where the bench is.
+        host: the server's host name or address.
+        announce: receives each new pass, to show it at the bench.
     """
 
     def __init__(self, host: str, announce: Callable[[str], object]) -> None:
@@ -56,18 +56,18 @@ class Door:
         self._renew()
 
     def admits(self, host: str, origin: str | None, cookie: str | None) -> bool:
-        """Tell whether a request may pass.
+        """Return whether a request is admitted.
 
         Args:
-            host: its Host header. A page elsewhere can't make a browser send this machine's.
-            origin: its Origin header, if it has one: it must be the page's own.
-            cookie: our cookie's value, if it came.
+            host: its Host header. A foreign page can't make a browser send this machine's.
+            origin: its Origin header, if any: it must be the page's own.
+            cookie: the value of our cookie, if any.
         """
         try:
             name = urlsplit(f"//{host}").hostname or ""
             if origin is not None and urlsplit(origin).netloc != host:
                 return False
-        except ValueError:  # brackets that don't match, and the like
+        except ValueError:  # unmatched brackets, and the like
             return False
         if not _HOSTS.fullmatch(host) or (self.local and not is_loopback(name)):
             return False
@@ -75,7 +75,7 @@ class Door:
         return any(secrets.compare_digest(offered, each) for each in self._cookies)
 
     def spend(self, offered: str) -> str | None:
-        """Take a pass; the right one is good once and gives a cookie."""
+        """Exchange the current pass for a cookie, once; return None for a wrong pass."""
         if not secrets.compare_digest(offered.encode(errors="surrogatepass"), self._pass.encode()):
             return None
         cookie = secrets.token_urlsafe(24)
@@ -89,7 +89,7 @@ class Door:
 
 
 def is_loopback(host: str) -> bool:
-    """Whether a host name or address is this machine alone.
+    """Return whether a host name or address is reachable from this machine only.
 
     >>> is_loopback("localhost"), is_loopback("127.0.0.1"), is_loopback("::1"), is_loopback("0.0.0.0")
     (True, True, True, False)
@@ -102,7 +102,7 @@ def is_loopback(host: str) -> bool:
 
 
 class BenchServer(Server):
-    """textual-serve with a door, without its greeting, and without fonts from elsewhere."""
+    """textual-serve with access control, without its greeting, and without remote fonts."""
 
     def __init__(self, command: str, host: str, port: int, door: Door) -> None:
         super().__init__(command, host=host, port=port, title="handsfree")
@@ -112,7 +112,7 @@ class BenchServer(Server):
 
     @property
     def public_url(self) -> str:
-        """The address by which the browser came: that of a tablet isn't known beforehand."""
+        """The address that the browser used: a tablet's isn't known beforehand."""
         return f"http://{_HOST.get()}" if _HOST.get() else self._own_url
 
     @public_url.setter
@@ -120,7 +120,7 @@ class BenchServer(Server):
         self._own_url = value
 
     def serve_at(self, bound: socket.socket | None) -> None:
-        """Serve until a signal ends it, at a socket that listens already, or else at one of its own."""
+        """Serve until a signal ends it, at a listening socket, or else at a new one."""
         web.run_app(
             self._make_app(),
             host=None if bound else self.host,
@@ -133,10 +133,10 @@ class BenchServer(Server):
         )
 
     async def on_startup(self, app: web.Application) -> None:
-        """Say nothing: the terminal belongs to the bench."""
+        """Print nothing: the terminal belongs to the bench."""
 
     async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
-        """Show the bench in one more browser: each takes a process."""
+        """Show the bench in another browser, in its own process."""
         if self._viewers >= MOST_VIEWERS:
             raise web.HTTPServiceUnavailable(text=f"{MOST_VIEWERS} browsers show the bench; close one.\n")
         self._viewers += 1
@@ -170,8 +170,8 @@ class BenchServer(Server):
         return guard
 
     def _enter(self, request: web.Request, offered: str) -> NoReturn:
-        """Let the browser in that offers the right pass, by sending it to the page with its cookie."""
-        if request.method != "GET":  # programs that only look at an address don't use its pass up
+        """Redirect a browser with the right pass to the page, with its cookie."""
+        if request.method != "GET":  # a program that only checks an address doesn't use up its pass
             raise web.HTTPMethodNotAllowed(request.method, ["GET"])
         cookie = self._door.spend(offered)
         if cookie is None:
@@ -183,7 +183,7 @@ class BenchServer(Server):
 
 
 async def _protect(_: web.Request, response: web.StreamResponse) -> None:
-    """Let no page put the display into a frame, and nothing remember an address with a pass."""
+    """Forbid framing of the display, and caching or sending on of an address with a pass."""
     response.headers.update(
         {
             "Content-Security-Policy": "frame-ancestors 'none'",
@@ -196,7 +196,7 @@ async def _protect(_: web.Request, response: web.StreamResponse) -> None:
 
 
 def plain_page() -> str:
-    """Give the server's page without its link to fonts elsewhere: a bench may have no network."""
+    """Return the server's page without its link to remote fonts: a bench may have no network."""
     import textual_serve
 
     source = Path(textual_serve.__file__).parent / "templates" / "app_index.html"
@@ -204,13 +204,13 @@ def plain_page() -> str:
 
 
 def main() -> None:
-    """Serve until ended, at HOST, PORT and perhaps a listening socket's number; passes are printed."""
+    """Serve until ended, at HOST and PORT, or at a listening socket by its number; print the passes."""
     watch_pipe(sys.stdin.buffer)
     die_with_parent()
     host, port = sys.argv[1], int(sys.argv[2])
     bound = socket.socket(fileno=int(sys.argv[3])) if len(sys.argv) > 3 else None
     door = Door(host, lambda word: print(word, flush=True))  # noqa: T201 - read by the bench
-    # without a shell in between, so that the display is the server's own child
+    # without a shell, so that the display is the server's own child
     command = f"{'exec ' if os.name == 'posix' else ''}{shlex.quote(sys.executable)} -m handsfree.show.viewer"
     os.environ.setdefault("PYTHONPATH", str(Path(__file__).parents[2]))
     BenchServer(command, host, port, door).serve_at(bound)

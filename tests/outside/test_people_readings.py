@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import pytest
 
-
 from handsfree.ears import Choice, Ear, Ears
 from handsfree.hear import SAMPLERATE_HZ, Utterance, read_sound
 from handsfree.planfile import load_plan
