@@ -132,7 +132,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "noise; the rest is asked about or ignored. The last column has both ways, not told first. "
             f"`python -m tests.measure.lasting --every {options.every} --write`"
         )
-        keep("lasting", results, table(results), note)
+        keep("lasting", results, f"{table(results)}\n\n{note}", ears=True)
     return 0
 
 

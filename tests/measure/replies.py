@@ -41,6 +41,7 @@ from handsfree.speak import number_words
 from handsfree.speak.numbers import cardinal
 from handsfree.understand import Decision, Outcome, meanings
 from handsfree.understand.command import kind_of
+from tests.measure.results import keep
 from tests.support.human import PROMPTS, padded, prompt, transcripts
 from tests.support.human import plain as plain_words
 
@@ -271,7 +272,7 @@ def main() -> None:
     if asked.rows:
         asked.rows.write_text("\n".join(json.dumps(each) for each in log) + "\n", encoding="utf-8")
     if asked.write:
-        Path(__file__).with_suffix(".md").write_text(table + "\n", encoding="utf-8")
+        keep("replies", None, table, ears=True)
 
 
 def _lines(

@@ -311,7 +311,7 @@ def main() -> None:
         "voice": f"Voice: {options.voice}." if options.voice else "",
         "command": f"python -m tests.measure.understood --phrases {len(answers) + other}",
     }
-    leave(result, table, HERE, options)
+    leave("understood", result, table, options, ears=False)
 
 
 if __name__ == "__main__":
