@@ -54,6 +54,15 @@ class ScoreError(HandsfreeError):
     """A folder of recordings that can't be scored."""
 
 
+def how_to_install(extra: str) -> str:
+    """Return the way to the packages of an extra: from the folder, for the name on the index is another's.
+
+    >>> how_to_install("web")
+    'in the folder of handsfree run pip install ".[web]"'
+    """
+    return f'in the folder of handsfree run pip install ".[{extra}]"'
+
+
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """Give the word of `words` that looks most like `word`, or None if none does.
 

@@ -117,7 +117,9 @@ def grammar_folder() -> Path:
     for folder in (package / "_grammars", package.parent / "grammars"):
         if folder.is_dir():
             return folder
-    raise GrammarError("the grammar files are missing from this installation; install handsfree again")
+    raise GrammarError(
+        "the grammar files are missing from this installation; make it anew from the folder of handsfree"
+    )
 
 
 class _Compiler:
