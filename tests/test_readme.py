@@ -179,14 +179,16 @@ def test_its_commands_run_one_after_the_other(
     monkeypatch.chdir(tmp_path)
     ran = []
     for words in map(shlex.split, COMMANDS):
+        if words[0] != "handsfree":
+            continue  # scripts; the demo's has a test below
         if words[:3] == ["handsfree", "plan", "new"]:
             asked_at_a_terminal(words[1:], tmp_path)
         elif words[:2] == ["handsfree", "bench"]:
             assert talk_of(keyed_at_a_bench(words[1:], tmp_path)) == listing_in(README, "first engine")
-        elif words[0] == "handsfree":
+        else:
             assert main(words[1:]) == 0, (words, capsysbinary.readouterr().err)
         ran.append(words[1])
-    assert ran[1:] == ["plan", "card", "bench", "journal", "export", "journal"]
+    assert ran == ["plan", "card", "bench", "journal", "export", "journal"]
     assert (tmp_path / "monday.pdf").read_bytes().startswith(b"%PDF-")
 
 
