@@ -9,6 +9,7 @@ import shlex
 import subprocess
 import sys
 import threading
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -171,6 +172,22 @@ def test_the_page_of_words_has_every_procedure_word() -> None:
     text = TEXTS["docs/words.md"].split("## Procedure words")[1]
     listed = re.findall(r"\*([a-z' ]+)\*", text)
     assert [word for word in Word if word not in listed] == []
+
+
+@pytest.mark.quick
+def test_the_table_of_rooms_has_every_room_in_the_order_that_is_held() -> None:
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ]
+    layers = [line.split(" : ") for line in next(each["layers"] for each in contracts if "layers" in each)]
+    height = {name: n for n, names in enumerate(layers) for name in names}
+    table = TEXTS["DEVELOPERS.md"].split("| from the top |")[1].split("\n\n")[0]
+    rows = [re.findall(r"`handsfree/(\w+)", row.split(" | ")[0]) for row in table.splitlines()]
+    listed = [name for row in rows for name in row]
+    assert listed == sorted(listed, key=lambda name: height[name])
+    rooms = {path.parent.name for path in (ROOT / "handsfree").glob("*/__init__.py")}
+    assert len(rooms) > 10
+    assert rooms <= set(listed)
 
 
 def test_its_commands_run_one_after_the_other(
