@@ -228,7 +228,7 @@ def main() -> None:
     shown = f"{table(results)}\n\n{caption(results)}"
     print(shown)
     if write:
-        keep("accuracy", form(asked, results), shown, ears=True)
+        keep("accuracy", form(asked, results), shown)
 
 
 if __name__ == "__main__":

@@ -177,7 +177,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             f"aloud {SNR_DB:g} dB below. "
             f"`python -m tests.measure.beside_talk --every {options.every} --write`"
         )
-        keep("beside_talk", results, f"{table(results)}\n\n{note}", ears=True)
+        keep("beside_talk", results, table(results), note)
     return 0
 
 

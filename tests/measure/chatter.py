@@ -178,7 +178,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "saying those prompts and shop talk. "
             f"`python -m tests.measure.chatter --every {options.every} --write`"
         )
-        keep("chatter", results, f"{table(results)}\n\n{note}", ears=True)
+        keep("chatter", results, table(results), note)
     return 0
 
 

@@ -133,7 +133,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "first. "
             f"`python -m tests.measure.lasting --every {options.every} --write`"
         )
-        keep("lasting", results, f"{table(results)}\n\n{note}", ears=True)
+        keep("lasting", results, table(results), note)
     return 0
 
 

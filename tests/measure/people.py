@@ -214,7 +214,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     print(table(results))
     if options.write:
         note = "Word error is of free decoding, without the grammar. `python -m tests.measure.people --write`"
-        keep("people", results, f"{table(results)}\n\n{note}", ears=True)
+        keep("people", results, table(results), note)
     return 0
 
 

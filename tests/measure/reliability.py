@@ -117,7 +117,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     print(shown)
     if options.write:
-        keep("reliability", None, shown, ears=True)
+        keep("reliability", None, shown)
     return 0
 
 

@@ -272,7 +272,7 @@ def main() -> None:
     if asked.rows:
         asked.rows.write_text("\n".join(json.dumps(each) for each in log) + "\n", encoding="utf-8")
     if asked.write:
-        keep("replies", None, table, ears=True)
+        keep("replies", None, table)
 
 
 def _lines(

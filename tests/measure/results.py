@@ -25,8 +25,9 @@ ORIGIN = re.compile(
     re.MULTILINE,
 )
 
-# Tables of what is heard: another encoder would give other figures.
+# Tables of what is heard, which another encoder would change; and of what an encoder costs, by its size alone.
 OF_THE_EARS = ("accuracy", "lasting", "beside_talk", "chatter", "reliability", "people", "replies")
+OF_ITS_COST = ("latency", "idle", "soak", "start")
 
 
 def shown(results: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -38,19 +39,23 @@ def shown(results: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     return kept
 
 
-def keep(name: str, results: Any, table: str, *, ears: bool, folder: Path = HERE) -> None:
+def keep(
+    name: str, results: Any, table: str, note: str = "", *, ears: bool = True, folder: Path = HERE
+) -> None:
     """Write a table with its origin to ``NAME.md`` and the results, unless None, to ``NAME.json``.
 
     Args:
         name: of the measuring script.
         results: JSON-ready.
-        table: Markdown, with any note below it.
+        table: Markdown.
+        note: stands below it.
         ears: whether the shipped encoder was at work.
         folder: where to write.
     """
     if results is not None:
         (folder / f"{name}.json").write_text(json.dumps(results, indent=1) + "\n", "utf-8")
-    (folder / f"{name}.md").write_text(f"{table.rstrip()}\n\n{origin(ears=ears)}\n", "utf-8")
+    parts = [part.rstrip() for part in (table, note, origin(ears=ears)) if part]
+    (folder / f"{name}.md").write_text("\n\n".join(parts) + "\n", "utf-8")
 
 
 def origin(*, ears: bool) -> str:

@@ -97,7 +97,7 @@ def main() -> None:
     ]
     print("\n".join(table))
     if options.write:
-        keep("start", facts, "\n".join(table), ears=True)
+        keep("start", facts, "\n".join(table))
 
 
 if __name__ == "__main__":
