@@ -25,7 +25,7 @@ ORIGIN = re.compile(
     re.MULTILINE,
 )
 
-# Tables of what is heard, which another encoder would change; and of what an encoder costs, by its size alone.
+# Tables of what is heard, which another encoder would change; and of what an encoder of this size costs.
 OF_THE_EARS = ("accuracy", "lasting", "beside_talk", "chatter", "reliability", "people", "replies")
 OF_ITS_COST = ("latency", "idle", "soak", "start")
 
