@@ -264,6 +264,26 @@ def test_what_is_said_at_the_first_engine_is_answered_as_what_is_keyed_there() -
         assert "again" not in answer
 
 
+@pytest.mark.quick
+def test_what_may_be_said_is_answered_as_the_keys_beside_it() -> None:
+    table = README.split("## What you can say and key")[1].split("\n## ")[0]
+    rows = [row.split(" | ") for row in table.splitlines() if '"' in row]
+    assert len(rows) >= 8
+    for phrases, keys, *_ in rows:
+        entries = [key or "" for key in re.findall(r"`([^`]+)`|(?<=; )Enter", keys)]
+        keyed = [at_the_bench().key(entry).reply.text for entry in entries]
+        for words in re.findall(r'"([^"]+)"', phrases):
+            assert at_the_bench().say(words.replace(",", "")).reply.text in keyed, words
+        assert len(set(keyed)) == len(entries)
+
+
+def at_the_bench() -> Talk:
+    """A bench of the demo's plan with one reading."""
+    talk = Talk(load_plan(PLAN), Journal.in_memory(clock=Clock()))
+    talk.key("1*1*16")
+    return talk
+
+
 def test_the_first_engine_is_as_it_runs() -> None:
     assert first_engine() == listing_in(README, "first engine"), (
         "run: python -m tests.measure.publish --session"

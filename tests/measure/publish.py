@@ -126,7 +126,7 @@ def figures(measured: Path) -> str:
             "latency",
         ),
         (
-            "spoken answers whose numbers a trained listener (a program) got right",
+            "spoken answers whose numbers a listener who knows the voice (a program) got right",
             f"{answers} of {heard['answers']}",
             "understood",
         ),
