@@ -12,7 +12,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from handsfree.errors import HandsfreeError, ModelError, how_to_install
+from handsfree.errors import HandsfreeError, ModelError, install_extra
 
 WIDTH = 100
 """Columns that the table is laid out for."""
@@ -195,7 +195,7 @@ def keypad(
             name,
             False,
             "evdev is not installed; keys are read from the terminal",
-            f"Install it: {how_to_install('keypad')}",
+            f"Install it: {install_extra('keypad')}.",
         )
     present = sorted(folder.glob("event*"))
     readable = evdev.list_devices(str(folder))

@@ -54,13 +54,13 @@ class ScoreError(HandsfreeError):
     """A folder of recordings that can't be scored."""
 
 
-def how_to_install(extra: str) -> str:
-    """Return the way to the packages of an extra: from the folder, for the name on the index is another's.
+def install_extra(extra: str) -> str:
+    """Return what to do to get the packages of an extra: no index has this program, its checkout has.
 
-    >>> how_to_install("web")
-    'in the folder of handsfree run pip install ".[web]"'
+    >>> install_extra("web")
+    'run pip install ".[web]" in the checkout'
     """
-    return f'in the folder of handsfree run pip install ".[{extra}]"'
+    return f'run pip install ".[{extra}]" in the checkout'
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:

@@ -168,7 +168,7 @@ def test_devices_that_may_not_be_read_name_the_group(tmp_path: Path) -> None:
 def test_no_devices_and_no_evdev_are_told_apart(tmp_path: Path) -> None:
     assert keypad(evdev, tmp_path, "linux").found == "no input devices"
     missing = keypad(raising(ImportError("no evdev")), tmp_path, "linux")
-    assert missing.remedy == 'Install it: in the folder of handsfree run pip install ".[keypad]"'
+    assert missing.remedy == 'Install it: run pip install ".[keypad]" in the checkout.'
 
 
 def test_other_systems_read_keys_from_the_terminal(tmp_path: Path) -> None:

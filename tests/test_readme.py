@@ -148,18 +148,6 @@ def test_the_front_page_and_the_page_of_the_bench_name_no_option_that_there_is_n
 
 
 @pytest.mark.quick
-def test_nobody_is_told_to_install_it_by_name() -> None:
-    tracked = [*(ROOT / "handsfree").rglob("*.py"), *(ROOT / "demo").glob("*"), *DOCS]
-    tracked += [
-        ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "audio_fixtures/README.md")
-    ]
-    by_name = re.compile(r"""(?i)install(?:\s+-\S+|\s+an?d?)*\s+["'`\\]*handsfree\b""")
-    told = [path for path in tracked if path.is_file() and by_name.search(path.read_text("utf-8"))]
-    assert told == []
-    assert by_name.search('pip install "handsfree[web]"')
-
-
-@pytest.mark.quick
 def test_its_scripts_are_there_and_can_be_run() -> None:
     scripts = {words[0] for words in map(shlex.split, COMMANDS) if words[0] != "handsfree"}
     scripts |= set(re.findall(r"`(\./\S+?)[` ]", README))

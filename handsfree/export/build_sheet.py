@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from importlib.resources import files
 
-from handsfree.errors import HandsfreeError, how_to_install
+from handsfree.errors import HandsfreeError, install_extra
 from handsfree.export.chart import Scale, drawing, scale_of
 from handsfree.journal import Event, head
 from handsfree.length import Unit, in_unit
@@ -50,7 +50,7 @@ def to_pdf(
         import typst
     except ImportError as fault:
         raise HandsfreeError(
-            f"The build sheet needs the package typst: {how_to_install('export')}, or export as CSV."
+            f"The build sheet needs the package typst: {install_extra('export')}, or export as CSV."
         ) from fault
     events = list(events)
     content = json.dumps(sheet_content(session, events, cautions, paper), ensure_ascii=False)

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from importlib.resources import files
 
-from handsfree.errors import HandsfreeError, how_to_install
+from handsfree.errors import HandsfreeError, install_extra
 from handsfree.export.build_sheet import FONTS, printable
 from handsfree.export.capability import Capability, Interval, Sample, bins
 
@@ -59,7 +59,7 @@ def plot(pairs: Sequence[tuple[Sample, Capability]], form: str, *, paper: str = 
     try:
         import typst
     except ImportError as fault:
-        raise HandsfreeError(f"Plots need the package typst: {how_to_install('export')}") from fault
+        raise HandsfreeError(f"Plots need the package typst: {install_extra('export')}.") from fault
     content = {
         "title": "Statistics of checks",
         "paper": paper,

@@ -16,7 +16,7 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from handsfree.errors import HandsfreeError, how_to_install
+from handsfree.errors import HandsfreeError, install_extra
 from handsfree.export.csv_json import axes_of, harmless, header, row
 from handsfree.journal import Event, head
 from handsfree.length import Length
@@ -45,7 +45,7 @@ def to_xlsx(session: Session, events: Iterable[Event]) -> bytes:
         import xlsxwriter
     except ImportError as fault:
         raise HandsfreeError(
-            f"Spreadsheets need the package XlsxWriter: {how_to_install('export')}, or export as CSV."
+            f"Spreadsheets need the package XlsxWriter: {install_extra('export')}, or export as CSV."
         ) from fault
     events = list(events)
     axes = axes_of(session)

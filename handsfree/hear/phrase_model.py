@@ -93,7 +93,7 @@ class PhraseModel:
             encoder = folder / _FILES[0]
         if not encoder.is_file():
             raise ModelError(
-                f"the recogniser's encoder isn't at {encoder}; name another, or make the installation anew"
+                f"the recogniser's encoder isn't at {encoder}; name another, or run ./demo/run again"
             )
         self.encoder_name = encoder.stem.removeprefix("encoder_")
         self._tokenizer = folder / "tokenizer.bin"

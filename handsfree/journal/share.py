@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 from urllib.parse import quote, quote_plus
 
-from handsfree.errors import HandsfreeError, ShareError, how_to_install
+from handsfree.errors import HandsfreeError, ShareError, install_extra
 from handsfree.journal.columns import COLUMNS, storable
 from handsfree.journal.event import Kind
 from handsfree.journal.shop_tables import prepare, tables
@@ -325,7 +325,7 @@ def _parsed(where: str) -> URL:
         from sqlalchemy.exc import ArgumentError
     except ImportError:
         raise ShareError(
-            f"Sharing needs the packages SQLAlchemy and psycopg: {how_to_install('share')}"
+            f"Sharing needs the packages SQLAlchemy and psycopg: {install_extra('share')}."
         ) from None
     try:
         url = make_url(where)
@@ -368,7 +368,7 @@ def _connected(url: URL) -> tuple[Engine, tuple[Table, Table]]:
         from sqlalchemy import MetaData, create_engine
     except ImportError:
         raise ShareError(
-            f"Sharing needs the packages SQLAlchemy and psycopg: {how_to_install('share')}"
+            f"Sharing needs the packages SQLAlchemy and psycopg: {install_extra('share')}."
         ) from None
     engine = create_engine(
         url,

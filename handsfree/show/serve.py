@@ -13,7 +13,7 @@ import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from handsfree.errors import HandsfreeError, how_to_install
+from handsfree.errors import HandsfreeError, install_extra
 from handsfree.show.remote import ViewServer
 from handsfree.show.view import BenchView
 
@@ -45,7 +45,7 @@ class Web:
     def __init__(self, where: str) -> None:
         self._host, self._port = address_of(where)
         if importlib.util.find_spec("textual_serve") is None:
-            raise HandsfreeError(f"the browser display isn't installed; {how_to_install('web')}")
+            raise HandsfreeError(f"the browser display isn't installed; {install_extra('web')}")
         self._socket = socket.socket(socket.AF_INET6 if ":" in self._host else socket.AF_INET)
         if os.name == "posix":  # elsewhere it would let two programs share the address
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

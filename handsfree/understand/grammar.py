@@ -118,7 +118,7 @@ def grammar_folder() -> Path:
         if folder.is_dir():
             return folder
     raise GrammarError(
-        "the grammar files are missing from this installation; make it anew from the folder of handsfree"
+        "the grammar files are missing from this installation; install from the checkout again"
     )
 
 
