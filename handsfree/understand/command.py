@@ -21,8 +21,8 @@ class Feel(StrEnum):
 class Word(StrEnum):
     """Procedure words: the control vocabulary, each with the words themselves as its value.
 
-    Source: the standard words of radiotelephony, ICAO Annex 10 volume II and Doc 9432 (from
-    memory), and the bench's own for work that radio does not do.
+    Source of those up to `ROGER`: the standard words of radiotelephony, ICAO Annex 10 volume II and
+    Doc 9432 (from memory). Those from `NEXT` on are the bench's own, for work that radio does not do.
     """
 
     SAY_AGAIN = "say again"

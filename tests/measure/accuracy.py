@@ -10,7 +10,6 @@ latter. The noises are synthetic, and so are the voices: what this can't show is
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import platform
 import sys
@@ -30,6 +29,7 @@ from handsfree.recordings import Condition, Recognised, Row, Scored, read_manife
 from handsfree.recordings.score import in_noise, tally
 from tests.measure import listeners
 from tests.measure.listeners import Listener
+from tests.measure.results import keep
 
 ROOT = Path(__file__).parents[2]
 NOISES = ("none", "pink", "compressor", "grinder", "babble", "impacts", "room")
@@ -229,12 +229,10 @@ def main() -> None:
     """Run the bench and print its table."""
     asked, write = parse()
     results = run(asked)
-    shown = f"{table(results)}\n\n{caption(results)}\n"
+    shown = f"{table(results)}\n\n{caption(results)}"
     print(shown)
     if write:
-        here = Path(__file__).parent
-        (here / "accuracy.json").write_text(json.dumps(form(asked, results), indent=1) + "\n", "utf-8")
-        (here / "accuracy.md").write_text(shown, "utf-8")
+        keep("accuracy", form(asked, results), shown)
 
 
 if __name__ == "__main__":

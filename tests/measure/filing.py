@@ -13,14 +13,12 @@ What this can't show is a real wheel: the spread of a pass is assumed, not measu
 from __future__ import annotations
 
 import argparse
-import json
 import random
 from dataclasses import asdict
-from pathlib import Path
 
 from tests.judge.filing_bench import Outcome, Shop, file_rings
+from tests.measure.results import keep
 
-HERE = Path(__file__).parent
 SHOPS = (
     Shop("steady hand, good leaves", pressure=0.05, leaf=0.1),
     Shop("usual", pressure=0.1, leaf=0.2),
@@ -62,14 +60,13 @@ def main() -> None:
     text = table(outcomes, asked.rings, asked.risk, asked.seed)
     print(text)
     if asked.write:
-        (HERE / "filing.md").write_text(text, "utf-8")
         facts = {
             "rings": asked.rings,
             "risk": asked.risk,
             "seed": asked.seed,
             "shops": {shop.name: {**asdict(shop), **asdict(outcomes[shop.name])} for shop in SHOPS},
         }
-        (HERE / "filing.json").write_text(json.dumps(facts, indent=2) + "\n", "utf-8")
+        keep("filing", facts, text, ears=False)
 
 
 if __name__ == "__main__":

@@ -22,6 +22,7 @@ import numpy as np
 from handsfree.hear import SAMPLERATE_HZ, Samples
 from tests.measure import latency
 from tests.measure.live import add_results_options, leave
+from tests.measure.results import processor
 from tests.measure.soak import cpu_s, memory_mb
 from tests.support.room import Room, write_wav
 
@@ -100,9 +101,9 @@ def main() -> None:
         "rooms": {name: measured(name, options.seconds) for name in ROOMS},
         "load_before": load_before,
         "cores": os.cpu_count(),
-        "processor": latency.processor(),
+        "processor": processor(),
     }
-    leave(result, table, HERE, options)
+    leave("idle", result, table, options)
 
 
 if __name__ == "__main__":

@@ -94,9 +94,9 @@ def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
 
 
 def table(results: Sequence[dict[str, Any]]) -> str:
-    """Write the results: a row a condition, without and with telling by level."""
+    """Write the results: a row a condition, without and with telling the speaker by loudness."""
     lines = [
-        "| noise that stays | right / wrong, not told by level | told by level | heard where nobody spoke:"
+        "| lasting noise | right / wrong, loudness not used | loudness used | heard where nobody spoke:"
         " acted on / asked about |",
         "| --- | --- | --- | --- |",
     ]
@@ -129,7 +129,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         first = results[0]
         note = (
             f"Percent of {first['commands']} spoken commands in {first['minutes']:.0f} minutes of each "
-            "noise; the rest is asked about or ignored. The last column has both ways, not told first. "
+            "noise; the rest is asked about or ignored. The last column has both ways, without loudness "
+            "first. "
             f"`python -m tests.measure.lasting --every {options.every} --write`"
         )
         keep("lasting", results, table(results), note)

@@ -37,6 +37,7 @@ sys.path.insert(0, str(ROOT))
 
 from handsfree.hear import read_sound  # noqa: E402
 from tests.measure.live import add_results_options, leave  # noqa: E402
+from tests.measure.results import processor  # noqa: E402
 from tests.support.room import RATE_HZ, Recording, Room, write_wav  # noqa: E402
 
 FLOOR = 150  # of int16: what counts as sound in a room without any noise
@@ -75,13 +76,6 @@ def start(room: Room, folder: Path) -> tuple[subprocess.Popen[bytes], int]:
 
     threading.Thread(target=drain, daemon=True).start()
     return process, parent
-
-
-def processor() -> str:
-    """Name the processor, and say whether it has the instructions that quantised networks gain most from."""
-    about = Path("/proc/cpuinfo").read_text(encoding="utf-8") if Path("/proc/cpuinfo").exists() else ""
-    name = next((line.split(":")[1].strip() for line in about.splitlines() if "model name" in line), "")
-    return f"{name or 'unnamed'}, {'with' if '_vnni' in about else 'without'} VNNI"
 
 
 def played(recording: Recording, since: int) -> tuple[int | None, bool]:
@@ -154,7 +148,7 @@ def main() -> None:
         "processor": processor(),
         "note": options.note,
     }
-    leave(result, table, Path(__file__), options)
+    leave("latency", result, table, options)
 
 
 STEPS = {

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from tests.measure.results import keep
 from tests.support.room import Room
 
 ROOT = Path(__file__).parents[2]
@@ -38,12 +39,17 @@ def add_results_options(parser: argparse.ArgumentParser) -> None:
 
 
 def leave(
-    result: dict[str, Any], table: Callable[[dict[str, Any]], str], bench: Path, options: argparse.Namespace
+    name: str,
+    result: dict[str, Any],
+    table: Callable[[dict[str, Any]], str],
+    options: argparse.Namespace,
+    *,
+    ears: bool = True,
 ) -> None:
-    """Print the result; write it to --out, and with --write, as JSON and table, beside the bench's file."""
-    form = json.dumps(result, indent=1)
-    print(form)
-    for path in [*([options.out] if options.out else []), *([bench.with_suffix(".json")] * options.write)]:
-        path.write_text(form + "\n", encoding="utf-8")
+    """Print the result; write it to --out, and with --write keep it with its table."""
+    printed = json.dumps(result, indent=1)
+    print(printed)
+    if options.out:
+        options.out.write_text(printed + "\n", encoding="utf-8")
     if options.write:
-        bench.with_suffix(".md").write_text(table(result), encoding="utf-8")
+        keep(name, result, table(result), ears=ears)

@@ -10,7 +10,6 @@ needs PostgreSQL on this machine (Debian: postgresql); without it that line is l
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import platform
 import random
@@ -28,9 +27,9 @@ from handsfree.journal import Draft, Event, Journal, Kind, Shop, Sounds, verify
 from handsfree.length import length
 from handsfree.plan import Plan, Position
 from handsfree.session import fold, step
+from tests.measure.results import keep
 from tests.support import journals, postgres
 
-HERE = Path(__file__).parent
 SORTS = {Kind.READING: 50, Kind.CORRECTION: 8, Kind.VOID: 7, Kind.MOVE: 25, Kind.TURNS: 10}
 """How often each kind comes among a hundred events."""
 
@@ -167,9 +166,8 @@ def main() -> None:
     table += [f"| {what} | {figure} | {limit} |" for what, figure, limit in lines]
     print("\n".join(table))
     if options.write:
-        HERE.joinpath("records.md").write_text("\n".join(table) + "\n", encoding="utf-8")
         held = {"machine": machine, "figures": {what: figure for what, figure, _ in lines}}
-        HERE.joinpath("records.json").write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
+        keep("records", held, "\n".join(table), ears=False)
 
 
 if __name__ == "__main__":

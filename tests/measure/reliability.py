@@ -15,11 +15,11 @@ import math
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from handsfree.recordings import Scored
 from handsfree.understand import Thresholds
 from tests.measure.accuracy import NOISES, ROOT, Asked, run
+from tests.measure.results import keep
 
 BOUNDS = (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 9.0, math.inf)
 MARGINS = (1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0)
@@ -113,11 +113,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         "have meant; the cost is in questions for a recording, a wrong value counting a hundred:\n\n"
         f"{costs(given)}\n\n"
         f"{len(given)} answers of all noises at {', '.join(f'{snr:g}' for snr in options.snr)} dB and none. "
-        f"`python -m tests.measure.reliability --every {options.every} --write`\n"
+        f"`python -m tests.measure.reliability --every {options.every} --write`"
     )
     print(shown)
     if options.write:
-        (Path(__file__).parent / "reliability.md").write_text(shown, "utf-8")
+        keep("reliability", None, shown)
     return 0
 
 

@@ -40,6 +40,7 @@ from handsfree.recordings.score import in_noise
 from handsfree.speak import cardinal, number_words
 from handsfree.understand import Decision, Outcome, meanings
 from handsfree.understand.command import kind_of
+from tests.measure.results import keep
 from tests.support.human import PROMPTS, padded, prompt, transcripts
 from tests.support.human import plain as plain_words
 
@@ -270,7 +271,7 @@ def main() -> None:
     if asked.rows:
         asked.rows.write_text("\n".join(json.dumps(each) for each in log) + "\n", encoding="utf-8")
     if asked.write:
-        Path(__file__).with_suffix(".md").write_text(table + "\n", encoding="utf-8")
+        keep("replies", None, table)
 
 
 def _lines(

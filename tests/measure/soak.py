@@ -115,7 +115,7 @@ def main() -> None:
     with Room() as room, tempfile.TemporaryDirectory() as name:
         result = soak(room, Path(name), options.minutes)
     result |= {"load_average": os.getloadavg()[0], "cores": os.cpu_count(), "note": options.note}
-    leave(result, table, Path(__file__), options)
+    leave("soak", result, table, options)
 
 
 def table(result: dict[str, Any]) -> str:

@@ -24,6 +24,7 @@ import numpy as np
 
 from handsfree.hear import read_sound
 from handsfree.hear.sound import write_wav
+from tests.measure.results import keep
 
 ROOT = Path(__file__).parents[2]
 HERE = Path(__file__).parent
@@ -96,8 +97,7 @@ def main() -> None:
     ]
     print("\n".join(table))
     if options.write:
-        (HERE / "start.json").write_text(json.dumps(facts, indent=1) + "\n", encoding="utf-8")
-        (HERE / "start.md").write_text("\n".join(table) + "\n", encoding="utf-8")
+        keep("start", facts, "\n".join(table))
 
 
 if __name__ == "__main__":

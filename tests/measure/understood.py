@@ -58,6 +58,7 @@ ROOT = Path(__file__).parents[2]
 HERE = Path(__file__)
 ROOMS_DB = (None, 40.0, 30.0)
 LISTENERS = ("a stranger", "one used to the voice")
+HEADS = dict(zip(LISTENERS, ("heard for the first time", "by a listener who knows the voice"), strict=True))
 LEARNED_FROM = 500
 DRAW = 7
 CORRECTED = ["corrected"]  # then what follows is a first sentence, too
@@ -254,7 +255,7 @@ def table(result: dict[str, Any]) -> str:
         return f"{right} of {count}, {100 * right / count:.1f} %"
 
     lines = [
-        f"| what the loudspeaker's side is heard in | {' | '.join(f'by {each}' for each in LISTENERS)} |",
+        f"| loudspeaker's side, in | {' | '.join(HEADS[each] for each in LISTENERS)} |",
         "| --- |" + " --- |" * len(LISTENERS),
         *[
             f"| {name} | {' | '.join(share(right[each]) for each in LISTENERS)} |"
@@ -263,7 +264,7 @@ def table(result: dict[str, Any]) -> str:
         "",
         f"Answers in which every number is right, {result['numbers']} numbers in all, places counted, "
         "recorded from the loudspeaker's side of a live bench and heard by the packaged network, which isn't "
-        "the bench's, held to a grammar of answers. One who is used to the voice knows how long each word "
+        "the bench's, held to a grammar of answers. A listener who knows the voice knows how long each word "
         f"takes it, from {LEARNED_FROM} other answers. "
         + " ".join(filter(None, [result["voice"], f"`{result['command']}`"])),
     ]
@@ -300,7 +301,7 @@ def main() -> None:
         "voice": f"Voice: {options.voice}." if options.voice else "",
         "command": f"python -m tests.measure.understood --phrases {len(answers) + other}",
     }
-    leave(result, table, HERE, options)
+    leave("understood", result, table, options, ears=False)
 
 
 if __name__ == "__main__":
