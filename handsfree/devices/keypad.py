@@ -249,8 +249,7 @@ class TerminalKeys:
     Args:
         sink: takes the events; called from a thread of its own.
         fd: the file descriptor; standard input when not given.
-        ended: called when nothing more can come: True if a terminal went, or a pipe ended that had brought
-            something; not called for an empty one.
+        ended: called when nothing more can come: a terminal went, or a pipe or file came to its end.
         waiting: tells how many events wait to be handled; of a pipe no more is read while there are many.
 
     Raises:
@@ -274,6 +273,8 @@ class TerminalKeys:
         self._ended = ended
         self._waiting = waiting
         self._before: list[Any] | None = None
+        self.brought = False
+        """Whether any key came."""
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="terminal keys", daemon=True)
 
@@ -313,15 +314,15 @@ class TerminalKeys:
             self._before = None
 
     def _run(self) -> None:
-        typed = False
         try:
             for key in self._typed() if self.is_terminal else self._piped():
-                typed = True
+                self.brought = True
                 self._sink(KeyPressed(key, "terminal"))
-        except OSError as fault:  # it hung up
-            if self.is_terminal:
-                self._sink(KeypadLost(fault.strerror or str(fault)))
-        if not self._stopping.is_set() and (typed or self.is_terminal):
+        except OSError as fault:  # it hung up, or can't be read at all
+            if not self.is_terminal:
+                return
+            self._sink(KeypadLost(fault.strerror or str(fault)))
+        if not self._stopping.is_set():
             self._ended()
 
     def _typed(self) -> Iterator[str]:

@@ -67,6 +67,7 @@ class Endpointer:
         self._waiting: Samples = np.zeros(0, np.int16)  # less than a chunk
         self._kept: list[HeardChunk] = []
         self._next = 0  # number of the chunk to come
+        self._skipped = 0  # samples that passed unheard and don't make a chunk yet
         self._barrier = 0  # no utterance may reach back beyond this chunk: the one before has it
         self._speech: SpeechInHand | None = None
         self._gate_db = -math.inf  # voices below it are those in the background
@@ -139,10 +140,11 @@ class Endpointer:
 
         An utterance in hand is forgotten; the room's level is not.
         """
+        chunks, self._skipped = divmod(self._skipped + len(self._waiting) + count, CHUNK)
         self._speech = None
         self._waiting = self._waiting[:0]
         self._kept = []
-        self._next += round(count / CHUNK)
+        self._next += chunks
         self._barrier = self._next
         self._voice.reset()
 

@@ -10,7 +10,7 @@ import json
 import math
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
-from typing import NoReturn
+from typing import Any, NoReturn
 
 Cell = str | int | float | None
 
@@ -57,7 +57,7 @@ def offset_of(cell: Cell) -> int:
     return whole("offset_minutes", cell, 1 - _DAY_MINUTES, _DAY_MINUTES - 1)
 
 
-def text(name: str, cell: Cell) -> str:
+def text(name: str, cell: object) -> str:
     """Read a text that must be there."""
     return cell if isinstance(cell, str) else _refuse(name, cell)
 
@@ -128,13 +128,16 @@ def labels_of(cell: Cell) -> tuple[tuple[str, str], ...] | None:
 
 def data_of(cell: Cell) -> dict[str, object]:
     """Read the JSON object of whatever else a kind of event needs."""
-    if cell is None:
-        return {}
-    found = _json("data", cell)
-    return found if isinstance(found, dict) else _refuse("data", cell)
+    return {} if cell is None else object_of("data", cell)
 
 
-def _json(name: str, cell: Cell) -> object:
+def object_of(name: str, cell: object) -> dict[str, Any]:
+    """Read a JSON object that isn't nested deep and holds only finite numbers."""
+    found = _json(name, cell)
+    return found if isinstance(found, dict) else _refuse(name, cell)
+
+
+def _json(name: str, cell: object) -> object:
     """Read JSON that isn't nested deep and holds only finite numbers."""
     try:
         found = json.loads(text(name, cell), parse_constant=lambda _: _refuse(name, cell))

@@ -57,7 +57,7 @@ class Draft:
     refers_to: id of the event that a correction replaces or a void withdraws.
     verdict: the state that `judge` gave when it was logged, kept as a fact of that time.
     data: whatever else the kind needs, JSON-ready: "plan", "plan_name", "plan_digest" and who and
-        with what for "opened" (`handsfree.record.opening` makes it), those of the plan, "changes" and
+        with what for "opened" (`handsfree.session.opening` makes it), those of the plan, "changes" and
         "verdicts" for "plan", "count" for "turns" (a decimal as text), "done" (true or false) for
         "tick", candidates for "asked".
     """

@@ -12,6 +12,8 @@ from handsfree.planfile.template import (
     written_answer,
 )
 
+from handsfree.planfile.written import written_length
+
 __all__ = [
     "Question",
     "Template",
@@ -23,4 +25,5 @@ __all__ = [
     "questions",
     "templates",
     "written_answer",
+    "written_length",
 ]

@@ -12,6 +12,7 @@ from typing import Any
 
 from handsfree.errors import ScoreError
 from handsfree.length import Length, Unit
+from handsfree.planfile import written_length
 from handsfree.textfile import read_text
 from handsfree.visible import shown
 
@@ -75,7 +76,7 @@ def same_command(expected: Mapping[str, Any], found: Mapping[str, Any]) -> bool:
     if "length" not in expected:
         return True
     try:
-        amount = Length(Decimal(str(found["value"])), Unit(str(found["unit"])))
+        amount = written_length(Decimal(str(found["value"])), Unit(str(found["unit"])))
     except (KeyError, ValueError, InvalidOperation):
         return False
     wanted: Length = expected["length"]
@@ -113,7 +114,7 @@ def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:
     value = None
     if cell("value"):
         try:
-            value = Length(Decimal(cell("value")), Unit(cell("unit") or "thou"))
+            value = written_length(Decimal(cell("value")), Unit(cell("unit") or "thou"))
         except (InvalidOperation, ValueError):
             raise ScoreError(
                 f"{path}, line {line}: {cell('value')!r} {cell('unit')!r} is no length; "

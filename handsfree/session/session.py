@@ -21,8 +21,9 @@ _PLAN_FACTS = frozenset({"plan", "plan_name", "plan_digest", "engine_name"})
 class Session:
     """Where the work stands. `handsfree.session.fold` makes it from a plan and events.
 
-    check, position: the ones in hand. entries: all entries of every place, in order. hands: the
-    position in hand of each check that was visited. dressed: when the wheel was dressed.
+    check, position: the ones in hand. entries: all entries of every place, in order. stand: those of
+    them that stand, in the order in which they were measured. hands: the position in hand of each check
+    that was visited. dressed: when the wheel was dressed.
     asked: the question that waits for an answer. count: how many events were folded.
     """
 
@@ -30,6 +31,7 @@ class Session:
     check: str
     position: Position
     entries: Mapping[Place, tuple[Entry, ...]] = field(repr=False)
+    stand: Mapping[Place, tuple[Entry, ...]] = field(repr=False)
     turns: Mapping[Place, tuple[TurnsMade, ...]] = field(repr=False)
     hands: Mapping[str, Position] = field(repr=False)
     last_entry: Entry | None = None
@@ -53,8 +55,7 @@ class Session:
 
     def standing(self, check: str, position: Position) -> tuple[Entry, ...]:
         """Give the entries at a place that stand, in the order in which they were measured."""
-        kept = [entry for entry in self.history(check, position) if entry.stands]
-        return tuple(sorted(kept, key=lambda entry: (entry.measured, entry.number)))
+        return self.stand.get((check, position), ())
 
     def current(self, check: str, position: Position) -> Entry | None:
         """Give the entry that counts at a place: the latest measured of those that stand."""

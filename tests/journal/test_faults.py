@@ -327,7 +327,7 @@ def test_a_full_database_keeps_events_and_speaks_of_the_disk(tmp_path, reading):
 SMALL_DISK = """
 import sys
 from handsfree.length import length
-from handsfree.record import Draft, Journal, Kind
+from handsfree.journal import Draft, Journal, Kind
 journal = Journal.open(sys.argv[1])
 ballast = open(sys.argv[2], "wb", buffering=0)
 try:
@@ -375,7 +375,7 @@ READ_ONLY = """
 import os, sys
 from handsfree.errors import JournalError
 from handsfree.length import length
-from handsfree.record import Draft, Journal, Kind
+from handsfree.journal import Draft, Journal, Kind
 with Journal.in_memory() as journal:  # everything is imported before the rights go
     journal.append(Draft(Kind.READING, value=length("18")))
     journal.events()

@@ -14,7 +14,7 @@ from handsfree.journal.hold import Hold
 LOGS = """
 import sys, time
 from handsfree.length import length
-from handsfree.record import Draft, Journal, Kind
+from handsfree.journal import Draft, Journal, Kind
 journal = Journal.open(sys.argv[1])
 journal.append(Draft(Kind.READING, value=length("18")))
 print("logged", flush=True)
