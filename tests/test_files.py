@@ -121,7 +121,7 @@ def test_a_journal_with_all_beside_it_is_for_its_owner_alone(tmp_path, umask, mo
         sounds = Sounds.beside(tmp_path / "j")
         assert sounds.save(np.ones(160, np.int16)) is not None
         events = journal.events()
-        assert Unsaved(tmp_path / "j").keep(events, events[0].id) is not None
+        assert Unsaved(tmp_path / "j").keep(events, events[0].id, "") is not None
         assert {path.name for path in tmp_path.iterdir()} >= {"j", "j-wal", "j-shm", "j.sounds", "j.unsaved"}
         assert modes(tmp_path) == {}
     assert stat.S_IMODE((tmp_path / "j").stat().st_mode) == 0o600
@@ -134,7 +134,7 @@ def test_unsaved_events_in_the_users_state_are_for_them_alone(tmp_path, umask, m
         events = journal.events()
     kept = Unsaved(tmp_path / "gone" / "j")
     kept._places = kept._places[1:]  # as when the journal's own disk is full
-    assert kept.keep(events, "") is not None
+    assert kept.keep(events, "", "") is not None
     assert modes(tmp_path) == {}
 
 

@@ -122,7 +122,7 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
     if "p" in slots and not digits and not cardinal:
         return Spoken((_pointed(f"0.{decimals}"),), pointed=True)
     if decimals:
-        return Spoken((Amount(lowest_form(Decimal(f"{digits or cardinal}.{decimals}"))),))
+        return Spoken((Amount(Decimal(f"{digits or cardinal}.{decimals}")),))  # zeros that were said are kept
     if fraction is not None:
         whole = Decimal(digits or cardinal)
         return Spoken((Amount(lowest_form(whole + fraction)),), tenths_only=_tenths(tags) and not whole)
@@ -149,7 +149,7 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
 
 def _pointed(text: str) -> Amount:
     """A decimal with no whole part. Nought ("oh oh oh") is what cries are heard as, so it is asked about."""
-    value = lowest_form(Decimal(text))
+    value = Decimal(text)
     return Amount(value, sure=value != 0)
 
 

@@ -79,7 +79,7 @@ def test_what_the_page_says_of_its_examples_holds() -> None:
     assert gaps.bores_from == "cylinder bores"
     mixed = next(p for p in map(whole, EXAMPLES) if any("rail" in a.labels for c in p.checks for a in c.axes))
     named = mixed.checks[0].targets
-    assert str(named[at(cylinder="4", ring="top")].aim) == "0.4 mm"
+    assert str(named[at(cylinder="4", ring="top")].aim) == "0.40 mm"
     assert str(named[at(cylinder="3", ring="rail")].upper) == "0.55 mm"
     assert "the maker's figure 0.35 mm" in named[at(cylinder="1", ring="top")].derivation
     assert with_check("valve lash").check("valve lash").reuse

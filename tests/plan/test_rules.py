@@ -256,7 +256,7 @@ def test_drawer_that_cannot_be_says_why(extra, says):
 
 def test_leaves_are_sorted_and_keep_their_figures():
     plan = parse_plan(DECK + '[feelers]\nunit = "mm"\nleaves = [0.10, 0.05, "4 thou"]\n')
-    assert [str(leaf) for leaf in plan.leaves] == ["0.05 mm", "0.1 mm", "4 thou"]
+    assert [str(leaf) for leaf in plan.leaves] == ["0.05 mm", "0.10 mm", "4 thou"]
 
 
 def test_only_a_single_measured_shim_can_be_used_again():

@@ -166,5 +166,5 @@ def test_template_that_is_none_says_why(old, new, says):
 def test_missing_template_says_so(tmp_path):
     with pytest.raises(PlanError, match="no such template"):
         load_template(tmp_path / "none.toml")
-    with pytest.raises(PlanError, match="can't be read as text"):
+    with pytest.raises(PlanError, match="can't be read as a template"):
         load_template(tmp_path)

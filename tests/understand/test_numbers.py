@@ -190,11 +190,11 @@ def test_no_float_is_ever_near_a_value(take, whole, decimals):
     assert "E" not in str(value)
 
 
-def test_values_are_in_lowest_form():
+def test_zeros_that_were_said_are_kept():
     (amount,) = spoken_number([("n", "20"), ("p", "point"), ("d", "5"), ("d", "0")]).amounts
-    assert str(amount.value) == "20.5"
+    assert str(amount.value) == "20.50"
     (amount,) = spoken_number([("n", "20"), ("p", "point"), ("d", "0")]).amounts
-    assert str(amount.value) == "20"
+    assert str(amount.value) == "20.0"
 
 
 # --- the window chooses, and never repairs ------------------------------------------------------
