@@ -25,7 +25,6 @@ from handsfree.export import (
     catalogue,
     facts,
     find,
-    plain_line,
     plot,
     samples,
 )
@@ -33,6 +32,7 @@ from handsfree.export import compare as pairs_of
 from handsfree.journal import Journal
 from handsfree.journal import verify as check_chain
 from handsfree.session import Entry, Recorded, Result, Session, State, entry_text, read, results
+from handsfree.visible import one_line
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
@@ -315,19 +315,19 @@ def _table(*names: str) -> Table:
 
 def _add(table: Table, *cells: str) -> None:
     """Add a row of plain text: a name in square brackets is not markup."""
-    table.add_row(*(Text(plain_line(cell, _LONGEST)) for cell in cells))
+    table.add_row(*(Text(one_line(cell, _LONGEST)) for cell in cells))
 
 
 def say_line(console: Console, line: str) -> None:
     """Print lines as they are: no markup, no control signs."""
     for part in line.split("\n"):
-        console.print(Text(plain_line(part, 2000)), soft_wrap=True)
+        console.print(Text(one_line(part, 2000)), soft_wrap=True)
 
 
 def _say_wrapped(console: Console, line: str) -> None:
     """Print a line of the log, with what doesn't fit on the screen under its text."""
     wrapper = TextWrapper(max(console.width, 2 * _INDENT), subsequent_indent=" " * _INDENT)
-    for part in wrapper.wrap(plain_line(line, 2000)):
+    for part in wrapper.wrap(one_line(line, 2000)):
         console.print(Text(part))
 
 

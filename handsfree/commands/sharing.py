@@ -10,8 +10,9 @@ from pathlib import Path
 from rich.console import Console
 from rich.text import Text
 
-from handsfree.export import find, plain_line
+from handsfree.export import find
 from handsfree.journal import Shared, Shop, address, share
+from handsfree.visible import one_line
 
 DONE, TROUBLE = 0, 1
 
@@ -67,4 +68,4 @@ def _line(outcome: Shared) -> str:
 
 
 def _say(console: Console, line: str) -> None:
-    console.print(Text(plain_line(line, 2000)), soft_wrap=True)
+    console.print(Text(one_line(line, 2000)), soft_wrap=True)

@@ -177,7 +177,8 @@ def _local(event: Event) -> str:
 def printable(text: str, most: int) -> str:
     """Give at most so many letters of a text, without control signs and marks that turn its direction.
 
-    Long words hold `BREAK` here and there.
+    Paper obeys none of them, so they needn't be written out as on a screen (`handsfree.visible`): whoever
+    reads a sheet has no use for them. Long words hold `BREAK` here and there.
     """
     kept = "".join(
         " " if sign.isspace() else sign
@@ -187,11 +188,6 @@ def printable(text: str, most: int) -> str:
     if len(text) > most:
         kept = kept[:most] + "\u2026"
     return _LONG.sub(lambda word: BREAK.join(_chunks(word.group())), kept)
-
-
-def plain_line(text: str, most: int) -> str:
-    """Give the same as `printable` for a screen, which breaks long words by itself."""
-    return printable(text, most).replace(BREAK, "")
 
 
 def _chunks(word: str) -> list[str]:

@@ -11,7 +11,6 @@ from handsfree.planfile.template import (
     templates,
     written_answer,
 )
-
 from handsfree.planfile.written import written_length
 
 __all__ = [

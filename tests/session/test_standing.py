@@ -75,7 +75,7 @@ def test_no_more_readings_are_looked_at_than_are_compared():
     bench = keyed(GAPS, *["1*1*18"] * 15)
     check = bench.plan.checks[0]
     here = check.name, check.positions[0]
-    assert len(comparable(bench.session, check, here[1])) == 9  # with the next one ten, as many as the sum takes
+    assert len(comparable(bench.session, check, here[1])) == 9  # ten with the next one
     assert bench.session.standing(*here) is bench.session.standing(*here)  # nothing is sorted for a look
 
 
