@@ -10,8 +10,10 @@ import json
 import math
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
-from typing import Any, NoReturn
+from enum import StrEnum
+from typing import Any, NoReturn, TypeVar
 
+Word = TypeVar("Word", bound=StrEnum)
 Cell = str | int | float | None
 
 MOST_EVENTS = 10**9  # in one journal
@@ -60,6 +62,14 @@ def offset_of(cell: Cell) -> int:
 def text(name: str, cell: object) -> str:
     """Read a text that must be there."""
     return cell if isinstance(cell, str) else _refuse(name, cell)
+
+
+def one_of(name: str, cell: Cell, words: type[Word]) -> Word:
+    """Read one of the words of an enumeration."""
+    try:
+        return words(text(name, cell))
+    except ValueError:
+        _refuse(name, cell)
 
 
 def optional_text(name: str, cell: Cell) -> str | None:

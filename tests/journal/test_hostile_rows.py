@@ -41,6 +41,8 @@ CELLS = {
     "data nested": ("UPDATE event SET data = ? WHERE seq = 3", '{"a": ' + "[" * 500 + "]" * 500 + "}"),
     "no offset": ("UPDATE event SET offset_minutes = ? WHERE seq = 2", 100_000),
     "an offset in words": ("UPDATE event SET offset_minutes = ? WHERE seq = 2", "early"),
+    "no kind, but a long text": ("UPDATE event SET kind = ? WHERE seq = 2", '{"a":' * 100_000),
+    "no unit, but a long text": ("UPDATE event SET unit = ? WHERE seq = 2", "[" * 100_000),
     "no verdict": ("UPDATE event SET verdict = ? WHERE seq = 2", "splendid"),
     "no count": ("UPDATE event SET data = ? WHERE kind = 'turns'", '{"count": "many"}'),
     "a time out of reach": ("UPDATE event SET at = ? WHERE seq = 2", "0001-01-01T00:00:00+23:59"),
