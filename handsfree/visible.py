@@ -47,6 +47,16 @@ def sentence(text: object) -> str:
     return f"{line[: MOST_SHOWN - len(' ... ') - kept]} ... {line[-kept:]}"
 
 
+def one_line(text: str, most: int) -> str:
+    r"""Return the first signs of a text as one line, in which what can't be printed is written out.
+
+    >>> one_line("ring\x1b[2J gap\nof", 12), one_line("Top ring, upper side", 8)
+    ('ring\\x1b[2J gap…', 'Top ring…')
+    """
+    kept = "".join(" " if sign.isspace() else sign for sign in text[:most])
+    return visible(kept) + ("…" if len(text) > most else "")
+
+
 def for_terminal(text: str) -> str:
     r"""Return text with every character escaped that a terminal could obey instead of showing.
 

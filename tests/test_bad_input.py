@@ -391,13 +391,13 @@ def test_a_journal_of_another_plan(plan: Path, journal: Path) -> None:
 def test_an_export_into_a_folder_that_is_not_there(journal: Path) -> None:
     out = journal.parent / "none" / "s.csv"
     said = refusal(handsfree_here("export", journal, "--to", "csv", "--out", out))
-    assert said == f'"{out}" can\'t be written: No such file or directory; name another file'
+    assert said == f'"{out}" can\'t be written: No such file or directory; name another file.'
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
 def test_an_export_to_a_full_disk(journal: Path) -> None:
     said = refusal(handsfree_here("export", journal, "--to", "csv", "--out", "/dev/full"))
-    assert said == '"/dev/full" can\'t be written: No space left on device; name another file'
+    assert said == '"/dev/full" can\'t be written: No space left on device; name another file.'
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")

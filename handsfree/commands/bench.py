@@ -30,7 +30,7 @@ from handsfree.commands.options import (
 )
 from handsfree.commands.outputs import print_line, refuse_onto
 from handsfree.commands.printing import show_log
-from handsfree.devices import TerminalKeys
+from handsfree.devices import NumberPad, TerminalKeys
 from handsfree.ears import Choice
 from handsfree.errors import GONE, JournalError
 from handsfree.journal import Journal, open_to_go_on
@@ -229,6 +229,9 @@ def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
         leave()
 
     numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    hangup = getattr(signal, "SIGHUP", None)
+    if hangup is not None and signal.getsignal(hangup) is signal.SIG_IGN:
+        numbers.remove(hangup)  # started by nohup: it is to outlive its terminal
     before = {number: signal.signal(number, end) for number in numbers}
     try:
         yield came
@@ -256,7 +259,8 @@ class _Around:
     Args:
         events: the bench's.
         out: takes a line; one that fails means that nobody reads any more.
-        alone: nothing can come but what is typed: the bench ends where that ends.
+        alone: nothing can come but what is typed: the bench ends where that ends. Where it was empty
+            there may still be a number pad.
     """
 
     def __init__(
@@ -295,7 +299,7 @@ class _Around:
     def _typed_all(self) -> None:
         if self.keys is not None and self.keys.is_terminal:
             self._events.put(Quit())
-        elif self._alone:
+        elif self._alone and ((self.keys is not None and self.keys.brought) or not _has_number_pad()):
             self._events.put(Quit(hush=False))
 
     def _watch(self) -> None:
@@ -303,6 +307,17 @@ class _Around:
             if _terminal_gone(*self._watched):
                 self._events.put(Quit())
                 return
+
+
+def _has_number_pad() -> bool:
+    """Tell whether a number pad is plugged in that may be read."""
+    try:
+        pads = NumberPad(lambda _: None).pads()
+    except ImportError:
+        return False
+    for pad in pads:
+        pad.close()
+    return bool(pads)
 
 
 def _is_open(file: int) -> bool:

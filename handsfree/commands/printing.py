@@ -11,9 +11,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from handsfree.export import plain_line
 from handsfree.length import as_given
 from handsfree.session import Entry, Session, State
+from handsfree.visible import one_line
 
 INDENT = 17
 """Columns before the text of a line of the log."""
@@ -25,13 +25,13 @@ _LONGEST = 200  # letters of a cell
 def say_line(console: Console, line: str) -> None:
     """Print lines as they are: no markup, no control signs."""
     for part in line.split("\n"):
-        console.print(Text(plain_line(part, 2000)), soft_wrap=True)
+        console.print(Text(one_line(part, 2000)), soft_wrap=True)
 
 
 def say_wrapped(console: Console, line: str) -> None:
     """Print a line of the log, with what doesn't fit on the screen under its text."""
     wrapper = TextWrapper(max(console.width, 2 * INDENT), subsequent_indent=" " * INDENT)
-    for part in wrapper.wrap(plain_line(line, 2000)):
+    for part in wrapper.wrap(one_line(line, 2000)):
         console.print(Text(part))
 
 
@@ -45,7 +45,7 @@ def plain_table(*names: str) -> Table:
 
 def add_row(table: Table, *cells: str) -> None:
     """Add a row of plain text: a name in square brackets is not markup."""
-    table.add_row(*(Text(plain_line(cell, _LONGEST)) for cell in cells))
+    table.add_row(*(Text(one_line(cell, _LONGEST)) for cell in cells))
 
 
 def duration(lasted: timedelta) -> str:

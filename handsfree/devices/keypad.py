@@ -252,8 +252,7 @@ class TerminalKeys:
     Args:
         sink: receives the events; called from its own thread.
         fd: the file descriptor; standard input when not given.
-        ended: called at the end of input, when the terminal was lost or the pipe ended; not called for an
-            empty pipe.
+        ended: called when nothing more can come: the terminal was lost, or the pipe or file ended.
         waiting: returns the number of events still to be handled; reading a pipe pauses while there are many.
 
     Raises:
@@ -277,6 +276,8 @@ class TerminalKeys:
         self._ended = ended
         self._waiting = waiting
         self._before: list[Any] | None = None
+        self.brought = False
+        """Whether any key came."""
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="terminal keys", daemon=True)
 
@@ -316,15 +317,15 @@ class TerminalKeys:
             self._before = None
 
     def _run(self) -> None:
-        typed = False
         try:
             for key in self._typed() if self.is_terminal else self._piped():
-                typed = True
+                self.brought = True
                 self._sink(KeyPressed(key, "terminal"))
-        except OSError as fault:  # it hung up
-            if self.is_terminal:
-                self._sink(KeypadLost(fault.strerror or str(fault)))
-        if not self._stopping.is_set() and (typed or self.is_terminal):
+        except OSError as fault:  # it hung up, or can't be read at all
+            if not self.is_terminal:
+                return
+            self._sink(KeypadLost(fault.strerror or str(fault)))
+        if not self._stopping.is_set():
             self._ended()
 
     def _typed(self) -> Iterator[str]:

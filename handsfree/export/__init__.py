@@ -1,6 +1,6 @@
 """Exports of a session: CSV, JSON, spreadsheet, build sheet, charts."""
 
-from handsfree.export.build_sheet import plain_line, to_pdf
+from handsfree.export.build_sheet import to_pdf
 from handsfree.export.capability import Capability, Sample, bins, capability, samples
 from handsfree.export.catalogue import Summary, catalogue, compare, find
 from handsfree.export.csv_json import to_csv, to_json
@@ -19,7 +19,6 @@ __all__ = [
     "compare",
     "facts",
     "find",
-    "plain_line",
     "plot",
     "positions_to_csv",
     "samples",

@@ -177,7 +177,8 @@ def _local(event: Event) -> str:
 def printable(text: str, most: int) -> str:
     """Return at most `most` characters of a text, without control characters and direction marks.
 
-    Long words get `BREAK` characters.
+    Paper obeys none of them, so they needn't be written out as on a screen (`handsfree.visible`). Long
+    words get `BREAK` characters.
     """
     kept = "".join(
         " " if sign.isspace() else sign
@@ -187,11 +188,6 @@ def printable(text: str, most: int) -> str:
     if len(text) > most:
         kept = kept[:most] + "\u2026"
     return _LONG.sub(lambda word: BREAK.join(_chunks(word.group())), kept)
-
-
-def plain_line(text: str, most: int) -> str:
-    """Return the same as `printable`, but without `BREAK`: a screen breaks long words by itself."""
-    return printable(text, most).replace(BREAK, "")
 
 
 def _chunks(word: str) -> list[str]:

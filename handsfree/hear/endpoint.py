@@ -67,6 +67,7 @@ class Endpointer:
         self._waiting: Samples = np.zeros(0, np.int16)  # less than a chunk
         self._kept: list[HeardChunk] = []
         self._next = 0  # number of the next chunk
+        self._skipped = 0  # samples that were skipped and don't make a chunk yet
         self._barrier = 0  # no utterance reaches back beyond this chunk, the end of the last one
         self._speech: SpeechInHand | None = None
         self._gate_db = -math.inf  # quieter voices are background
@@ -139,10 +140,11 @@ class Endpointer:
 
         An utterance in progress is dropped; the room's level is kept.
         """
+        chunks, self._skipped = divmod(self._skipped + len(self._waiting) + count, CHUNK)
         self._speech = None
         self._waiting = self._waiting[:0]
         self._kept = []
-        self._next += round(count / CHUNK)
+        self._next += chunks
         self._barrier = self._next
         self._voice.reset()
 

@@ -10,8 +10,10 @@ import json
 import math
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
-from typing import NoReturn
+from enum import StrEnum
+from typing import Any, NoReturn, TypeVar
 
+Word = TypeVar("Word", bound=StrEnum)
 Cell = str | int | float | None
 
 MOST_EVENTS = 10**9  # in one journal
@@ -57,9 +59,17 @@ def offset_of(cell: Cell) -> int:
     return whole("offset_minutes", cell, 1 - _DAY_MINUTES, _DAY_MINUTES - 1)
 
 
-def text(name: str, cell: Cell) -> str:
+def text(name: str, cell: object) -> str:
     """Read a required text."""
     return cell if isinstance(cell, str) else _refuse(name, cell)
+
+
+def one_of(name: str, cell: Cell, words: type[Word]) -> Word:
+    """Read one of the words of an enumeration."""
+    try:
+        return words(text(name, cell))
+    except ValueError:
+        _refuse(name, cell)
 
 
 def optional_text(name: str, cell: Cell) -> str | None:
@@ -128,13 +138,16 @@ def labels_of(cell: Cell) -> tuple[tuple[str, str], ...] | None:
 
 def data_of(cell: Cell) -> dict[str, object]:
     """Read the JSON object of the further data of an event's kind."""
-    if cell is None:
-        return {}
-    found = _json("data", cell)
-    return found if isinstance(found, dict) else _refuse("data", cell)
+    return {} if cell is None else object_of("data", cell)
 
 
-def _json(name: str, cell: Cell) -> object:
+def object_of(name: str, cell: object) -> dict[str, Any]:
+    """Read a JSON object with limited nesting and only finite numbers."""
+    found = _json(name, cell)
+    return found if isinstance(found, dict) else _refuse(name, cell)
+
+
+def _json(name: str, cell: object) -> object:
     """Read JSON with limited nesting and only finite numbers."""
     try:
         found = json.loads(text(name, cell), parse_constant=lambda _: _refuse(name, cell))

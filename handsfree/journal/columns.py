@@ -20,6 +20,7 @@ from handsfree.journal.cells import (
     labels_of,
     number_of,
     offset_of,
+    one_of,
     optional_number,
     optional_text,
     shown,
@@ -153,7 +154,7 @@ def _draft_of(cells: Mapping[str, Cell]) -> Draft:
             origin=optional("origin"),
             sound=optional("sound"),
         )
-    kind = Kind(text("kind", cells["kind"]))
+    kind = one_of("kind", cells["kind"], Kind)
     labels = labels_of(cells["labels"])
     data = data_of(cells["data"])
     if kind is Kind.TURNS:
@@ -195,7 +196,7 @@ def _length_cells(length: Length | None) -> tuple[str | None, str | None]:
 
 
 def _length_of(name: str, value: Cell, unit: Cell) -> Length | None:
-    return None if value is None else Length(decimal(name, value), Unit(text("unit", unit)))
+    return None if value is None else Length(decimal(name, value), one_of("unit", unit, Unit))
 
 
 def storable(words: str | None) -> str | None:

@@ -96,8 +96,8 @@ def _take_over(journal: Journal, path: Path, facts: dict[str, str]) -> list[str]
     if not events or events[0].kind is not Kind.OPENED:
         return ["Nothing of it could be taken over."]
     journal.carry(events, facts)
-    lost = f" {found.left_out} couldn't be." if found.left_out else ""
-    return [f"{len(events)} of its events are proved by their hashes and were taken over.{lost}"]
+    lost = f" Not taken over: {found.left_out}." if found.left_out else ""
+    return [f"Events taken over, each proved by its hash: {len(events)}.{lost}"]
 
 
 def _with_unsaved(path: Path, found: Proved) -> list[Event]:

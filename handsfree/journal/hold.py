@@ -18,6 +18,7 @@ from pathlib import Path
 
 from handsfree.errors import JournalError
 from handsfree.journal import store
+from handsfree.journal.cells import object_of
 
 SUFFIX = ".lock"
 _TRIES = 20  # another program may remove the file between opening and locking, but not this often
@@ -102,7 +103,7 @@ class Hold:
 def _told(handle: int) -> Holder:
     with suppress(OSError, ValueError, TypeError, KeyError):
         os.lseek(handle, 0, os.SEEK_SET)
-        told = json.loads(os.read(handle, 4096))
+        told = object_of("line", os.read(handle, 4096).decode())
         return Holder(int(told["pid"]), str(told["host"])[:80], str(told["since"])[:40])
     return Holder()
 

@@ -25,6 +25,7 @@ import platformdirs
 
 from handsfree.errors import JournalError
 from handsfree.files import make_private_folder, mend, write_whole
+from handsfree.journal.cells import object_of
 from handsfree.journal.chain import link
 from handsfree.journal.columns import COLUMNS, columns, event_of
 from handsfree.journal.event import Event
@@ -184,7 +185,7 @@ class _Link:
 def _linked(line: str) -> _Link | None:
     """Return the event of a line that fits its hash; None for any other line."""
     held = _object(line)
-    with suppress(ValueError, TypeError, KeyError, AttributeError, RecursionError, JournalError):
+    with suppress(ValueError, TypeError, KeyError, AttributeError, JournalError):
         if held is not None and held["hash"] == link(held["previous"], held["event"]):
             event = event_of({**dict.fromkeys(COLUMNS), **held["event"]})
             return _Link(event, held["previous"], held["hash"])
@@ -197,16 +198,15 @@ def _before_hashes(owner: str, lines: Sequence[str]) -> _Kept:
         if not line:
             continue
         try:
-            events.append(event_of({**dict.fromkeys(COLUMNS), **json.loads(line)}))
-        except (ValueError, TypeError, AttributeError, RecursionError, JournalError):
+            events.append(event_of({**dict.fromkeys(COLUMNS), **(_object(line) or {})}))
+        except (ValueError, TypeError, AttributeError, JournalError):
             wrong.append(f"event {number} of it")
     return _Kept(owner, "", tuple(events), tuple(wrong))
 
 
 def _object(line: str) -> dict[str, Any] | None:
-    with suppress(ValueError, RecursionError):
-        held = json.loads(line)
-        return held if isinstance(held, dict) else None
+    with suppress(ValueError):
+        return object_of("line", line)
     return None
 
 

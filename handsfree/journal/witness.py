@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree.files import force_folder
+from handsfree.journal.cells import object_of
 
 SUFFIX = ".newest"
 _PLACE = 512  # bytes of a slot: a disk writes that many at once or not at all
@@ -115,7 +116,7 @@ def _parsed(place: bytes) -> Newest | None:
     with suppress(ValueError, TypeError, KeyError):
         check, told = place.decode().strip().split(" ", 1)
         if check == _check(told):
-            held = json.loads(told)
+            held = object_of("line", told)
             return Newest(str(held["journal"]), int(held["seq"]), str(held["hash"]))
     return None
 

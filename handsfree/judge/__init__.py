@@ -17,13 +17,14 @@ from handsfree.judge.filing import FEWEST, PassAdvice, student_quantile
 from handsfree.judge.fitting import Fitting
 from handsfree.judge.front import Joint, certainty_of, judge_direct, judge_joint, judge_lash
 from handsfree.judge.reading import SIMPLE
-from handsfree.judge.repeats import Disagreement
+from handsfree.judge.repeats import MOST_READINGS, Disagreement
 from handsfree.judge.sums import ShimChoice, judge_shim, sum_of_parts
 from handsfree.judge.verdict import Bounds, State, Verdict, difference
 from handsfree.judge.work import next_position, whats_left
 
 __all__ = [
     "FEWEST",
+    "MOST_READINGS",
     "SIMPLE",
     "Bounds",
     "Closure",

@@ -12,6 +12,7 @@ from handsfree.planfile.template import (
     unit_of,
     written_answer,
 )
+from handsfree.planfile.written import written_length
 
 __all__ = [
     "Question",
@@ -25,4 +26,5 @@ __all__ = [
     "templates",
     "unit_of",
     "written_answer",
+    "written_length",
 ]

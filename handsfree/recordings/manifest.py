@@ -12,6 +12,7 @@ from pathlib import Path
 from handsfree.errors import ScoreError
 from handsfree.length import Length, Unit
 from handsfree.plan import Position
+from handsfree.planfile import written_length
 from handsfree.textfile import read_text
 from handsfree.understand import ChangeCheck, Command, Control, Feel, Move, Reading, Word
 from handsfree.visible import shown
@@ -120,7 +121,7 @@ def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:
     value = None
     if cell("value"):
         try:
-            value = Length(Decimal(cell("value")), Unit(cell("unit") or "thou"))
+            value = written_length(Decimal(cell("value")), Unit(cell("unit") or "thou"))
         except (InvalidOperation, ValueError):
             raise ScoreError(
                 f"{path}, line {line}: {cell('value')!r} {cell('unit')!r} is no length; "

@@ -37,7 +37,7 @@ def start(plan: Plan) -> Session:
     empty: Mapping[Place, tuple[Entry, ...]] = MappingProxyType({})
     none: Mapping[Place, tuple[TurnsMade, ...]] = MappingProxyType({})
     hands = MappingProxyType({first.name: first.positions[0]})
-    return Session(plan, first.name, first.positions[0], empty, none, hands)
+    return Session(plan, first.name, first.positions[0], empty, empty, none, hands)
 
 
 def step(session: Session, event: Event) -> Session:
@@ -85,6 +85,8 @@ class _Bench:
         self.dressed = list(session.dressed)
         self.count = session.count
         self.entries: dict[Place, list[Entry]] = {}  # only the changed places
+        self.newest: dict[Place, list[Entry]] = {}  # that stand, measured after all others there
+        self.unsettled: set[Place] = set()  # where the standing entries must be found among all entries
         self.turns: dict[Place, list[TurnsMade]] = {}
         self.turn_places: dict[str, Place] | None = None  # made for the first void
         self.void_turns: dict[Place, set[str]] = {}  # removed at the end, all of a place at once
@@ -121,6 +123,7 @@ class _Bench:
             check=self.check,
             position=self.position,
             entries=_merged(origin.entries, self.entries),
+            stand=self._stand(),
             turns=_merged(origin.turns, self.turns),
             hands=MappingProxyType(self.hands),
             last_entry=self.last_entry,
@@ -132,6 +135,17 @@ class _Bench:
             dressed=tuple(self.dressed),
             count=self.count,
         )
+
+    def _stand(self) -> Mapping[Place, tuple[Entry, ...]]:
+        """Give what stands at every place. A new reading comes last there: nothing is sorted for it."""
+        shared, changed = self.origin.stand, {}
+        for place in self.entries:
+            if place in self.unsettled:
+                kept = [entry for entry in self.entries[place] if entry.stands]
+                changed[place] = sorted(kept, key=lambda entry: (entry.measured, entry.number))
+            elif place in self.newest:
+                changed[place] = [*shared.get(place, ()), *self.newest[place]]
+        return _merged(shared, changed)
 
     def _mark(self, event: Event, kind: Kind) -> None:
         match kind:
@@ -194,7 +208,10 @@ class _Bench:
         held.append(entry)
         if self.index is not None:
             self.index.add(entry, len(held) - 1)
-        if corrected is not None:
+        if corrected is None:
+            self.newest.setdefault(place, []).append(entry)
+        else:
+            self.unsettled.add(place)
             self._settle(*corrected)
         self._go(*place)
         self.last_entry = entry
@@ -223,6 +240,7 @@ class _Bench:
 
     def _settle(self, place: Place, slot: int) -> Entry:
         """Recompute and return the state of one entry."""
+        self.unsettled.add(place)
         index = self._index()
         held = self._at(place)
         identity = held[slot].event.id

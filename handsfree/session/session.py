@@ -21,15 +21,16 @@ _PLAN_FACTS = frozenset({"plan", "plan_name", "plan_digest", "engine_name"})
 class Session:
     """State of the work, made from a plan and events by `handsfree.session.fold`.
 
-    check, position: those in hand. entries: all entries of every place, in order. hands: the position
-    in hand of each visited check. dressed: event numbers at which the wheel was dressed. asked: the open
-    question. count: number of folded events.
+    check, position: those in hand. entries: all entries of every place, in order. stand: the standing ones
+    of them, in the order of measurement. hands: the position in hand of each visited check. dressed: event
+    numbers at which the wheel was dressed. asked: the open question. count: number of folded events.
     """
 
     plan: Plan
     check: str
     position: Position
     entries: Mapping[Place, tuple[Entry, ...]] = field(repr=False)
+    stand: Mapping[Place, tuple[Entry, ...]] = field(repr=False)
     turns: Mapping[Place, tuple[TurnsMade, ...]] = field(repr=False)
     hands: Mapping[str, Position] = field(repr=False)
     last_entry: Entry | None = None
@@ -53,8 +54,7 @@ class Session:
 
     def standing(self, check: str, position: Position) -> tuple[Entry, ...]:
         """Return the standing entries at a place, in the order of measurement."""
-        kept = [entry for entry in self.history(check, position) if entry.stands]
-        return tuple(sorted(kept, key=lambda entry: (entry.measured, entry.number)))
+        return self.stand.get((check, position), ())
 
     def current(self, check: str, position: Position) -> Entry | None:
         """Return the current entry at a place: of the standing ones the latest measured."""

@@ -5,11 +5,11 @@ Pure: computed from the session each time, so that a void or a correction takes 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 
 from handsfree.journal import Draft, Event
-from handsfree.judge import Bounds, FiledPass, State, judge_direct, judge_joint
+from handsfree.judge import MOST_READINGS, Bounds, FiledPass, State, judge_direct, judge_joint
 from handsfree.length import Length
 from handsfree.plan import Check, Position, Rule, Target, measured_target
 from handsfree.session.entry import Entry
@@ -198,7 +198,7 @@ def filed_passes(session: Session, check: Check) -> list[FiledPass]:
 
 
 def comparable(session: Session, check: Check, position: Position) -> list[Entry]:
-    """Return the entries with which the next reading of a position should agree, oldest first.
+    """Return the latest entries of a position with which the next reading should agree, oldest first.
 
     A reading outside its limits ends the series, since the part was then changed: a ring that was over is
     replaced, shells or shims are swapped. From a reading in doubt, only it and later ones count: so a
@@ -210,15 +210,32 @@ def comparable(session: Session, check: Check, position: Position) -> list[Entry
         beside = [check.at_part(item, part.name) for part in check.read_parts]
     else:
         beside = [position]
-    changed = max(
-        (
-            entry.measured
-            for place in beside
-            for entry in session.standing(check.name, place)
-            if entry.event.draft.verdict in ends
-        ),
-        default=0,
-    )
-    since = [entry for entry in session.standing(check.name, position) if entry.measured > changed]
+    recent = _recent(session.standing(check.name, position))
+    if not recent:
+        return []
+    changed = max(_last_with(session, check, place, ends, recent[0].measured) for place in beside)
+    since = [entry for entry in recent if entry.measured > changed]
     doubted = [number for number, entry in enumerate(since) if is_doubted(entry)]
     return since[doubted[-1] :] if doubted else since
+
+
+def _recent(entries: Sequence[Entry]) -> list[Entry]:
+    """Give the last entries with as many figures as are compared with the next one."""
+    found: list[Entry] = []
+    figures = 1  # the next one
+    for entry in reversed(entries):
+        if figures == MOST_READINGS:
+            break
+        found.append(entry)
+        figures += figure_of(entry) is not None
+    return found[::-1]
+
+
+def _last_with(session: Session, check: Check, place: Position, verdicts: Sequence[str], since: int) -> int:
+    """Give when the last entry with one of these verdicts was measured, if that is no longer ago; else 0."""
+    for entry in reversed(session.standing(check.name, place)):
+        if entry.measured < since:
+            break
+        if entry.event.draft.verdict in verdicts:
+            return entry.measured
+    return 0

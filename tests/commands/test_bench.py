@@ -188,6 +188,14 @@ def test_piped_entries_are_answered_and_the_bench_ends_with_them(tmp_path):
     assert logged(tmp_path / "log.journal") == ["14.5 thou", "16 thou"]  # the last one has no Enter
 
 
+@pytest.mark.parametrize("typed", ["", "# nothing keyed yet\n"])
+def test_bench_that_only_hears_keys_ends_with_an_input_that_brings_none(tmp_path, typed):
+    done = piped(tmp_path, typed, "--no-microphone")
+    assert done.returncode == 0, done.stderr
+    assert "The log is in" in done.stdout
+    assert logged(tmp_path / "log.journal") == []
+
+
 # ---- the browser display and the bench
 
 
@@ -248,6 +256,28 @@ def test_plain_ends_with_its_terminal(terminal, controlling, when):
     os.close(bench.owner)
     bench.process.wait(timeout=60)
     assert len(logged(bench.journal)) <= 1
+
+
+def test_nohup_keeps_the_bench_when_its_terminal_hangs_up(tmp_path):
+    """An ignored SIGHUP is inherited: it stays ignored."""
+    process = subprocess.Popen(
+        ["nohup", *COMMAND, "--plain", "--silent", "--no-microphone", "--journal", tmp_path / "log.journal"],
+        env=os.environ | {"PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(tmp_path)},
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    try:
+        assert "Ready." in process.stdout.readline()
+        process.send_signal(signal.SIGHUP)
+        told, _ = process.communicate("1*1*18\n", timeout=60)
+        assert "keyed: 1*1*18 Enter" in told
+        assert process.returncode == 0
+    finally:
+        process.kill()
+        process.wait()
+    assert logged(tmp_path / "log.journal") == ["18 thou"]
 
 
 def test_plain_ends_when_input_and_output_are_gone(tmp_path):

@@ -44,7 +44,7 @@ def test_list_names_engine_day_progress_and_verdicts(folder, console):
 def test_names_are_printed_as_they_are_without_markup_or_control_signs(folder, console):
     commands.list_journals([folder], console)
     text = said(console)
-    assert "[red]Marten[2J" in text
+    assert r"[red]Marten\x1b[2J \u202e8" in text
     assert "\x1b" not in text
     assert "\u202e" not in text
 

@@ -367,6 +367,16 @@ def test_what_is_skipped_is_not_heard_and_times_go_on() -> None:
     assert end.utterance.start_s == pytest.approx(before + 1, abs=0.15)
 
 
+@pytest.mark.parametrize("size", [1, 100, 256, 511, 513, 800])
+def test_what_is_skipped_in_small_pieces_takes_as_long_as_it_does(size: int) -> None:
+    """A sound card gives pieces of its own size, and after each there may be less than a chunk left."""
+    endpointer = Endpointer()
+    endpointer.feed(quiet(2)[:16_100])  # of which less than a chunk waits
+    for _ in range(32_000 // size):
+        endpointer.skip(size)
+    assert endpointer.time_s == pytest.approx((16_100 + 32_000 // size * size) / 16_000, abs=CHUNK / 16_000)
+
+
 def test_no_sound_is_given_to_two_utterances_however_soon_the_next_begins() -> None:
     """The second begins before there was silence enough for all that is kept before a beginning."""
     timing = Timing(pause_ms=96, end_ms=128)

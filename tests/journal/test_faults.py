@@ -16,6 +16,8 @@ from handsfree.journal.journal import DamagedJournalError
 
 pytestmark = pytest.mark.quick
 
+NESTED = b'{"journal": ' + b"[" * 500 + b"]" * 500 + b"}"  # more than can be written out again everywhere
+
 
 def test_a_folder_is_refused(tmp_path):
     with pytest.raises(JournalError, match="is a folder, not a journal"):
@@ -233,6 +235,8 @@ def test_a_line_of_unsaved_events_that_was_torn_costs_only_itself_and_is_kept(lo
         (lambda lines: [lines[0][1:], *lines[1:]], [0, 1], "its first line"),
         (lambda lines: [lines[0][1:], lines[2]], [], "its first line"),
         (lambda lines: [lines[0], b"[" * 100_000, lines[2]], [1], "event 1 of it"),
+        (lambda lines: [lines[0], NESTED, lines[2]], [1], "event 1 of it"),
+        (lambda lines: [NESTED, *lines[1:]], [0, 1], "its first line"),
     ],
 )
 def test_what_was_altered_in_unsaved_events_is_not_taken_in_but_kept_and_said(
@@ -251,6 +255,19 @@ def test_what_was_altered_in_unsaved_events_is_not_taken_in_but_kept_and_said(
     (aside,) = journal.path.parent.glob("*.unsaved-damaged-*")
     assert aside.read_bytes() == altered
     assert not second.exists()
+
+
+def test_a_line_nested_deep_in_unsaved_events_of_an_older_version_is_kept_and_said(tmp_path, reading):
+    with Journal.open(tmp_path / "j") as journal:
+        first = journal.append(reading("17"))
+    second = tmp_path / "j.unsaved"
+    second.write_bytes(json.dumps({"journal": first.id}).encode() + b"\n" + NESTED + b"\n")
+    assert "(event 1 of it)" in verify(tmp_path / "j").faults[0].sentence
+    with Journal.open(tmp_path / "j", read_only=True) as reader:
+        assert reader.events() == [first]
+    with Journal.open(tmp_path / "j") as again:
+        assert again.events() == [first]
+        assert "(event 1 of it)" in again.reports[0]
 
 
 def test_unsaved_events_of_an_older_version_which_kept_no_hashes_are_taken_in(tmp_path, reading):

@@ -52,7 +52,7 @@ def test_what_is_proved_is_taken_over_and_the_rest_is_told(path, tmp_path):
     assert opened.reports == (
         f"The journal {path} is damaged: Event 5 was altered: its content doesn't give its hash. It was left "
         "as it is.",
-        "9 of its events are proved by their hashes and were taken over. 1 couldn't be.",
+        "Events taken over, each proved by its hash: 9. Not taken over: 1.",
         f"Going on in {journal.path}.",
     )
     old = [event for event in Journal.open(path, read_only=True).events() if event.seq != 5]

@@ -46,6 +46,14 @@ def test_the_second_program_is_told_who_writes_since_when_and_what_to_do(tmp_pat
         assert len(reader.events()) == 1
 
 
+@pytest.mark.parametrize("told", [b"[" * 4000, b"[" * 2000 + b"]" * 2000, b"\xff", b"{}", b"[]"])
+def test_whatever_the_lock_file_says_the_second_program_is_refused_with_a_sentence(tmp_path, told):
+    with Journal.open(tmp_path / "j"):
+        (tmp_path / "j.lock").write_bytes(told)
+        with pytest.raises(JournalError, match="is being written by another program; close it there"):
+            Journal.open(tmp_path / "j")
+
+
 @pytest.mark.skipif(os.name != "posix", reason="needs SIGKILL")
 def test_a_killed_program_leaves_nothing_behind_that_holds_the_next_one_up(tmp_path, writer, reading):
     writer.send_signal(signal.SIGKILL)

@@ -14,7 +14,7 @@ import pytest
 PROGRAM = """
 import os, sys
 from handsfree.length import length
-from handsfree.record import Draft, Journal, Kind
+from handsfree.journal import Draft, Journal, Kind
 with Journal.open(sys.argv[1]) as journal:
     journal.append(Draft(Kind.OPENED))
     os.write(2, b"BEGIN")

@@ -68,6 +68,11 @@ def test_a_feel_that_is_none_is_named_by_its_line(tmp_path: Path) -> None:
             r"line 3: 'eighteen' 'thou' is no length",
         ),
         (["a.wav,me,bare,x,,,18,furlong"], r"'18' 'furlong' is no length"),
+        (["a.wav,me,bare,x,,,1e999999,thou"], r"line 2: '1e999999' 'thou' is no length"),
+        (["a.wav,me,bare,x,,,1e-999999,thou"], r"line 2: '1e-999999' 'thou' is no length"),
+        (["a.wav,me,bare,x,,,NaN,thou"], r"line 2: 'NaN' 'thou' is no length"),
+        (["a.wav,me,bare,x,,,Infinity,mm"], r"line 2: 'Infinity' 'mm' is no length"),
+        (["a.wav,me,bare,x,,,18.1234567890123,thou"], r"line 2: '18.1234567890123' 'thou' is no length"),
         (["a.wav,me,reading,x,3,top,,"], r"line 2: a reading needs a value"),
         ([",me,word,next,,,,"], r"line 2: no file is named"),
     ],
@@ -75,6 +80,11 @@ def test_a_feel_that_is_none_is_named_by_its_line(tmp_path: Path) -> None:
 def test_a_row_that_makes_no_sense_is_named_by_its_line(tmp_path: Path, lines: list[str], said: str) -> None:
     with pytest.raises(ScoreError, match=said):
         read_manifest(manifest(tmp_path, *lines))
+
+
+@pytest.mark.parametrize("value", ["NaN", "1e999999", "1e-999999", "sNaN"])
+def test_a_figure_beyond_every_bench_is_never_the_one_that_was_expected(value: str) -> None:
+    assert not same_command(READING | {"length": length(18)}, READING | {"value": value})
 
 
 def test_a_missing_manifest_says_what_to_make(tmp_path: Path) -> None:

@@ -115,6 +115,8 @@ def test_what_became_of_each_entry_is_what_the_rules_say(events):
         current = session.current(check, position)
         here = [entry for entry in standing if (entry.check, entry.position) == (check, position)]
         assert current == (max(here, key=lambda entry: (entry.measured, entry.number)) if here else None)
+        in_order = sorted(here, key=lambda entry: (entry.measured, entry.number))
+        assert session.standing(check, position) == tuple(in_order)
 
 
 @given(streams())

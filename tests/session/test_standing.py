@@ -70,6 +70,15 @@ def test_only_readings_since_a_ring_was_over_are_compared():
     assert [str(entry.value) for entry in found] == ["16 thou", "17 thou"]
 
 
+def test_no_more_readings_are_looked_at_than_are_compared():
+    """However often one place was read, the next reading costs the same."""
+    bench = keyed(GAPS, *["1*1*18"] * 15)
+    check = bench.plan.checks[0]
+    here = check.name, check.positions[0]
+    assert len(comparable(bench.session, check, here[1])) == 9  # ten with the next one
+    assert bench.session.standing(*here) is bench.session.standing(*here)  # nothing is sorted for a look
+
+
 def test_with_draft_is_the_session_that_the_journal_will_give():
     bench = keyed(GAPS, "1*1*17")
     check = bench.plan.checks[0]

@@ -35,7 +35,6 @@ class Room:
         self.server: subprocess.Popen[bytes] | None = None
         self._clock: subprocess.Popen[bytes] | None = None
         self._modules: dict[str, str] = {}
-        self._echo: list[subprocess.Popen[bytes]] = []
         (self.folder / "asound.conf").write_text(
             "pcm.!default { type pulse }\nctl.!default { type pulse }\n", encoding="utf-8"
         )
@@ -136,43 +135,26 @@ class Room:
     def echo(self) -> None:
         """Let the microphone hear the loudspeaker, as in a room without a headset; `hush_echo` ends it.
 
-        Two programs and a pipe: on a slow machine the server's own loopback took more and more of a core,
-        until the server stalled.
+        It is plugged in anew as one that hears both sides of the air, at the same instant: a program between
+        them comes late on a busy machine, and ever later.
         """
+        self.unplug("mic")
         self._load(
-            "spoken",
-            "module-remap-source source_name=spoken master=air.monitor channels=1 channel_map=front-right "
-            "master_channel_map=front-right remix=no",
+            "mic",
+            "module-remap-source source_name=mic master=air.monitor channels=1 channel_map=mono remix=yes",
         )
-        raw = ["--raw", "--format=s16le", "--channels=1", f"--rate={RATE_HZ}", "--latency-msec=40"]
-        ear = subprocess.Popen(
-            ["pacat", "--record", "--device=spoken", *raw],
-            env=self.env,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
-        mouth = subprocess.Popen(
-            ["pacat", "--playback", "--device=room", *raw],
-            env=self.env,
-            stdin=ear.stdout,
-            stderr=subprocess.DEVNULL,
-        )
-        assert ear.stdout is not None
-        ear.stdout.close()
-        self._echo = [ear, mouth]
+        self._pactl("set-default-source", "mic")
 
     def hush_echo(self) -> None:
         """Let the microphone no longer hear the loudspeaker."""
-        while self._echo:
-            process = self._echo.pop()
-            process.kill()
-            process.wait()
-        self.unplug("spoken")
+        self.unplug("mic")
+        self.plug_in_microphone()
 
     def say(self, wav: Path, *, wait: bool = True) -> subprocess.Popen[bytes]:
         """Play a sound file where the microphone hears it."""
         player = subprocess.Popen(
-            ["paplay", "--device=room", "--latency-msec=30", str(wav)],
+            # a buffer that a busy machine doesn't empty: speech with holes in it is other speech
+            ["paplay", "--device=room", "--latency-msec=500", str(wav)],
             env=self.env,
             stderr=subprocess.DEVNULL,
         )
@@ -181,12 +163,12 @@ class Room:
         return player
 
     @contextlib.contextmanager
-    def recording(self) -> Iterator[Recording]:
-        """Record both sides of the room while the block runs."""
+    def recording(self, device: str = "air.monitor") -> Iterator[Recording]:
+        """Record both sides of the room while the block runs, or twice what another device hears."""
         path = self.folder / f"both-{time.monotonic_ns()}.raw"
         recorder = subprocess.Popen(
             [
-                *["pacat", "--record", "--device=air.monitor", "--raw", "--format=s16le"],
+                *["pacat", "--record", f"--device={device}", "--raw", "--format=s16le"],
                 *["--channels=2", f"--rate={RATE_HZ}", "--latency-msec=20", str(path)],
             ],
             env=self.env,
