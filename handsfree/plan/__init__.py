@@ -6,7 +6,6 @@ from handsfree.plan.check import PART, Axis, Check, Part, Rule, Share
 from handsfree.plan.derive import OIL_RAILS, PI, STEPS, duties, least_rail_gap
 from handsfree.plan.differing import differences
 from handsfree.plan.measured import bore_shape, measured_target
-from handsfree.plan.other_units import in_millimetres
 from handsfree.plan.plan import Engine, Plan, SecondRing
 from handsfree.plan.position import QUESTION, Position
 from handsfree.plan.target import Recipe, RecipeError, Target
@@ -40,7 +39,6 @@ __all__ = [
     "cautions_for",
     "differences",
     "duties",
-    "in_millimetres",
     "least_rail_gap",
     "materials",
     "measured_target",

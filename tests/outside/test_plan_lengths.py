@@ -38,6 +38,27 @@ def test_written_length_is_what_pint_makes_of_it_exactly(unit, figure):
     assert ours == PINT.Quantity(Fraction(figure), NAMES[unit]).to("millimeter").magnitude
 
 
+@pytest.mark.parametrize("unit", ["cm", "dm", "m", "nm", "micrometer", "ft", "yard", "microinch", "angstrom"])
+@pytest.mark.parametrize("figure", ["0.45", "-4.030", "1.375"])
+def test_length_in_a_unit_from_outside_the_shop_is_exactly_what_pint_makes_of_it(unit, figure):
+    ours = written_length(f"{figure} {unit}", None).mm
+    assert ours == PINT.Quantity(Fraction(figure), unit).to("millimeter").magnitude
+
+
+@pytest.mark.parametrize(
+    ("written", "mm"),
+    [
+        ("1 foot", "304.8"),  # 12 in of 25.4 mm each: the international inch and foot of 1959
+        ("1 yard", "914.4"),  # 0.9144 m exactly: the international yard of 1959
+        ("1 cm", "10"),  # SI prefixes
+        ("1 nm", "0.000001"),
+        ("1 microinch", "0.0000254"),
+    ],
+)
+def test_units_from_outside_the_shop_are_those_of_the_standards(written, mm):
+    assert written_length(written, None).mm == Fraction(mm)
+
+
 def test_hundredths_of_a_millimetre_in_thou_are_the_fraction_that_pint_gives():
     """0.45 mm is 2250/127 thou, which no decimal holds."""
     assert PINT.Quantity(Fraction(45, 100), "mm").to("thou").magnitude == Fraction(2250, 127)

@@ -34,6 +34,30 @@ def test_length_keeps_the_figure_and_unit_it_was_given(written, value, unit):
     assert str(written_length(written, Unit.THOU).value) == value  # trailing zeros too
 
 
+@pytest.mark.parametrize(
+    ("written", "value", "unit"),
+    [
+        ("1.5 cm", "15", Unit.MM),
+        ("-1.50 cm", "-15", Unit.MM),
+        ("0.25 ft", "3", Unit.INCH),
+        ("0.1 m", "100", Unit.MM),
+        ("1 micrometer", "1", Unit.MICRON),
+        ("250 nm", "0.25", Unit.MICRON),
+        ("20 microinch", "0.02", Unit.THOU),  # the finish of a bore in the trade's unit
+        ("36 point", "0.5", Unit.INCH),  # 1/72 in each
+        ("0 cm", "0", Unit.MM),
+    ],
+)
+def test_length_in_another_unit_is_the_same_length_in_one_of_the_shops(written, value, unit):
+    read = written_length(written, Unit.THOU)
+    assert (str(read.value), read.unit) == (value, unit)
+
+
+def test_a_sentence_on_an_unknown_unit_names_the_one_that_was_meant():
+    with pytest.raises(WrittenError, match='"tou" is no unit of length here; did you mean "thou"'):
+        written_length("18 tou", None)
+
+
 def test_bare_number_takes_the_unit_of_its_place():
     assert written_length(Decimal("0.45"), Unit.MM) == Length(Decimal("0.45"), Unit.MM)
 
@@ -42,12 +66,15 @@ def test_bare_number_takes_the_unit_of_its_place():
     ("written", "says"),
     [
         ("18 tou", 'did you mean "thou"'),
-        ("18 mil", "no unit of length"),
-        ("1.5 cm", '"cm" is not used at a bench; write 15 mm'),
-        ("0.25 ft", "write 76.2 mm"),
-        ("1 micrometer", "write 0.001 mm"),
+        ("18 mil", 'an angle or a length; write "thou"'),
         ("3 kg", "no unit of length"),
-        ("1 parsec", "no unit of length"),
+        ("3 in*2", "no unit of length"),
+        ("3 mm**2", "no unit of length"),
+        ("1 parsec", "no length of a bench|kept exactly"),
+        ("18 km", "no length of a bench"),
+        ("0.5 pin", "no length of a bench"),  # half a picoinch to pint, a slip to a person
+        ("1 point", '1 point can\'t be kept exactly in 12 digits; write it in "in"'),  # 1/72 in
+        ("1.23456789012 ft", "kept exactly"),  # 14 digits in inches
         ("eighteen", "write a figure and its unit"),
         ("18 19 thou", "no length"),
         ("1e3 thou", "no unit of length"),
