@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from handsfree.sound_format import SAMPLERATE_HZ as SAMPLERATE_HZ
+
 if TYPE_CHECKING:
     from handsfree.understand import Replies
-
-SAMPLERATE_HZ = 16_000
 
 Samples = NDArray[np.int16]
 

@@ -18,12 +18,11 @@ from typing import TYPE_CHECKING
 from handsfree.errors import JournalError
 from handsfree.files import make_private_folder, write_whole
 from handsfree.journal.store import SOUNDS
+from handsfree.sound_format import SAMPLERATE_HZ as SAMPLERATE_HZ
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-SAMPLERATE_HZ = 16_000
 
 _NAME = re.compile(r"[0-9a-f]{64}\.flac")
 

@@ -10,30 +10,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from handsfree.length import lowest_form
-
-_SMALL = [
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-]
-_TENS = ["zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+from handsfree.numerals import SMALL, TENS
 
 LARGEST = 999_999
 """The largest whole number that has words here; nothing at a bench comes near it."""
@@ -57,10 +34,10 @@ def cardinal(number: int) -> str:
     if not 0 <= number <= LARGEST:
         raise ValueError(f"wanted a whole number from 0 to {LARGEST}, found {number}")
     if number < 20:
-        return _SMALL[number]
+        return SMALL[number]
     if number < 100:
         tens, rest = divmod(number, 10)
-        return f"{_TENS[tens]} {_SMALL[rest]}" if rest else _TENS[tens]
+        return f"{TENS[tens]} {SMALL[rest]}" if rest else TENS[tens]
     size, name = (1000, "thousand") if number >= 1000 else (100, "hundred")
     high, rest = divmod(number, size)
     words = f"{cardinal(high)} {name}"
@@ -75,7 +52,7 @@ def digits(text: str) -> str:
     >>> digits("18.50")
     'one eight point five zero'
     """
-    return " ".join("point" if sign == "." else _SMALL[int(sign)] for sign in text)
+    return " ".join("point" if sign == "." else SMALL[int(sign)] for sign in text)
 
 
 def number_words(value: Decimal, *, fractions: bool = True, brief: bool = False) -> str:

@@ -13,7 +13,8 @@ import jax
 import jax.numpy as jnp
 from jax import Array
 
-RATE_HZ = 16_000
+from handsfree.sound_format import SAMPLERATE_HZ as RATE_HZ
+
 HARMONICS = 15
 RECORDED = 0.35  # share of the batch that gets recorded noise
 IN_RECORDED_ROOMS, IN_ROOMS = 0.15, 0.4  # and of it in rooms

@@ -32,6 +32,7 @@ from numpy.typing import NDArray
 from onnx import TensorProto, helper, numpy_helper
 
 from handsfree.hear import model_folder
+from handsfree.sound_format import SAMPLERATE_HZ
 
 Arrays = dict[str, NDArray[np.float32]]
 
@@ -221,7 +222,7 @@ def reference(seed: int = 0) -> Arrays:
     Gives x (samples,), y (1, frames, 288), tokens (steps,) and logits (steps, vocabulary).
     """
     draw = np.random.default_rng(seed)
-    time = np.arange(2 * 16_000) / 16_000
+    time = np.arange(2 * SAMPLERATE_HZ) / SAMPLERATE_HZ
     tones = sum(np.sin(2 * np.pi * f * time + f) / f for f in draw.uniform(90, 3000, 24))
     sound = (tones * np.sin(np.pi * time * 4) ** 2 + 1e-4 * draw.standard_normal(len(time))).astype(
         np.float32

@@ -14,23 +14,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from handsfree.length import Length, Unit, lowest_form, millimetres_per
+from handsfree.numerals import SMALL, TENS
 
 NUMBER_SLOTS = frozenset({"h", "n", "u", "d", "p", "q", "r", "f", "short", "scale", "sign"})
 
-_UNITS = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-_TEENS = [
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-]
-_TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 _FEW_DIGITS = 3  # more than these are a size with its point left unsaid
 _FRACTIONS = {"half": Decimal("0.5"), "quarter": Decimal("0.25"), "three-quarters": Decimal("0.75")}
 
@@ -43,12 +30,10 @@ def cardinal_words(number: int) -> list[str]:
     """
     if not 1 <= number <= 99:
         raise ValueError(f"{number} is outside 1 to 99, the range that the grammar says in words")
-    if number < 10:
-        return [_UNITS[number - 1]]
-    if number < 20:
-        return [_TEENS[number - 10]]
+    if number < len(SMALL):
+        return [SMALL[number]]
     tens, unit = divmod(number, 10)
-    return [_TENS[tens - 2], *([_UNITS[unit - 1]] if unit else [])]
+    return [TENS[tens], *([SMALL[unit]] if unit else [])]
 
 
 def digit_words(digits: str) -> list[str]:
@@ -57,7 +42,7 @@ def digit_words(digits: str) -> list[str]:
     >>> digit_words("05")
     ['zero', 'five']
     """
-    return ["zero" if digit == "0" else _UNITS[int(digit) - 1] for digit in digits]
+    return [SMALL[int(digit)] for digit in digits]
 
 
 @dataclass(frozen=True, slots=True)

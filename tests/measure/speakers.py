@@ -255,6 +255,7 @@ def _fixtures() -> dict[str, Any]:
 
 def _command(name: str, noise: str, snr_db: float | None, file: str) -> dict[str, Any]:
     from handsfree.commands.hearing import form_of, hear_one
+
     from handsfree.recordings import scored_row
 
     row = _fixtures()[name]
