@@ -41,7 +41,7 @@ CSV_COLUMNS = (
     "source",
 )
 
-Form = dict[str, Any]
+Json = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,7 @@ def main() -> int:
     return 1 if counts.wrong else 0
 
 
-def _replayed(demo: Demo, recogniser: str, journal: Path) -> Iterator[Form]:
+def _replayed(demo: Demo, recogniser: str, journal: Path) -> Iterator[Json]:
     """Run the replay and print each exchange as it comes."""
     command = [
         *("replay", str(demo.plan), f"@{demo.recordings / 'session.txt'}", "--recogniser", recogniser),
@@ -140,7 +140,7 @@ def _short(path: Path) -> str:
     return str(path.relative_to(HERE.parent)) if path.is_relative_to(HERE.parent) else str(path)
 
 
-def _told(form: Form) -> list[str]:
+def _told(form: Json) -> list[str]:
     if "fault" in form:
         return [f"{form['file']:18} fault   {form['fault']}"]
     how = "keyed" if form.get("source") == "keypad" else {"ask": "unsure"}.get(form["outcome"], "heard")

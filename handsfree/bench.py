@@ -6,7 +6,7 @@ event is in the journal before its reply is returned.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from threading import Thread
@@ -24,9 +24,9 @@ from handsfree.dialogue import (
     to_judge,
     together,
 )
-from handsfree.ears import Ear, Ears, evidence
+from handsfree.ears import Ear, Recognisers, evidence
 from handsfree.errors import KeypadError
-from handsfree.hear import Hearing, HearsReplies, Utterance, Wanted, always
+from handsfree.hear import Hearing, HearsReplies, Utterance, never
 from handsfree.journal import Draft, Event, Heard, Journal, Kind, Sounds
 from handsfree.judge import FEWEST, student_quantile
 from handsfree.plan import Plan, Rule
@@ -94,7 +94,7 @@ class Bench:
         self,
         plan: Plan,
         journal: Journal,
-        ears: Ears | None = None,
+        ears: Recognisers | None = None,
         wording: Wording | None = None,
         *,
         cautions: bool = True,
@@ -177,18 +177,18 @@ class Bench:
         hearing = self.recognise(utterance)
         return self.heard(hearing, self.weigh(hearing), origin, utterance)
 
-    def recognise(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+    def recognise(self, utterance: Utterance, cancelled: Callable[[], bool] = never) -> Hearing:
         """Return the words of an utterance, without acting on them. May be called from another thread.
 
         While a question is open its replies are tried first.
 
         Raises:
-            NoLongerWantedError: soon after `wanted` returned False.
+            DecodingCancelledError: soon after `wanted` returned False.
         """
         recogniser, replies = self._ear.recogniser, self._open_replies()
         if replies is not None and isinstance(recogniser, HearsReplies):
-            return recogniser.hear_reply(utterance, replies, wanted)
-        return recogniser.hear(utterance, wanted)
+            return recogniser.hear_reply(utterance, replies, cancelled)
+        return recogniser.hear(utterance, cancelled)
 
     def weigh(self, hearing: Hearing) -> Decision:
         """Return the decision on a hearing in the present state, without acting on it."""

@@ -22,7 +22,7 @@ EMBEDDED, DETECTOR = "tiny-en", "silero-vad-6.2"
 
 
 @dataclass(frozen=True, slots=True)
-class CheckResult:
+class ProbeResult:
     """Result of one check.
 
     found: the thing found, or the fault. remedy: one sentence; empty if there is no fault.
@@ -34,30 +34,30 @@ class CheckResult:
     remedy: str = ""
 
 
-Check = Callable[[], CheckResult]
+Probe = Callable[[], ProbeResult]
 
 
-def run_checks(checks: Sequence[tuple[str, Check]] | None = None) -> list[CheckResult]:
+def run_probes(checks: Sequence[tuple[str, Probe]] | None = None) -> list[ProbeResult]:
     """Check everything that a session needs, in the order in which it is needed.
 
     Never raises: an unexpected failure of a check is reported in its own row.
     """
-    return [_safely(name, check) for name, check in (CHECKS if checks is None else checks)]
+    return [_safely(name, check) for name, check in (PROBES if checks is None else checks)]
 
 
-def _safely(name: str, check: Check) -> CheckResult:
+def _safely(name: str, check: Probe) -> ProbeResult:
     try:
         return check()
     except HandsfreeError as why:
-        return CheckResult(name, False, str(why), "Do as that sentence says.")
+        return ProbeResult(name, False, str(why), "Do as that sentence says.")
     except Exception as why:
-        return CheckResult(name, False, f"{type(why).__name__}: {why}", "Tell the makers of handsfree of it.")
+        return ProbeResult(name, False, f"{type(why).__name__}: {why}", "Tell the makers of handsfree of it.")
 
 
-def table_of(results: Iterable[CheckResult], width: int = WIDTH) -> str:
+def table_of(results: Iterable[ProbeResult], width: int = WIDTH) -> str:
     """Return results as a table: a line each, and the remedy below, if any.
 
-    >>> print(table_of([CheckResult("keypad", False, "none found", "Plug one in.")]))
+    >>> print(table_of([ProbeResult("keypad", False, "none found", "Plug one in.")]))
     no   keypad  none found
                  Remedy: Plug one in.
     """
@@ -82,7 +82,7 @@ def table_of(results: Iterable[CheckResult], width: int = WIDTH) -> str:
     return "\n".join(lines)
 
 
-def packaged_model(wanted: str) -> CheckResult:
+def packaged_model(wanted: str) -> ProbeResult:
     """Check the files of a packaged model by its name, without importing its package."""
     from handsfree.hear.models import PackagedModel, known_models
 
@@ -91,22 +91,22 @@ def packaged_model(wanted: str) -> CheckResult:
     missing = model.missing()
     if missing:
         where = f" in {model.folder()}" if model.folder() else ""
-        return CheckResult(
+        return ProbeResult(
             name,
             False,
             f"missing or not as it should be{where}: {', '.join(missing)}",
             _install(model.requirement),
         )
     if wanted == EMBEDDED and importlib.util.find_spec("onnxruntime") is None:
-        return CheckResult(name, False, "onnxruntime is missing", _install("onnxruntime"))
+        return ProbeResult(name, False, "onnxruntime is missing", _install("onnxruntime"))
     megabytes = sum(file.size for file in model.files) / 1e6
-    return CheckResult(name, True, f"{model.name} of {model.requirement}, {megabytes:.1f} MB")
+    return ProbeResult(name, True, f"{model.name} of {model.requirement}, {megabytes:.1f} MB")
 
 
 _ONLY_ASKED_FOR = "only --recogniser vosk would need it"
 
 
-def vosk_model() -> CheckResult:
+def vosk_model() -> ProbeResult:
     """Check for Vosk and a model for it, without loading the model.
 
     Both are optional, so a missing one is not a fault.
@@ -115,17 +115,17 @@ def vosk_model() -> CheckResult:
 
     name = "Vosk recogniser"
     if importlib.util.find_spec("vosk") is None:
-        return CheckResult(name, True, f"vosk is not installed; {_ONLY_ASKED_FOR}")
+        return ProbeResult(name, True, f"vosk is not installed; {_ONLY_ASKED_FOR}")
     try:
         folder = find_vosk_model()
     except ModelError as why:
-        return CheckResult(name, False, str(why), "Name another folder, or none.")
+        return ProbeResult(name, False, str(why), "Name another folder, or none.")
     if folder is None:
-        return CheckResult(name, True, f"no model; {_ONLY_ASKED_FOR}")
-    return CheckResult(name, True, f"{folder}; used with --recogniser vosk")
+        return ProbeResult(name, True, f"no model; {_ONLY_ASKED_FOR}")
+    return ProbeResult(name, True, f"{folder}; used with --recogniser vosk")
 
 
-def voice() -> CheckResult:
+def voice() -> ProbeResult:
     """Check that the voice can render a word, silently."""
     from handsfree.speak import EngineVoice, Reply
 
@@ -133,10 +133,10 @@ def voice() -> CheckResult:
     try:
         sound = engine.render(Reply("eighteen"))
     except HandsfreeError as why:
-        return CheckResult("voice", False, str(why), _install("--force-reinstall pyttsx3 espeakng-loader"))
+        return ProbeResult("voice", False, str(why), _install("--force-reinstall pyttsx3 espeakng-loader"))
     finally:
         engine.close()
-    return CheckResult("voice", True, f'{engine.signature}: "eighteen" takes {sound.duration_s:.2f} s')
+    return ProbeResult("voice", True, f'{engine.signature}: "eighteen" takes {sound.duration_s:.2f} s')
 
 
 def _sounddevice() -> ModuleType:
@@ -145,28 +145,28 @@ def _sounddevice() -> ModuleType:
 
 def sound_device(
     kind: str, load: Callable[[], Any] = _sounddevice, platform: str = sys.platform
-) -> CheckResult:
+) -> ProbeResult:
     """Check for the default microphone ("input") or loudspeaker ("output"), without opening it."""
     name = {"input": "microphone", "output": "loudspeaker"}[kind]
     try:
         devices = load()
         found = [device for device in devices.query_devices() if device[f"max_{kind}_channels"] > 0]
     except ImportError:
-        return CheckResult(name, False, "sounddevice is not installed", _install("sounddevice"))
+        return ProbeResult(name, False, "sounddevice is not installed", _install("sounddevice"))
     except OSError as why:
-        return CheckResult(name, False, f"PortAudio can't be loaded ({why})", _portaudio(platform))
+        return ProbeResult(name, False, f"PortAudio can't be loaded ({why})", _portaudio(platform))
     except Exception as why:  # sounddevice's own error class exists only where it loads
-        return CheckResult(name, False, f"the sound system doesn't answer ({why})", "Start the sound server.")
+        return ProbeResult(name, False, f"the sound system doesn't answer ({why})", "Start the sound server.")
     if not found:
-        return CheckResult(name, False, "no such device", f"Plug a {name} in, or use recordings and keys.")
+        return ProbeResult(name, False, "no such device", f"Plug a {name} in, or use recordings and keys.")
     try:
         chosen = devices.query_devices(kind=kind)
     except Exception as why:
         names = ", ".join(device["name"] for device in found)
         remedy = f"Choose one as the default in the system's sound settings; there are {names}."
-        return CheckResult(name, False, f"no default ({why})", remedy)
+        return ProbeResult(name, False, f"no default ({why})", remedy)
     rate_khz = chosen["default_samplerate"] / 1000
-    return CheckResult(name, True, f"{chosen['name']}, {rate_khz:g} kHz ({len(found)} to choose from)")
+    return ProbeResult(name, True, f"{chosen['name']}, {rate_khz:g} kHz ({len(found)} to choose from)")
 
 
 def _portaudio(platform: str) -> str:
@@ -183,15 +183,15 @@ def keypad(
     load: Callable[[], Any] = _evdev,
     folder: Path = Path("/dev/input"),
     platform: str = sys.platform,
-) -> CheckResult:
+) -> ProbeResult:
     """Check for a number pad that can be read directly; without one the terminal's keys are used."""
     name = "keypad"
     if not platform.startswith("linux"):
-        return CheckResult(name, True, "read from the terminal, as on every system but Linux")
+        return ProbeResult(name, True, "read from the terminal, as on every system but Linux")
     try:
         evdev = load()
     except ImportError:
-        return CheckResult(
+        return ProbeResult(
             name,
             False,
             "evdev is not installed; keys are read from the terminal",
@@ -200,11 +200,11 @@ def keypad(
     present = sorted(folder.glob("event*"))
     readable = evdev.list_devices(str(folder))
     if not present:
-        return CheckResult(
+        return ProbeResult(
             name, False, "no input devices", "Plug a number pad in; till then use the terminal."
         )
     if not readable:
-        return CheckResult(
+        return ProbeResult(
             name,
             False,
             f"{len(present)} input devices, none of which may be read",
@@ -212,13 +212,13 @@ def keypad(
         )
     pads = [device.name for device in map(evdev.InputDevice, readable) if _is_pad(evdev, device)]
     if not pads:
-        return CheckResult(
+        return ProbeResult(
             name,
             False,
             f"{len(readable)} input devices, no number pad",
             "Plug a number pad in; till then use the terminal.",
         )
-    return CheckResult(name, True, ", ".join(pads))
+    return ProbeResult(name, True, ", ".join(pads))
 
 
 def _is_pad(evdev: Any, device: Any) -> bool:
@@ -232,19 +232,19 @@ def _install(what: str) -> str:
     return f"Install it: pip install {what}"
 
 
-def own_voice() -> CheckResult:
+def own_voice() -> ProbeResult:
     """Check for an adaptation to the user's voice."""
     from handsfree.adapt import adaptation_path, load_adaptation
 
     found = load_adaptation()
     if found is None:
-        return CheckResult("own voice", True, "nothing learned; everybody is heard alike")
+        return ProbeResult("own voice", True, "nothing learned; everybody is heard alike")
     day = found.made.partition("T")[0]
     learned = f"learned from {found.recordings} recordings on {day}, in {adaptation_path()}"
-    return CheckResult("own voice", True, learned)
+    return ProbeResult("own voice", True, learned)
 
 
-CHECKS: Sequence[tuple[str, Check]] = (
+PROBES: Sequence[tuple[str, Probe]] = (
     ("embedded recogniser", lambda: packaged_model(EMBEDDED)),
     ("voice detector", lambda: packaged_model(DETECTOR)),
     ("Vosk recogniser", vosk_model),

@@ -60,7 +60,7 @@ class Ear:
 
 
 @dataclass
-class Ears:
+class Recognisers:
     """The ears of a plan's checks, each made once; they share one neural model.
 
     adaptation: the adaptation to the user's voice, or None.

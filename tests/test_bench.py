@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import pytest
 from handsfree.bench import Bench
 from handsfree.ears import Ear
 from handsfree.errors import JournalError
-from handsfree.hear import Hearing, Utterance, Wanted, always
+from handsfree.hear import Hearing, Utterance, never
 from handsfree.hear.heard import Alternative
 from handsfree.journal import Journal, Kind
 from handsfree.length import length
@@ -37,7 +38,7 @@ class Parrot:
     name: str = "parrot"
     heard: list[Utterance] = field(default_factory=list)
 
-    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:  # noqa: ARG002 - it answers at once
+    def hear(self, utterance: Utterance, cancelled: Callable[[], bool] = never) -> Hearing:  # noqa: ARG002 - it answers at once
         self.heard.append(utterance)
         words = tuple(self.words.split())
         others = tuple(Alternative(tuple(text.split()), -behind) for text, behind in self.rivals)

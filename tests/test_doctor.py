@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from handsfree import doctor
-from handsfree.doctor import CheckResult, keypad, packaged_model, run_checks, sound_device, table_of
+from handsfree.doctor import ProbeResult, keypad, packaged_model, run_probes, sound_device, table_of
 from handsfree.errors import ModelError, VoiceError
 from handsfree.hear import models
 
@@ -58,10 +58,10 @@ def test_vosk_without_a_model_is_no_fault_and_nobody_is_told_to_fetch_one(
     monkeypatch.delenv(models.ENVIRONMENT, raising=False)
     monkeypatch.setattr(models, "models_folder", lambda: tmp_path)
     result = doctor.vosk_model()
-    assert result == CheckResult("Vosk recogniser", True, "no model; only --recogniser vosk would need it")
+    assert result == ProbeResult("Vosk recogniser", True, "no model; only --recogniser vosk would need it")
     (tmp_path / "some-model" / "am").mkdir(parents=True)
     (tmp_path / "some-model" / "am" / "final.mdl").touch()
-    assert doctor.vosk_model() == CheckResult(
+    assert doctor.vosk_model() == ProbeResult(
         "Vosk recogniser", True, f"{tmp_path / 'some-model'}; used with --recogniser vosk"
     )
     monkeypatch.setenv(models.ENVIRONMENT, str(tmp_path / "gone"))
@@ -90,7 +90,7 @@ class Devices:
 
 def test_default_microphone_is_named() -> None:
     result = sound_device("input", lambda: Devices(("Headset", 1, 2), ("Webcam", 2, 0)))
-    assert result == CheckResult("microphone", True, "Headset, 44.1 kHz (2 to choose from)")
+    assert result == ProbeResult("microphone", True, "Headset, 44.1 kHz (2 to choose from)")
     result = sound_device("output", lambda: Devices(("Headset", 1, 2), ("Webcam", 2, 0)))
     assert result.found == "Headset, 44.1 kHz (1 to choose from)"
 
@@ -150,7 +150,7 @@ def present(tmp_path: Path, count: int) -> Path:
 def test_number_pad_is_found_by_its_keys(tmp_path: Path) -> None:
     found = evdev(("Mouse", (272,)), ("Numeric pad", PAD_KEYS), ("Lid", ()))
     result = keypad(lambda: found, present(tmp_path, 3), "linux")
-    assert result == CheckResult("keypad", True, "Numeric pad")
+    assert result == ProbeResult("keypad", True, "Numeric pad")
 
 
 def test_devices_without_a_pad_say_so(tmp_path: Path) -> None:
@@ -176,11 +176,11 @@ def test_other_systems_read_keys_from_the_terminal(tmp_path: Path) -> None:
 
 
 def test_failing_checks_become_rows_and_the_rest_are_run() -> None:
-    results = run_checks(
+    results = run_probes(
         [
             ("one", raising(RuntimeError("odd"))),
             ("two", raising(ModelError("It is torn."))),
-            ("three", lambda: CheckResult("three", True, "well")),
+            ("three", lambda: ProbeResult("three", True, "well")),
         ]
     )
     assert [row.name for row in results] == ["one", "two", "three"]
@@ -213,8 +213,8 @@ def test_every_row_that_is_not_ok_has_one_sentence_of_remedy() -> None:
 
 def test_table_lines_up_and_stays_within_its_width() -> None:
     rows = [
-        CheckResult("a", True, "well"),
-        CheckResult("longer name", False, "word " * 40, "Do this " * 20),
+        ProbeResult("a", True, "well"),
+        ProbeResult("longer name", False, "word " * 40, "Do this " * 20),
     ]
     lines = table_of(rows, 60).splitlines()
     assert lines[0] == "ok   a            well"
@@ -226,7 +226,7 @@ def test_table_lines_up_and_stays_within_its_width() -> None:
 
 
 def test_this_machine_gives_a_row_for_everything() -> None:
-    rows = run_checks([named for named in doctor.CHECKS if named[0] != "voice"])
-    assert [row.name for row in rows] == [name for name, _ in doctor.CHECKS if name != "voice"]
+    rows = run_probes([named for named in doctor.PROBES if named[0] != "voice"])
+    assert [row.name for row in rows] == [name for name, _ in doctor.PROBES if name != "voice"]
     assert all(row.ok != bool(row.remedy) for row in rows)
     assert not any("makers of handsfree" in row.remedy for row in rows)

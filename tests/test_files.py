@@ -141,11 +141,11 @@ def test_unsaved_events_in_the_users_state_are_for_them_alone(tmp_path, umask, m
 def test_a_rehearsal_and_what_was_learned_are_for_their_owner_alone(tmp_path, umask, monkeypatch):
     from datetime import datetime
 
-    from handsfree.recordings import Row
+    from handsfree.recordings import ManifestRow
 
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     folder = rehearsal_folder(datetime(2026, 11, 25).astimezone())
-    write_row(folder, Row("01.flac", "me", "chatter", "hello"))
+    write_row(folder, ManifestRow("01.flac", "me", "chatter", "hello"))
     save_adaptation(Adaptation())
     assert (folder / "manifest.csv").read_text(encoding="utf-8").count("\n") == 2
     assert modes(tmp_path) == {}

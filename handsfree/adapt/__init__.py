@@ -9,11 +9,11 @@ from handsfree.adapt.adaptation import (
     text_of,
 )
 from handsfree.adapt.confusions import Confusion, confusions
-from handsfree.adapt.forms import plain_text
-from handsfree.adapt.learning import FEWEST, Learned, Sample, learn
+from handsfree.adapt.learning import FEWEST, Learned, OwnRecording, learn
 from handsfree.adapt.limits import WRONG_COSTS
 from handsfree.adapt.phrases import not_read, phrases_to_read
 from handsfree.adapt.shelf import rehearsal_folder, rehearsals, write_row
+from handsfree.adapt.spellings import plain_text
 
 __all__ = [
     "FEWEST",
@@ -21,7 +21,7 @@ __all__ = [
     "Adaptation",
     "Confusion",
     "Learned",
-    "Sample",
+    "OwnRecording",
     "adaptation_path",
     "confusions",
     "learn",

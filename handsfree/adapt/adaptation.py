@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from handsfree.adapt.forms import Forms, with_forms
+from handsfree.adapt.spellings import OwnSpellings, with_spellings
 from handsfree.errors import AdaptationError
 from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.textfile import parse_toml, read_text
@@ -43,7 +43,7 @@ class Adaptation:
     after: counts of results on held-out recordings, without and with the adaptation.
     """
 
-    forms: Forms = field(default_factory=dict)
+    forms: OwnSpellings = field(default_factory=dict)
     pace: float = 0.0
     sure_fit: float = _DEFAULTS.sure_fit
     sure_margin: float = _DEFAULTS.sure_margin
@@ -69,7 +69,7 @@ class Adaptation:
 
         words: all words of the grammar in use; a form that is spelt like a plan's label is left out.
         """
-        return with_forms(spellings, self.forms, words)
+        return with_spellings(spellings, self.forms, words)
 
 
 def adaptation_path() -> Path:

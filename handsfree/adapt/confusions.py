@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from handsfree.adapt.forms import likeness
+from handsfree.adapt.spellings import likeness
 
 Pair = tuple[str | None, str | None]
 

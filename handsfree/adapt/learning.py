@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from handsfree.adapt.adaptation import MOST_PACE, Adaptation
-from handsfree.adapt.forms import Found, collides, found_form
 from handsfree.adapt.limits import WRONG_COSTS, Weighed, limits_for
+from handsfree.adapt.spellings import Spelling, collides, found_spelling
 from handsfree.hear import Hearing
 from handsfree.recordings import ASKED, IGNORED, RIGHT, WRONG
 from handsfree.understand import Spellings, Thresholds
@@ -36,7 +36,7 @@ Hearings = tuple[Hearing, ...]
 
 
 @dataclass(frozen=True)
-class Sample:
+class OwnRecording:
     """A recording of a known phrase.
 
     key: its name for the decoder. said: the grammar's words; empty for chatter. words: all words of the
@@ -52,10 +52,10 @@ class Sample:
 class Decoder(Protocol):
     """Recognises samples with or without an adaptation."""
 
-    def hear(self, sample: Sample, adaptation: Adaptation) -> Hearings:
+    def hear(self, sample: OwnRecording, adaptation: Adaptation) -> Hearings:
         """Return the hearings of a sample's utterances."""
 
-    def result(self, sample: Sample, hearings: Hearings, thresholds: Thresholds) -> tuple[str, bool]:
+    def result(self, sample: OwnRecording, hearings: Hearings, thresholds: Thresholds) -> tuple[str, bool]:
         """Return the result (right, wrong, asked or ignored), and whether the likeliest command was right."""
 
 
@@ -70,12 +70,12 @@ class Learned:
     adaptation: Adaptation
     before: Mapping[str, int]
     after: Mapping[str, int]
-    refused: Mapping[Found, str] = field(default_factory=dict)
+    refused: Mapping[Spelling, str] = field(default_factory=dict)
     unlike: tuple[str, ...] = ()
 
 
 def learn(
-    samples: Sequence[Sample],
+    samples: Sequence[OwnRecording],
     decoder: Decoder,
     spellings: Spellings,
     seed: int = 1,
@@ -86,7 +86,7 @@ def learn(
     told("Hearing them as everybody's are heard")
     usual = [decoder.hear(sample, Adaptation()) for sample in samples]
     told("Learning how words are written down")
-    forms = _FormsFound.among(samples, usual, spellings)
+    forms = _SpellingsFound.among(samples, usual, spellings)
     trial = work.held_back(usual, lambda train: Adaptation(forms.of(train)))
     forms = forms.judged(work.gains(usual, trial))
     best = work.held_back(usual, lambda train: Adaptation(forms.of(train)))
@@ -112,7 +112,7 @@ def learn(
 class _Work:
     """The samples, split into parts that are held out in turn."""
 
-    def __init__(self, samples: Sequence[Sample], decoder: Decoder, seed: int) -> None:
+    def __init__(self, samples: Sequence[OwnRecording], decoder: Decoder, seed: int) -> None:
         self._samples, self._decoder = samples, decoder
         order = list(range(len(samples)))
         random.Random(seed).shuffle(order)
@@ -182,19 +182,21 @@ class _Work:
 
 
 @dataclass(frozen=True)
-class _FormsFound:
+class _SpellingsFound:
     """Written forms, each with the samples in which it was found."""
 
-    where: Mapping[Found, tuple[int, ...]]
-    kept: frozenset[Found]
-    refused: Mapping[Found, str] = field(default_factory=dict)
+    where: Mapping[Spelling, tuple[int, ...]]
+    kept: frozenset[Spelling]
+    refused: Mapping[Spelling, str] = field(default_factory=dict)
 
     @classmethod
-    def among(cls, samples: Sequence[Sample], heard: Sequence[Hearings], spellings: Spellings) -> _FormsFound:
-        where: defaultdict[Found, list[int]] = defaultdict(list)
+    def among(
+        cls, samples: Sequence[OwnRecording], heard: Sequence[Hearings], spellings: Spellings
+    ) -> _SpellingsFound:
+        where: defaultdict[Spelling, list[int]] = defaultdict(list)
         for index, (sample, hearings) in enumerate(zip(samples, heard, strict=True)):
             if sample.said and len(hearings) == 1 and hearings[0].free:
-                found = found_form(sample.said, hearings[0].free, spellings, sample.phrases)
+                found = found_spelling(sample.said, hearings[0].free, spellings, sample.phrases)
                 if found is not None:
                     where[found].append(index)
         known = {word for sample in samples for word in sample.words}
@@ -221,9 +223,9 @@ class _FormsFound:
                 forms[words] = (*forms[words], form)
         return dict(forms)
 
-    def judged(self, gains: Sequence[tuple[int, Sequence[int]]]) -> _FormsFound:
+    def judged(self, gains: Sequence[tuple[int, Sequence[int]]]) -> _SpellingsFound:
         """Keep the forms that lowered their samples' cost; losses elsewhere count against all in use."""
-        total: Counter[Found] = Counter()
+        total: Counter[Spelling] = Counter()
         for index, (gained, train) in enumerate(gains):
             seen = set(train)
             taught = [found for found in self.kept if seen & set(self.where[found])]
@@ -231,14 +233,18 @@ class _FormsFound:
             for found in here or (taught if gained < 0 else ()):
                 total[found] += gained
         kept = frozenset(found for found in self.kept if total[found] > 0)
-        return _FormsFound(self.where, kept, {**self.refused, **dict.fromkeys(self.kept - kept, _NO_HELP)})
+        return _SpellingsFound(
+            self.where, kept, {**self.refused, **dict.fromkeys(self.kept - kept, _NO_HELP)}
+        )
 
-    def dropped(self) -> _FormsFound:
+    def dropped(self) -> _SpellingsFound:
         """Reject all forms."""
-        return _FormsFound(self.where, frozenset(), {**self.refused, **dict.fromkeys(self.kept, _NO_HELP)})
+        return _SpellingsFound(
+            self.where, frozenset(), {**self.refused, **dict.fromkeys(self.kept, _NO_HELP)}
+        )
 
 
-def _pace(samples: Sequence[Sample], heard: Sequence[Hearings], train: Sequence[int]) -> float:
+def _pace(samples: Sequence[OwnRecording], heard: Sequence[Hearings], train: Sequence[int]) -> float:
     """Return the median pace of correctly heard samples, shrunk towards zero when there are few."""
     paces = [
         heard[index][0].pace

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from handsfree.length import Unit
 from handsfree.plan import Check, Position, Rule
-from handsfree.recordings import Row
+from handsfree.recordings import ManifestRow
 from handsfree.understand import (
     ChangeCheck,
     Command,
@@ -60,7 +60,7 @@ _CONTROLS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Phrase:
+class Prompt:
     """A phrase to read aloud, and its meaning.
 
     text: as it is shown. words: in the grammar's spelling.
@@ -70,14 +70,14 @@ class Phrase:
     words: tuple[str, ...]
     command: Command
 
-    def row(self, file: str, voice: str) -> Row:
+    def row(self, file: str, voice: str) -> ManifestRow:
         """Return the manifest's row for a recording of it."""
         command = self.command
         value = command.value if isinstance(command, Reading) else None
         position = command.position if isinstance(command, Reading | Move) else None
         labels = dict(position.labels) if position else {}
         kind = "word" if value is None else "reading" if position else "bare"
-        return Row(
+        return ManifestRow(
             file,
             voice,
             kind,
@@ -90,7 +90,7 @@ class Phrase:
         )
 
 
-def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -> tuple[Phrase, ...]:
+def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -> tuple[Prompt, ...]:
     """Return the phrases to read aloud at a check of a plan.
 
     Readings are chosen first, until they cover every word of a number, a place or a unit; commands fill the
@@ -100,7 +100,7 @@ def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -
     commands = list(_commands(listening, check))
     pool = _Pool(listening, check, _texts(check, rng) if check.rule is not Rule.TICK else ())
     most = max(count - len(commands), round(count * _READINGS) if count < _WHOLE else _FEW_READINGS)
-    readings: list[Phrase] = []
+    readings: list[Prompt] = []
     for brevity in _BREVITIES:
         readings = pool.covering(brevity)
         if len(readings) <= most:
@@ -112,7 +112,7 @@ def phrases_to_read(listening: Listening, check: Check, count: int, seed: int) -
     return tuple(chosen)
 
 
-def not_read(listening: Listening, check: Check, chosen: Sequence[Phrase]) -> list[str]:
+def not_read(listening: Listening, check: Check, chosen: Sequence[Prompt]) -> list[str]:
     """Return the commands of the check that aren't among the chosen phrases."""
     said = {phrase.text for phrase in chosen}
     return [phrase.text for phrase in _commands(listening, check) if phrase.text not in said]
@@ -128,13 +128,13 @@ class _Pool:
         self._wanted = (NUMBER_WORDS | places | units) & set(listening.automaton.words)
         self._held = {text: self._wanted & set(_words(text)) for text in texts}
 
-    def covering(self, brevity: float) -> list[Phrase]:
+    def covering(self, brevity: float) -> list[Prompt]:
         """Return readings, each chosen for the words it adds, until no other adds any.
 
         brevity: penalty for each word of a phrase.
         """
         wanted = self._wanted
-        chosen: list[Phrase] = []
+        chosen: list[Prompt] = []
         held = dict(self._held)
         while held and wanted:
             best = max(held, key=lambda text: len(held[text] & wanted) / (1 + brevity * text.count(" ")))
@@ -147,10 +147,10 @@ class _Pool:
                 wanted -= words
         return chosen
 
-    def others(self, chosen: Sequence[Phrase], count: int) -> list[Phrase]:
+    def others(self, chosen: Sequence[Prompt], count: int) -> list[Prompt]:
         """Return further readings that aren't among the chosen."""
         texts = {phrase.text for phrase in chosen}
-        found: list[Phrase] = []
+        found: list[Prompt] = []
         for text in self._held:
             if len(found) >= count:
                 break
@@ -159,12 +159,12 @@ class _Pool:
                 found.append(phrase)
         return found
 
-    def _reading(self, text: str) -> Phrase | None:
+    def _reading(self, text: str) -> Prompt | None:
         phrase = _phrase(self._listening, text)
         return phrase if phrase is not None and isinstance(phrase.command, Reading) else None
 
 
-def _commands(listening: Listening, check: Check) -> Iterator[Phrase]:
+def _commands(listening: Listening, check: Check) -> Iterator[Prompt]:
     left_out = {Word.DONE, Word.NOT_DONE} if check.rule is not Rule.TICK else set()
     if check.rule is not Rule.FILE_TO_GAP:
         left_out |= {Word.DRESSED}
@@ -219,7 +219,7 @@ def _amount(rng: random.Random) -> str:
     )
 
 
-def _phrase(listening: Listening, text: str) -> Phrase | None:
+def _phrase(listening: Listening, text: str) -> Prompt | None:
     """Return a phrase, if it is unambiguous and may be acted on without asking."""
     words = _words(text)
     if not listening.automaton.accepts(words):
@@ -229,7 +229,7 @@ def _phrase(listening: Listening, text: str) -> Phrase | None:
         return None
     command = found[0].commands[0]
     return (
-        Phrase(text, words, command) if isinstance(command, Reading | Move | Control | ChangeCheck) else None
+        Prompt(text, words, command) if isinstance(command, Reading | Move | Control | ChangeCheck) else None
     )
 
 

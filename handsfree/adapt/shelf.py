@@ -12,7 +12,7 @@ from pathlib import Path
 from handsfree.errors import ScoreError
 from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.length import plain
-from handsfree.recordings import NAME, Row
+from handsfree.recordings import NAME, ManifestRow
 
 COLUMNS = ("file", "voice", "kind", "text", "cylinder", "ring", "value", "unit", "feel", "place")
 
@@ -57,7 +57,7 @@ def rehearsal_folder(now: datetime, folder: Path | None = None) -> Path:
     return path
 
 
-def write_row(folder: Path, row: Row) -> None:
+def write_row(folder: Path, row: ManifestRow) -> None:
     """Add a recording to the folder's manifest; it is on disk before this returns.
 
     Raises:

@@ -15,7 +15,7 @@ from handsfree.adapt import (
     WRONG_COSTS,
     Adaptation,
     Learned,
-    Sample,
+    OwnRecording,
     adaptation_path,
     learn,
     load_adaptation,
@@ -36,7 +36,7 @@ from handsfree.recordings import (
     IGNORED,
     RIGHT,
     WRONG,
-    Row,
+    ManifestRow,
     active_level_db,
     judge_row,
     plan_for,
@@ -117,7 +117,7 @@ def _learn(options: argparse.Namespace) -> int:
 class Recording:
     """One recording, cut into utterances, with what was said in it."""
 
-    row: Row
+    row: ManifestRow
     said: tuple[str, ...]
     utterances: tuple[Utterance, ...] = field(repr=False)
     listening: Listening = field(repr=False)
@@ -184,12 +184,12 @@ class Listeners:
         self._recordings = recordings
         self._made: tuple[Adaptation, dict[int, Recogniser]] = (Adaptation(), {})
         self.samples = [
-            Sample(key, one.said, one.listening.automaton.words, one.listening.automaton.phrases)
+            OwnRecording(key, one.said, one.listening.automaton.words, one.listening.automaton.phrases)
             for key, one in recordings.items()
         ]
         self.name = ""
 
-    def hear(self, sample: Sample, adaptation: Adaptation) -> tuple[Hearing, ...]:
+    def hear(self, sample: OwnRecording, adaptation: Adaptation) -> tuple[Hearing, ...]:
         """Return the hearing of each of a sample's utterances."""
         one = self._recordings[sample.key]
         if self._made[0] != adaptation:
@@ -203,7 +203,7 @@ class Listeners:
         return tuple(recogniser.hear(utterance) for utterance in one.utterances)
 
     def result(
-        self, sample: Sample, hearings: tuple[Hearing, ...], thresholds: Thresholds
+        self, sample: OwnRecording, hearings: tuple[Hearing, ...], thresholds: Thresholds
     ) -> tuple[str, bool]:
         """Judge them: right, wrong, asked or ignored, and whether the likeliest command was right."""
         one = self._recordings[sample.key]

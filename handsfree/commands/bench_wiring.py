@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from handsfree.bench import Bench, Exchange
 from handsfree.devices import KeyPressed, Microphone, NullPlayer, NumberPad, Player, SoundPlayer
 from handsfree.ears import Choice, warm_up
-from handsfree.ears import Ears as Recognisers
+from handsfree.ears import Recognisers as Recognisers
 from handsfree.errors import SoundError
 from handsfree.journal import Journal, Sounds
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps

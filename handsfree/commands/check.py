@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from handsfree.commands.options import DONE
-from handsfree.doctor import run_checks, table_of
+from handsfree.doctor import run_probes, table_of
 from handsfree.visible import for_terminal
 
 
@@ -24,5 +24,5 @@ def run(options: argparse.Namespace) -> int:
 
         run_listen_check(options.device, options.output, lambda line: print(for_terminal(line), flush=True))
     else:
-        print(for_terminal(table_of(run_checks())))
+        print(for_terminal(table_of(run_probes())))
     return DONE

@@ -14,7 +14,7 @@ from handsfree.ears import Ear
 from handsfree.errors import SoundError
 from handsfree.hear import SAMPLERATE_HZ, Hearing, read_sound, utterances
 from handsfree.planfile import load_plan
-from handsfree.understand import Decision, Outcome, command_form
+from handsfree.understand import Decision, Outcome, command_json
 from handsfree.visible import for_terminal, sentence, shown
 
 
@@ -68,7 +68,7 @@ def hear_files(ear: Ear, paths: Iterable[Path]) -> Iterator[tuple[str, Hearing, 
 def utterance_json(file: str, hearing: Hearing, decision: Decision) -> dict[str, Any]:
     """Return an utterance as `--json` prints it. A chain of readings has its first as `command`."""
     meaning = decision.meaning
-    commands = [command_form(command) for command in meaning.commands] if meaning else []
+    commands = [command_json(command) for command in meaning.commands] if meaning else []
     return {
         "file": file,
         "start": round(hearing.start_s, 3),

@@ -16,7 +16,7 @@ from handsfree.export import Summary, catalogue
 from handsfree.export import compare as pairs_of
 from handsfree.journal import Journal
 from handsfree.journal import verify as check_chain
-from handsfree.session import Entry, Result, Session, State, entry_text, read, results
+from handsfree.session import Entry, Fate, Result, Session, entry_text, read, results
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
@@ -207,7 +207,7 @@ def _show_log(session: Session, console: Console) -> None:
 
 def _logged(entry: Entry, numbers: Mapping[str, int]) -> str:
     event = entry.event
-    became = "" if entry.state is State.STANDS else f" ({entry.state.value})"
+    became = "" if entry.state is Fate.STANDS else f" ({entry.state.value})"
     told = f"{event.seq:>5}  {event.local:%H:%M:%S}  {entry.position.key}: {entry_text(entry)}{became}"
     if event.draft.refers_to is not None and event.draft.refers_to in numbers:
         told += f", corrects no. {numbers[event.draft.refers_to]}"

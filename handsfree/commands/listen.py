@@ -9,11 +9,11 @@ from collections.abc import Callable
 import numpy as np
 
 from handsfree.devices import (
-    Found,
     Frame,
-    Lost,
     Microphone,
     MicrophoneEvent,
+    MicrophoneFound,
+    MicrophoneLost,
     MicrophoneReport,
     Overflow,
     Player,
@@ -97,13 +97,13 @@ def say_what_was_understood(heard: str | None, out: Callable[[str], object]) -> 
 def recognised(phrase: Samples) -> str | None:
     """Return the words that the embedded recogniser hears in (n,) int16; None where it can't accept any."""
     from handsfree.bench import Bench
-    from handsfree.ears import Ears
+    from handsfree.ears import Recognisers
     from handsfree.hear import Utterance
     from handsfree.journal import Journal
     from handsfree.planfile import parse_plan
 
     plan = parse_plan(_PLAN, "the check's plan")
-    bench = Bench(plan, Journal.in_memory(), Ears(plan))
+    bench = Bench(plan, Journal.in_memory(), Recognisers(plan))
     bench.open()
     hearing = bench.recognise(Utterance(phrase, 0.0, len(phrase) / SAMPLERATE_HZ))
     sure = bench.weigh(hearing).outcome is Outcome.ACCEPT
@@ -152,9 +152,9 @@ def wait_for_sound(found: queue.SimpleQueue[MicrophoneEvent]) -> str:
     try:
         while True:
             match found.get(timeout=_START_S):
-                case Found(device, samplerate_hz):
+                case MicrophoneFound(device, samplerate_hz):
                     return f"{device}, {samplerate_hz / 1000:g} kHz"
-                case Lost(why):
+                case MicrophoneLost(why):
                     raise SoundError(f"no microphone: {why}; plug one in, or choose another with --device")
     except queue.Empty:
         raise SoundError("no microphone answers; plug one in, or choose another with --device") from None
@@ -182,7 +182,7 @@ def _phrase(found: queue.SimpleQueue[MicrophoneEvent]) -> tuple[Samples, int]:
             continue
         if isinstance(event, Overflow):
             overflows += 1
-        elif isinstance(event, Lost):
+        elif isinstance(event, MicrophoneLost):
             raise SoundError(f"the microphone went away: {event.why}; plug it in and try again")
         elif isinstance(event, Frame):
             for happened in ears.feed(event.samples):

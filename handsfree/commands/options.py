@@ -16,7 +16,7 @@ from handsfree.visible import shown
 
 if TYPE_CHECKING:
     from handsfree.adapt import Adaptation
-    from handsfree.ears import Ears
+    from handsfree.ears import Recognisers
     from handsfree.journal import Journal, Sounds
     from handsfree.plan import Plan
     from handsfree.session import ChangedPlan
@@ -88,14 +88,14 @@ def adaptation_of(options: argparse.Namespace) -> Adaptation | None:
     return load_adaptation()
 
 
-def ears_of(plan: Plan, options: argparse.Namespace) -> Ears:
+def ears_of(plan: Plan, options: argparse.Namespace) -> Recognisers:
     """Make the ears that were asked for.
 
     Raises:
         AdaptationError: the file with what was learned of the user's voice can't be used.
         ModelError: a Vosk model is named and Vosk isn't asked for.
     """
-    from handsfree.ears import Choice, Ears
+    from handsfree.ears import Choice, Recognisers
 
     if options.model is not None and options.recogniser != Choice.VOSK.value:
         raise ModelError(
@@ -103,7 +103,7 @@ def ears_of(plan: Plan, options: argparse.Namespace) -> Ears:
         )
     adaptation = adaptation_of(options)
     choice = Choice(options.recogniser)
-    return Ears(plan, choice, options.model, options.encoder, adaptation=adaptation)
+    return Recognisers(plan, choice, options.model, options.encoder, adaptation=adaptation)
 
 
 def add_kept_options(parser: argparse.ArgumentParser) -> None:

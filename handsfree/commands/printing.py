@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from handsfree.length import as_given
-from handsfree.session import Entry, Session, State
+from handsfree.session import Entry, Fate, Session
 from handsfree.visible import one_line
 
 INDENT = 17
@@ -101,7 +101,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
         draft.verdict or "",
         "" if draft.remaining is None else str(draft.remaining),
         draft.heard.source if draft.heard else "",
-        "" if entry.state is State.STANDS else entry.state.value,
+        "" if entry.state is Fate.STANDS else entry.state.value,
     ]
 
 

@@ -22,7 +22,7 @@ from handsfree.commands.listen import wait_for_sound
 from handsfree.commands.options import DONE, add_plan, add_recogniser, count, ears_of, seed
 from handsfree.commands.outputs import print_line
 from handsfree.commands.score import check_of, hear_whole, kept_rows, said_by
-from handsfree.devices import QUIET_DB, Frame, Lost, Microphone, MicrophoneEvent, Overflow
+from handsfree.devices import QUIET_DB, Frame, Microphone, MicrophoneEvent, MicrophoneLost, Overflow
 from handsfree.ears import Ear
 from handsfree.errors import ScoreError, SoundError
 from handsfree.files import write_whole
@@ -38,7 +38,7 @@ from handsfree.recordings import (
     RIGHT,
     WRONG,
     Condition,
-    Row,
+    ManifestRow,
     Scored,
     active_level_db,
     report,
@@ -100,7 +100,7 @@ def run(options: argparse.Namespace) -> int:
     plan = load_plan(options.plan)
     check = check_of(plan, options.check)
     with ExitStack() as around:
-        rows: list[Row] = []
+        rows: list[ManifestRow] = []
         if options.source is None:
             takes = around.enter_context(Takes(options.device))  # before a folder is made for nothing
         else:
@@ -143,7 +143,7 @@ class Rehearsal:
     out: Callable[[str], object]
     scored: list[Scored] = field(default_factory=list)
 
-    def keep(self, row: Row, samples: Samples) -> None:
+    def keep(self, row: ManifestRow, samples: Samples) -> None:
         """Store a recording, hear it, and say what came of it.
 
         Raises:
@@ -195,7 +195,7 @@ def _keep_plan(plan: Plan, folder: Path) -> None:
 
 
 def _work_through(
-    work: Rehearsal, steps: Iterator[tuple[Row, Samples]]
+    work: Rehearsal, steps: Iterator[tuple[ManifestRow, Samples]]
 ) -> tuple[int, SoundError | ScoreError | None]:
     """Keep each recording as it comes; being stopped or unplugged keeps those before."""
     try:
@@ -211,7 +211,7 @@ def _work_through(
 
 def _read_aloud(
     takes: Takes, check: Check, ear: Ear, options: argparse.Namespace
-) -> Iterator[tuple[Row, Samples]]:
+) -> Iterator[tuple[ManifestRow, Samples]]:
     """Have each phrase read, those that went amiss once more."""
     wanted = options.count or PHRASES
     phrases = phrases_to_read(ear.listening, check, wanted, options.seed)
@@ -237,7 +237,7 @@ def _once_more(takes: Takes, trouble: Trouble, text: str) -> Take:
     return takes.take(lambda: _show(f"\n{trouble} Once more, please:\n", text))
 
 
-def _from_files(folder: Path, rows: Sequence[Row]) -> Iterator[tuple[Row, Samples]]:
+def _from_files(folder: Path, rows: Sequence[ManifestRow]) -> Iterator[tuple[ManifestRow, Samples]]:
     """Return the recordings of a folder, renumbered, at 16 kHz."""
     digits = max(2, len(str(len(rows))))
     for number, row in enumerate(rows, start=1):
@@ -370,7 +370,7 @@ class Takes:
                 event = self._events.get(timeout=0.2)
             except queue.Empty:
                 continue
-            if isinstance(event, Lost):
+            if isinstance(event, MicrophoneLost):
                 raise SoundError(f"the microphone went away: {event.why}; plug it in and begin again")
             if isinstance(event, Overflow):
                 torn = torn or self._ears.speaking
@@ -385,7 +385,7 @@ class Takes:
         passed = 0
         while not self._events.empty():
             event = self._events.get()
-            if isinstance(event, Lost):
+            if isinstance(event, MicrophoneLost):
                 raise SoundError(f"the microphone went away: {event.why}; plug it in and begin again")
             passed += len(event.samples) if isinstance(event, Frame) else 0
         self._ears.skip(passed)

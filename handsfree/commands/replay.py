@@ -33,7 +33,7 @@ from handsfree.journal import Journal, Opened, open_to_go_on
 from handsfree.planfile import load_plan
 from handsfree.speak import SILENCE, EngineVoice, Reply, Sound, render_answer, wav_bytes
 from handsfree.textfile import read_text
-from handsfree.understand import Outcome, command_form, entries, read_keys
+from handsfree.understand import Outcome, command_json, entries, read_keys
 from handsfree.visible import for_terminal, sentence, shown
 
 _WIDTH = 10
@@ -68,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
         for step in replay(bench, iter(inputs)):
             said = sayer.say(step.exchange.reply) if step.exchange else None
             if options.json:
-                print(json.dumps(step_form(step, said)), flush=True)
+                print(json.dumps(step_json(step, said)), flush=True)
             else:
                 print(for_terminal("\n".join(lines_of(step))), flush=True)
         if not options.json:
@@ -115,7 +115,7 @@ def _keys(path: Path) -> list[str]:
     return read_keys(read_text(path, "key file", KeypadError), shown(path))
 
 
-def step_form(step: Step, said: str | None = None) -> dict[str, Any]:
+def step_json(step: Step, said: str | None = None) -> dict[str, Any]:
     """A step as the object that `--json` prints. `said`: the file that its answer was saved in."""
     exchange = step.exchange
     form: dict[str, Any] = {"file": step.origin, "start": step.start_s, "end": step.end_s}
@@ -124,7 +124,7 @@ def step_form(step: Step, said: str | None = None) -> dict[str, Any]:
     if exchange.hearing is not None and exchange.decision is not None:
         form = utterance_json(step.origin, exchange.hearing, exchange.decision)
     else:
-        commands = [command_form(command) for command in exchange.commands]
+        commands = [command_json(command) for command in exchange.commands]
         form |= {
             "heard": exchange.words,
             "outcome": "accept" if commands else "ask",

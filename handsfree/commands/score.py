@@ -19,8 +19,8 @@ from handsfree.plan import Check, Plan
 from handsfree.recordings import (
     WRONG,
     Condition,
+    ManifestRow,
     Recognised,
-    Row,
     Scored,
     check_condition,
     plan_for,
@@ -104,7 +104,7 @@ def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None)
     return found
 
 
-def check_of(plan: Plan, name: str | None, rows: Sequence[Row] = ()) -> Check:
+def check_of(plan: Plan, name: str | None, rows: Sequence[ManifestRow] = ()) -> Check:
     """Return the check that was named, or that whose grammar holds the most of what the rows say.
 
     Raises:
@@ -134,7 +134,7 @@ def said_by(listening: Listening) -> Callable[[str], tuple[str, ...]]:
     return said
 
 
-def _sayable(plan: Plan, check: Check, rows: Sequence[Row]) -> int:
+def _sayable(plan: Plan, check: Check, rows: Sequence[ManifestRow]) -> int:
     said = said_by(listen_for(plan, check))
     return sum(bool(said(row.text)) for row in rows if row.kind != "chatter")
 
@@ -144,7 +144,7 @@ def hear_whole(ear: Ear, samples: Samples) -> list[Recognised]:
     return [ear.hear(utterance) for utterance in utterances(samples)]
 
 
-def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Row], bool]:
+def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[ManifestRow], bool]:
     """Return what tells the rows of one voice, and of them one in so many.
 
     Raises:
@@ -154,14 +154,14 @@ def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Row]
     if voice is not None and voice not in voices:
         raise ScoreError(f'{folder} has no voice "{voice}"; {did_you_mean(voice, voices)}')
 
-    def keep(row: Row) -> bool:
+    def keep(row: ManifestRow) -> bool:
         return voice in (None, row.voice) and zlib.crc32(row.file.encode()) % every == 0
 
     return keep
 
 
 def _scored(
-    folder: Path, rows: Sequence[Row], ear: Ear, conditions: Sequence[Condition], seed: int
+    folder: Path, rows: Sequence[ManifestRow], ear: Ear, conditions: Sequence[Condition], seed: int
 ) -> Iterator[Scored]:
     total, done = len(rows) * len(conditions), 0
     for condition in conditions:

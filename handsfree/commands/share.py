@@ -72,7 +72,7 @@ def share_journals(
     """
     opened = Shop(address(shop, environment), patience_s=patience_s)
     try:
-        outcomes = share(opened, list(find(places)), bench=bench or platform.node() or "a bench")
+        outcomes = share(opened, list(find(places)), station=bench or platform.node() or "a bench")
         for outcome in outcomes:
             say_line(console, _line(outcome))
         broken = opened.differing() if check else []

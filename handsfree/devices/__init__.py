@@ -12,23 +12,30 @@ from handsfree.devices.keypad import (
     TerminalKeys,
 )
 from handsfree.devices.loudspeaker import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
-from handsfree.devices.microphone import Found, Frame, Lost, Microphone, MicrophoneEvent, Overflow
+from handsfree.devices.microphone import (
+    Frame,
+    Microphone,
+    MicrophoneEvent,
+    MicrophoneFound,
+    MicrophoneLost,
+    Overflow,
+)
 
 __all__ = [
     "OTHER",
     "QUIET_DB",
     "TERMINAL_KEYS",
     "FolderPlayer",
-    "Found",
     "Frame",
     "HasVolume",
     "KeyPressed",
     "KeypadEvent",
     "KeypadFound",
     "KeypadLost",
-    "Lost",
     "Microphone",
     "MicrophoneEvent",
+    "MicrophoneFound",
+    "MicrophoneLost",
     "MicrophoneReport",
     "NullPlayer",
     "NumberPad",

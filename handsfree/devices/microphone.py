@@ -37,14 +37,14 @@ class Overflow:
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
+class MicrophoneLost:
     """The microphone was lost, or is missing. `why`: the device's own message."""
 
     why: str
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class MicrophoneFound:
     """The microphone was found. `again`: it had been lost."""
 
     device: str
@@ -52,7 +52,7 @@ class Found:
     again: bool
 
 
-MicrophoneEvent = Frame | Overflow | Lost | Found
+MicrophoneEvent = Frame | Overflow | MicrophoneLost | MicrophoneFound
 
 
 class Microphone:
@@ -126,7 +126,7 @@ class Microphone:
                     return
                 tries = 0 if self._heard != heard_before else tries + 1
                 if not was_lost or self._heard != heard_before:
-                    self._sink(Lost(str(fault)))
+                    self._sink(MicrophoneLost(str(fault)))
                 was_lost = True
             finally:
                 if self._child is not None:
@@ -155,7 +155,7 @@ class Microphone:
             if "at" not in header:
                 raise ChildLostError(str(header.get("error", "it talks nonsense")))
             if not announced:  # only sound proves that it works
-                self._sink(Found(name, rate_hz, again))
+                self._sink(MicrophoneFound(name, rate_hz, again))
                 announced = True
             if header["lost"]:
                 self.overflows += 1

@@ -38,7 +38,7 @@ BORE_AXIS = "cylinder"
 
 
 def in_doubt(
-    session: Session, check: Check, place: Position, said: Said, corrects: Entry | None
+    session: Session, check: Check, position: Position, said: Said, corrects: Entry | None
 ) -> Amount | None:
     """Give the amount that a new reading doesn't go with, or None where they agree.
 
@@ -46,32 +46,32 @@ def in_doubt(
     """
     if corrects is not None:
         session = with_draft(session, Draft(Kind.VOID, refers_to=corrects.event.id))
-    before = comparable(session, check, place)
+    before = comparable(session, check, position)
     if corrects is not None and any(entry.measured > corrects.measured for entry in before):
         return None  # it isn't the newest there, so nothing is to be measured again
     if check.rule is Rule.FILE_TO_GAP:
-        return _shrunk(check, place, said, before[-1]) if before else None
+        return _shrunk(check, position, said, before[-1]) if before else None
     if not said.bounds.is_exact:
         return None
     earlier = [figure for figure in map(figure_of, before) if figure is not None]
-    found: Disagreement | None = doubt(check, place, [*earlier, said.value])
+    found: Disagreement | None = doubt(check, position, [*earlier, said.value])
     if found is None or not earlier:
         return None
     return max(earlier, key=lambda figure: abs(figure.mm - said.value.mm))
 
 
-def _shrunk(check: Check, place: Position, said: Said, before: Entry) -> Amount | None:
+def _shrunk(check: Check, position: Position, said: Said, before: Entry) -> Amount | None:
     """The amount before, where a gap seems smaller now; two leaves are compared exactly elsewhere."""
     known, now = bounds_of(before), said.bounds.high
     if known is None or known.low is None or now is None:
         return None
     if not known.is_exact and not said.bounds.is_exact:
         return None
-    return None if doubt(check, place, [known.low, now]) is None else entry_amount(before)
+    return None if doubt(check, position, [known.low, now]) is None else entry_amount(before)
 
 
 def pass_advice(
-    after: Session, check: Check, place: Position, reading: Length, target: Target
+    after: Session, check: Check, position: Position, reading: Length, target: Target
 ) -> PassAdvice | None:
     """Give the advice on the next pass, where turns are counted in this check at all.
 
@@ -79,8 +79,8 @@ def pass_advice(
     """
     if check.rule is not Rule.FILE_TO_GAP or not any(name == check.name for name, _ in after.turns):
         return None
-    passes = passes_like(place, filed_passes(after, check), after.dressed)
-    return next_pass(after.plan, check, place, reading, passes, target)
+    passes = passes_like(position, filed_passes(after, check), after.dressed)
+    return next_pass(after.plan, check, position, reading, passes, target)
 
 
 def elsewhere(
@@ -162,6 +162,6 @@ def changed_targets(say: Wording, before: Session, after: Session, check: Check)
 
 
 def first_cautions(session: Session, check: Check) -> tuple[Caution, ...]:
-    """Return the cautions to tell at the start of a check: each once to a sheet."""
+    """Return the cautions to tell at the start of a check: each once a session."""
     visited = {session.plan.check(name).rule for name in session.hands if name != check.name}
     return tuple(caution for caution in cautions_for(check) if not caution.rules & visited)

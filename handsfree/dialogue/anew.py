@@ -20,8 +20,8 @@ def to_judge(session: Session) -> list[Entry]:
         entry
         for check in session.plan.checks
         if check.rule is not Rule.TICK
-        for place in check.positions
-        if (entry := session.current(check.name, place)) is not None and entry.value is not None
+        for position in check.positions
+        if (entry := session.current(check.name, position)) is not None and entry.value is not None
     ]
     return sorted(found, key=lambda entry: (entry.measured, entry.number))
 

@@ -88,10 +88,10 @@ def just_told(session: Session) -> bool:
 
 def left_standing(session: Session, voided: Entry) -> Entry | None:
     """The entry that counts at a place once `voided` doesn't: what it corrected counts again."""
-    place = voided.check, voided.position
+    position = voided.check, voided.position
     back = session.find(voided.event.draft.refers_to or "")
-    left = [entry for entry in session.standing(*place) if entry != voided]
-    if back is not None and back.by == voided.event.id and (back.check, back.position) == place:
+    left = [entry for entry in session.standing(*position) if entry != voided]
+    if back is not None and back.by == voided.event.id and (back.check, back.position) == position:
         left.append(back)
     return max(left, key=lambda entry: (entry.measured, entry.number), default=None)
 
@@ -107,6 +107,6 @@ def whole(named: Position | None, in_hand: Position) -> Position:
     return in_hand if named is None else named.within(in_hand)
 
 
-def words_at(say: Wording, check: Check, place: Position) -> Wording:
+def words_at(say: Wording, check: Check, position: Position) -> Wording:
     """The words with which sizes at a place are said: a bare number there is in its own unit."""
-    return say.at(check.unit_at(place))
+    return say.at(check.unit_at(position))

@@ -23,11 +23,11 @@ from handsfree.understand import Near
 def example(say: Wording, session: Session) -> str:
     """Return a phrase that can be said here and now: the place in hand with a likely size."""
     check = session.plan.check(session.check)
-    place = say.place(session.position)
+    position = say.place(session.position)
     if check.rule is Rule.TICK:
         return "done"
     aim = target_at(session, check, session.position).aim
-    return f"{place}, {words_at(say, check, session.position).phrasing.computed(aim)}"
+    return f"{position}, {words_at(say, check, session.position).phrasing.computed(aim)}"
 
 
 def hint(say: Wording, session: Session, near: Near) -> Reply:
@@ -44,51 +44,51 @@ def help_with(say: Wording, session: Session) -> Answer:
 
 def where(say: Wording, session: Session, *, told: bool) -> Answer:
     """Name the place in hand and what it is filed to; its last reading too where that is `told`."""
-    check, place = session.plan.check(session.check), session.position
-    words = words_at(say, check, place)
-    current = session.current(check.name, place) if told else None
+    check, position = session.plan.check(session.check), session.position
+    words = words_at(say, check, position)
+    current = session.current(check.name, position) if told else None
     last = entry_amount(current) if current is not None else None
     if check.rule is Rule.TICK or check.parts:
-        return Answer((), words.moved(place, None, last))
-    target = target_at(session, check, place)
+        return Answer((), words.moved(position, None, last))
+    target = target_at(session, check, position)
     if check.rule is not Rule.FILE_TO_GAP:
-        return Answer((), words.moved(place, None, last, limits=(target.lower, target.upper)))
-    return Answer((), words.moved(place, target.aim, last))
+        return Answer((), words.moved(position, None, last, limits=(target.lower, target.upper)))
+    return Answer((), words.moved(position, target.aim, last))
 
 
 def how_much(say: Wording, session: Session) -> Answer:
     """Tell how much is left to remove at the place in hand; where nothing was read, what it is filed to."""
-    check, place = session.plan.check(session.check), session.position
-    current = session.current(check.name, place)
+    check, position = session.plan.check(session.check), session.position
+    current = session.current(check.name, position)
     left = current.event.draft.remaining if current is not None else None
-    words = words_at(say, check, place)
-    match state_at(session, check, place):
+    words = words_at(say, check, position)
+    match state_at(session, check, position):
         case State.GOOD:
-            return Answer((), nothing_to_go(words.phrasing, place))
+            return Answer((), nothing_to_go(words.phrasing, position))
         case State.OVER:
-            return Answer((), nothing_to_go(words.phrasing, place, over=True))
+            return Answer((), nothing_to_go(words.phrasing, position, over=True))
         case _ if left is not None and check.rule is Rule.FILE_TO_GAP:
-            return Answer((), to_go_words(words.phrasing, place, left))
+            return Answer((), to_go_words(words.phrasing, position, left))
         case _:
             return where(say, session, told=True)
 
 
-def recall(say: Wording, session: Session, place: Position) -> Answer:
+def recall(say: Wording, session: Session, position: Position) -> Answer:
     """Tell what counts at a place."""
     check = session.plan.check(session.check)
-    if place not in check.positions:
-        return Answer((), say.no_such_place(place))
-    current = session.current(check.name, place)
+    if position not in check.positions:
+        return Answer((), say.no_such_place(position))
+    current = session.current(check.name, position)
     amount = entry_amount(current) if current is not None else None
     if amount is None:
-        return Answer((), say.no_reading(place))
-    return Answer((), words_at(say, check, place).read_back(place, amount))
+        return Answer((), say.no_reading(position))
+    return Answer((), words_at(say, check, position).read_back(position, amount))
 
 
 def coming(say: Wording, session: Session) -> Answer:
     """Name the place that comes next; nothing moves."""
     check = session.plan.check(session.check)
-    place = next_open(session, check, session.position)
-    if place is None:
+    position = next_open(session, check, session.position)
+    if position is None:
         return Answer((), say.end_of_plan(session.position, next_check(session)))
-    return Answer((), whats_next(say.phrasing, place))
+    return Answer((), whats_next(say.phrasing, position))

@@ -15,7 +15,7 @@ from handsfree.length import Length
 from handsfree.plan import Check, Position, Rule
 from handsfree.session import DOUBT, Entry, Session, with_draft
 from handsfree.speak import After, Amount, Between, Bound, Wording
-from handsfree.understand import Bracket, Command, Reading, command_form
+from handsfree.understand import Bracket, Command, Reading, command_json
 
 
 def log_size(
@@ -34,14 +34,14 @@ def log_size(
     the same breath took back.
     """
     check = session.plan.check(corrects.check if corrects else session.check)
-    place = whole(named, corrects.position if corrects else session.position)
-    if place not in check.positions or check.rule is Rule.TICK:
-        return Answer((), say.no_such_place(place))
-    say = words_at(say, check, place)
+    position = whole(named, corrects.position if corrects else session.position)
+    if position not in check.positions or check.rule is Rule.TICK:
+        return Answer((), say.no_such_place(position))
+    say = words_at(say, check, position)
     draft = Draft(
         Kind.CORRECTION if corrects else Kind.READING,
         check=check.name,
-        position=place,
+        position=position,
         value=said.value,
         bound=said.bound,
         other=said.other,
@@ -51,7 +51,7 @@ def log_size(
         data={"withdrawn": withdrawn} if withdrawn else {},
     )
     judged = judge_reading(
-        session, with_draft(session, draft), check, place, said, corrects, named=named is not None
+        session, with_draft(session, draft), check, position, said, corrects, named=named is not None
     )
     draft = replace(
         draft,
@@ -60,13 +60,13 @@ def log_size(
         data=draft.data if judged.doubt is None else {**draft.data, DOUBT: _written(judged.doubt)},
     )
     logged = with_draft(session, draft)
-    then = next_open(logged, check, place) if judged.goes_on else None
+    then = next_open(logged, check, position) if judged.goes_on else None
     last = judged.goes_on and then is None
     drafts = (draft,) if then is None else (draft, Draft(Kind.MOVE, check=check.name, position=then))
     advice = [changed_targets(say, session, logged, check), offer(say, logged, check)]
     after = After(
         then=then,
-        obvious=then is not None and is_obvious(check, place, then),
+        obvious=then is not None and is_obvious(check, position, then),
         last=last,
         next_check=next_check(logged) if last else None,
         advice=" ".join(sentence for sentence in advice if sentence) or None,
@@ -85,9 +85,9 @@ def _written(amount: Amount) -> str:
             return f"{low} to {high}"
 
 
-def is_plausible(check: Check, place: Position, sizes: Sequence[Length]) -> bool:
+def is_plausible(check: Check, position: Position, sizes: Sequence[Length]) -> bool:
     """Whether sizes can be true at a place; outside its window they are asked about first."""
-    window = check.windows.get(place)
+    window = check.windows.get(position)
     return window is None or all(window[0].mm <= size.mm <= window[1].mm for size in sizes)
 
 
@@ -110,17 +110,17 @@ def asks_first(session: Session, command: Command) -> bool:
 
 def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) -> Answer:
     """Ask whether a reading that can hardly be true was meant; affirm logs it."""
-    place = place_of(session, reading)
+    position = place_of(session, reading)
     draft = Draft(
         Kind.ASKED,
         check=session.check,
-        position=place,
+        position=position,
         heard=heard,
-        data={"about": "reading", "candidates": [command_form(reading)]},
+        data={"about": "reading", "candidates": [command_json(reading)]},
     )
     check = session.plan.check(session.check)
-    words = words_at(say, check, place) if place in check.positions else say
-    return Answer((draft,), words.confirm_value(reading.value, place))
+    words = words_at(say, check, position) if position in check.positions else say
+    return Answer((draft,), words.confirm_value(reading.value, position))
 
 
 def log_bracket(
@@ -128,10 +128,10 @@ def log_bracket(
 ) -> Answer:
     """Log two leaves of one breath; where one can't be true, nothing is logged and it is said again."""
     check = session.plan.check(corrects.check if corrects else session.check)
-    place = whole(bracket.position, corrects.position if corrects else session.position)
+    position = whole(bracket.position, corrects.position if corrects else session.position)
     for leaf in (bracket.goes, bracket.stops):
-        if not is_plausible(check, place, [leaf]):
-            return Answer((), say.out_of_range(place, leaf))
+        if not is_plausible(check, position, [leaf]):
+            return Answer((), say.out_of_range(position, leaf))
     return log_size(
         say, session, bracket.position, said_between(bracket.goes, bracket.stops), heard, corrects=corrects
     )

@@ -13,8 +13,8 @@ from handsfree.speak import OpenPlaces
 class _Settled(Container[Position]):
     """The positions that want no work, looked at one by one: most of the time few have to be."""
 
-    def __init__(self, session: Session, check: Check, place: Position) -> None:
-        self._session, self._check, self._place = session, check, place
+    def __init__(self, session: Session, check: Check, position: Position) -> None:
+        self._session, self._check, self._place = session, check, position
         self._bores = bores_for_gaps(session, check)
 
     def __contains__(self, position: object) -> bool:
@@ -25,23 +25,23 @@ class _Settled(Container[Position]):
         return state_at(self._session, self._check, position, self._bores) is State.GOOD
 
 
-def next_open(session: Session, check: Check, place: Position) -> Position | None:
-    """The first open position after `place`, in work order and round again; never `place` itself."""
-    return next_position(check, _Settled(session, check, place), place)
+def next_open(session: Session, check: Check, position: Position) -> Position | None:
+    """The first open position after `position`, in work order and round again; never `position` itself."""
+    return next_position(check, _Settled(session, check, position), position)
 
 
-def is_obvious(check: Check, place: Position, then: Position) -> bool:
-    """Whether nobody needs to be told that `then` comes after `place`.
+def is_obvious(check: Check, position: Position, then: Position) -> bool:
+    """Whether nobody needs to be told that `then` comes after `position`.
 
     It is the very next in the work order, and no number goes back: from eight top to one second is news.
     """
     order = check.positions
-    at = order.index(place) + 1
+    at = order.index(position) + 1
     if order[at : at + 1] != (then,):
         return False
     numbers = [
         (int(label), int(other))
-        for axis, label in place.labels
+        for axis, label in position.labels
         if label.isdecimal() and (other := then.get(axis)) is not None and other.isdecimal()
     ]
     return all(other >= label for label, other in numbers)

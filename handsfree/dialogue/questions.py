@@ -24,8 +24,8 @@ from handsfree.understand import (
     Sweep,
     Turns,
     Word,
-    command_form,
     command_from,
+    command_json,
 )
 
 ABOUT_READING, ABOUT_FINISH, ABOUT_AGAIN = "reading", "finish", "again"
@@ -44,8 +44,8 @@ def candidates(session: Session) -> tuple[Reading, ...]:
     """The readings that the open question is about."""
     if session.asked is None:
         return ()
-    forms = session.asked.draft.data.get("candidates", [])
-    found = [command_from(form) for form in forms] if isinstance(forms, list) else []
+    candidates = session.asked.draft.data.get("candidates", [])
+    found = [command_from(form) for form in candidates] if isinstance(candidates, list) else []
     return tuple(command for command in found if isinstance(command, Reading))
 
 
@@ -53,8 +53,8 @@ def command_asked(session: Session) -> Command | None:
     """Return the command that the open question is about, where it is about one."""
     if session.asked is None or about(session) != ABOUT_COMMAND:
         return None
-    forms = session.asked.draft.data.get("candidates", [])
-    return command_from(forms[0]) if isinstance(forms, list) and forms else None
+    candidates = session.asked.draft.data.get("candidates", [])
+    return command_from(candidates[0]) if isinstance(candidates, list) and candidates else None
 
 
 def ask_between(
@@ -74,7 +74,7 @@ def ask_between(
                 Kind.ASKED,
                 check=session.check,
                 heard=heard,
-                data={"about": ABOUT_COMMAND, "candidates": [command_form(command)]},
+                data={"about": ABOUT_COMMAND, "candidates": [command_json(command)]},
             )
             return Answer((asked,), ask_command(say.phrasing, what))
     single = [meaning.commands[0] for meaning in meanings if len(meaning.commands) == 1]
@@ -89,9 +89,9 @@ def ask_between(
         keep = about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
         asked = Draft(Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_AGAIN})
         return Answer(() if keep else (asked,), again(say, heard, repeats))
-    forms = [command_form(reading) for reading in readings]
+    candidates = [command_json(reading) for reading in readings]
     asked = Draft(
-        Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_READING, "candidates": forms}
+        Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_READING, "candidates": candidates}
     )
     return Answer((asked,), question)
 
@@ -104,8 +104,8 @@ def again(say: Wording, heard: Heard, repeats: int) -> Reply:
 
 
 def _can_be_true(session: Session, reading: Reading) -> bool:
-    check, place = session.plan.check(session.check), place_of(session, reading)
-    return place in check.positions and is_plausible(check, place, [reading.value])
+    check, position = session.plan.check(session.check), place_of(session, reading)
+    return position in check.positions and is_plausible(check, position, [reading.value])
 
 
 def said_command(say: Wording, session: Session, command: Command) -> str | None:
@@ -135,7 +135,7 @@ def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Re
     if len({(reading.feel, reading.corrects) for reading in readings}) > 1:
         return None
     check = session.plan.check(session.check)
-    if len({check.unit_at(place) for place in places if place in check.positions}) == 1:
+    if len({check.unit_at(position) for position in places if position in check.positions}) == 1:
         say = words_at(say, check, places[0])
     if len(readings) == 1:
         return say.confirm_value(values[0], places[0])
@@ -143,14 +143,14 @@ def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Re
         return say.between_values(values, readings[0].position)
     axis = _differing_axis(places)
     if len(values) == 1 and axis is not None:
-        return say.between_places(axis, [place.get(axis) or "" for place in places])
+        return say.between_places(axis, [position.get(axis) or "" for position in places])
     return None
 
 
 def _differing_axis(places: Sequence[Position]) -> str | None:
     """The one axis in which places differ, or None where there are more."""
     first = places[0]
-    axes = [axis for axis, label in first.labels if any(place.get(axis) != label for place in places)]
+    axes = [axis for axis, label in first.labels if any(position.get(axis) != label for position in places)]
     return axes[0] if len(axes) == 1 else None
 
 

@@ -54,11 +54,11 @@ def _ways_to_choose(session: Session) -> Iterator[Words]:
     """Ways in which people name one of the candidates; some may name none, or two."""
     for reading in candidates(session):
         labels = place_of(session, reading).labels
-        place = tuple(said_place(labels).split())
+        position = tuple(said_place(labels).split())
         for size in ways_to_say(reading.value):
             yield size
-            yield place + size
-        yield place
+            yield position + size
+        yield position
         for axis, label in labels:
             yield tuple(said_place([(axis, label)]).split())
             yield said_number(label)

@@ -185,21 +185,21 @@ def _log_reading(say: Wording, session: Session, reading: Reading, heard: Heard)
     return log_size(say, session, reading.position, said, heard, corrects=corrects, withdrawn=withdrawn)
 
 
-def _move(say: Wording, session: Session, place: Position, heard: Heard) -> Answer:
+def _move(say: Wording, session: Session, position: Position, heard: Heard) -> Answer:
     check = session.plan.check(session.check)
-    if place not in check.positions:
-        return Answer((), say.no_such_place(place))
-    draft = replace(_draft(session, Kind.MOVE, heard), position=place)
-    say = words_at(say, check, place)
-    current = session.current(check.name, place)
+    if position not in check.positions:
+        return Answer((), say.no_such_place(position))
+    draft = replace(_draft(session, Kind.MOVE, heard), position=position)
+    say = words_at(say, check, position)
+    current = session.current(check.name, position)
     last = entry_amount(current) if current is not None else None
     if check.rule is Rule.TICK or check.parts:
-        return Answer((draft,), say.moved(place, None, last))
-    target = target_at(session, check, place)
+        return Answer((draft,), say.moved(position, None, last))
+    target = target_at(session, check, position)
     if check.rule is not Rule.FILE_TO_GAP:
-        return Answer((draft,), say.moved(place, None, last, limits=(target.lower, target.upper)))
-    warm = heat(say, session, check, place, target.aim) if last is None else None
-    return Answer((draft,), say.moved(place, target.aim, last, advice=warm))
+        return Answer((draft,), say.moved(position, None, last, limits=(target.lower, target.upper)))
+    warm = heat(say, session, check, position, target.aim) if last is None else None
+    return Answer((draft,), say.moved(position, target.aim, last, advice=warm))
 
 
 def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> Answer:
@@ -359,41 +359,41 @@ def _step(say: Wording, session: Session, heard: Heard, *, forward: bool) -> Ans
     order = check.positions
     at = order.index(session.position) if session.position in order else 0
     if forward:
-        place = next_open(session, check, session.position) if session.position in order else order[0]
-        if place is None:
+        position = next_open(session, check, session.position) if session.position in order else order[0]
+        if position is None:
             return Answer((), say.end_of_plan(session.position, next_check(session)))
     elif at == 0:
         return Answer((), say.start_of_plan(session.position))
     else:
-        place = order[at - 1]
-    return _move(say, session, place, heard)
+        position = order[at - 1]
+    return _move(say, session, position, heard)
 
 
 def _sweep(say: Wording, session: Session, labels: Position, heard: Heard, *, leaving: bool) -> Answer:
     """Go on with the first open place that has these labels, or that doesn't have them."""
     check = session.plan.check(session.check)
 
-    def has(place: Position) -> bool:
-        return all(place.get(axis) == label for axis, label in labels.labels)
+    def has(position: Position) -> bool:
+        return all(position.get(axis) == label for axis, label in labels.labels)
 
-    fitting = [place for place in check.positions if has(place) is not leaving]
+    fitting = [position for position in check.positions if has(position) is not leaving]
     left = set(still_open(session, check))
-    place = next((place for place in fitting if place in left), fitting[0] if fitting else None)
-    if place is None:
+    position = next((position for position in fitting if position in left), fitting[0] if fitting else None)
+    if position is None:
         return Answer((), say.end_of_plan(session.position, next_check(session)))
-    return _move(say, session, place, heard)
+    return _move(say, session, position, heard)
 
 
 def _begin_anew(say: Wording, session: Session, heard: Heard) -> Answer:
     """Set aside what was measured of a ring that is replaced; it stays in the log with the remark."""
-    place = session.position
+    position = session.position
     remark = f"new ring; said: {heard.words}"
-    old = session.standing(session.check, place)
+    old = session.standing(session.check, position)
     drafts = [
         replace(_draft(session, Kind.VOID, heard), refers_to=entry.event.id, note=remark) for entry in old
     ]
     stay = replace(_draft(session, Kind.MOVE, heard), note=remark)
-    return Answer((*drafts, stay), new_ring(say.phrasing, place, len(old)))
+    return Answer((*drafts, stay), new_ring(say.phrasing, position, len(old)))
 
 
 def _tick(say: Wording, session: Session, heard: Heard, *, done: bool) -> Answer:

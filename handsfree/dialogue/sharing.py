@@ -78,7 +78,9 @@ def offer_words(say: Wording, found: SharedOut) -> str:
     """Put a fitting into words."""
     assert found.fitting is not None  # noqa: S101 - the callers have looked
     ring = found.check.axes[0].name
-    places = [(_named(ring, place.ring), _named(BORE_AXIS, place.bore)) for place in found.fitting.places]
+    places = [
+        (_named(ring, position.ring), _named(BORE_AXIS, position.bore)) for position in found.fitting.places
+    ]
     return say.work.shared_out(
         places,
         [_named(ring, label) for label in found.fitting.spare],

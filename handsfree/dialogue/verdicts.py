@@ -61,7 +61,7 @@ def judge_reading(
     before: Session,
     after: Session,
     check: Check,
-    place: Position,
+    position: Position,
     said: Said,
     corrects: Entry | None,
     *,
@@ -73,14 +73,14 @@ def judge_reading(
         before: the session without the reading.
         after: the session with it.
         check: its check.
-        place: where it was read.
+        position: where it was read.
         said: what was said.
         named: whether its place was named.
         corrects: the entry that it corrects.
     """
     was = entry_amount(corrects) if corrects else None
-    logged = Logged(place, said.amount, was, in_hand=place == before.position, named=named)
-    doubt = in_doubt(before, check, place, said, corrects)
+    logged = Logged(position, said.amount, was, in_hand=position == before.position, named=named)
+    doubt = in_doubt(before, check, position, said, corrects)
     if doubt is not None:
         return Judged(logged, State.UNCERTAIN, doubt=doubt)
     if check.parts:
@@ -91,10 +91,10 @@ def judge_reading(
 def _directly(
     before: Session, after: Session, check: Check, logged: Logged, said: Said, corrects: Entry | None
 ) -> Judged:
-    place = logged.position
-    bounds = said.bounds if corrects else known_bounds(before, check, place, said.bounds)
-    target = target_at(after, check, place)
-    verdict = judge_direct(after.plan, check, place, bounds, target)
+    position = logged.position
+    bounds = said.bounds if corrects else known_bounds(before, check, position, said.bounds)
+    target = target_at(after, check, position)
+    verdict = judge_direct(after.plan, check, position, bounds, target)
     if not bounds.is_possible:
         return Judged(logged, verdict.state, contradicts=True)
     if bounds != said.bounds:
@@ -104,12 +104,12 @@ def _directly(
     filed = check.rule is Rule.FILE_TO_GAP
     match verdict.state:
         case State.SHORT if size is not None:
-            return replace(judged, pass_advice=pass_advice(after, check, place, size, target))
+            return replace(judged, pass_advice=pass_advice(after, check, position, size, target))
         case State.OVER:
-            remedy = Remedy(*elsewhere(after, check, place, size)) if filed else Remedy("joint")
+            remedy = Remedy(*elsewhere(after, check, position, size)) if filed else Remedy("joint")
             return replace(judged, remedy=remedy)
         case State.OPEN:
-            stack = next_leaf(after.plan, check, place, bounds, target)
+            stack = next_leaf(after.plan, check, position, bounds, target)
             known = filed and bool(after.plan.leaves)
             return replace(judged, leaves=stack.leaves if stack is not None else () if known else None)
         case _:
@@ -177,7 +177,7 @@ def _word_short(say: Wording, judged: Judged, after: After, *, filed: bool) -> R
         return say.verdict.short_of_turns(
             judged.logged,
             advice.to_go,
-            advice.pace.value.replace(" ", "_"),
+            advice.basis.value.replace(" ", "_"),
             last,
             about=advice.about,
             turns=advice.turns,

@@ -18,7 +18,7 @@ from handsfree.export.chart import Scale, drawing, scale_of
 from handsfree.journal import Event, head
 from handsfree.length import Unit, in_unit
 from handsfree.plan import Check
-from handsfree.session import Entry, Result, Session, State, entry_text, results
+from handsfree.session import Entry, Fate, Result, Session, entry_text, results
 
 BREAK = "\u200b"  # marks where the template may break a word; never printed
 FONTS = ("Libertinus Serif", "DejaVu Sans Mono")  # both come with typst
@@ -84,7 +84,7 @@ def sheet_content(
         "state": _state(session, missing),
         "facts": _facts(session, events),
         "checks": [_check(check, [r for r in found if r.check is check]) for check in session.plan.checks],
-        "changes": [_change(entry) for entry in session.log() if entry.state is not State.STANDS],
+        "changes": [_change(entry) for entry in session.log() if entry.state is not Fate.STANDS],
         "cautions": [printable(caution, 2000) for caution in cautions],
         "events": "1 event" if count == 1 else f"{count} events",
         "hash": head(events),
@@ -164,7 +164,7 @@ def _change(entry: Entry) -> list[str]:
         str(entry.event.seq),
         printable(f"{entry.check}: {entry.position.key}", _CELL),
         printable(entry_text(entry), _CELL),
-        "withdrawn" if entry.state is State.VOIDED else "corrected",
+        "withdrawn" if entry.state is Fate.VOIDED else "corrected",
         printable(heard.words if heard else "", _CELL),
         _local(entry.event),
     ]

@@ -15,7 +15,7 @@ from handsfree.errors import JournalError
 from handsfree.journal import COLUMNS, Cell, Event, columns, event_of, head, storable, utc_text
 from handsfree.session import Entry, Session
 
-FORM = "handsfree session"
+FORMAT = "handsfree session"
 FORM_VERSION = 1
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # with full-width forms
@@ -45,7 +45,7 @@ def to_json(session: Session, events: Iterable[Event]) -> bytes:
     events = list(events)
     plan = session.plan
     document = {
-        "form": FORM,
+        "form": FORMAT,
         "version": FORM_VERSION,
         "plan": {
             "name": storable(plan.name),
@@ -69,12 +69,12 @@ def from_json(document: bytes) -> list[Event]:
     """
     try:
         held = json.loads(document)
-        form, version = held["form"], held["version"]
+        file_format, version = held["form"], held["version"]
     except (ValueError, KeyError, TypeError, RecursionError) as fault:
         raise JournalError(
             "This is not a session that handsfree exported as JSON; name another file."
         ) from fault
-    if form != FORM or not isinstance(version, int) or version < 1:
+    if file_format != FORMAT or not isinstance(version, int) or version < 1:
         raise JournalError("This is not a session that handsfree exported as JSON; name another file.")
     if version > FORM_VERSION:
         raise JournalError(

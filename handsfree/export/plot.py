@@ -45,12 +45,12 @@ def facts(sample: Sample, found: Capability) -> list[tuple[str, str]]:
     ]
 
 
-def plot(pairs: Sequence[tuple[Sample, Capability]], form: str, *, paper: str = "a4") -> bytes:
+def plot(pairs: Sequence[tuple[Sample, Capability]], file_format: str, *, paper: str = "a4") -> bytes:
     """Return a drawing of samples against their limits.
 
     Args:
         pairs: each sample with its statistics.
-        form: "pdf" or "svg".
+        file_format: "pdf" or "svg".
         paper: for PDF, "a4" or "us-letter".
 
     Raises:
@@ -63,14 +63,14 @@ def plot(pairs: Sequence[tuple[Sample, Capability]], form: str, *, paper: str = 
     content = {
         "title": "Statistics of checks",
         "paper": paper,
-        "loose": form == "svg",
+        "loose": file_format == "svg",
         "fonts": list(FONTS),
         "caution": CAUTION,
         "samples": [_sample(sample, found) for sample, found in pairs],
     }
     drawn = typst.compile(
         files("handsfree.export").joinpath("capability.typ").read_bytes(),
-        format="svg" if form == "svg" else "pdf",
+        format="svg" if file_format == "svg" else "pdf",
         sys_inputs={"statistics": json.dumps(content)},
         ignore_system_fonts=True,
         timestamp=0,

@@ -3,14 +3,13 @@
 from handsfree.hear.endpoint import Endpointer, utterances
 from handsfree.hear.heard import (
     SAMPLERATE_HZ,
+    DecodingCancelledError,
     Hearing,
     HearsReplies,
-    NoLongerWantedError,
     Recogniser,
     Samples,
     Utterance,
-    Wanted,
-    always,
+    never,
 )
 from handsfree.hear.phrase import PhraseRecogniser
 from handsfree.hear.phrase_model import PACKAGED_ENCODER, PhraseModel, model_folder
@@ -22,12 +21,12 @@ __all__ = [
     "END",
     "PACKAGED_ENCODER",
     "SAMPLERATE_HZ",
+    "DecodingCancelledError",
     "Ended",
     "EndpointEvent",
     "Endpointer",
     "Hearing",
     "HearsReplies",
-    "NoLongerWantedError",
     "Pause",
     "PhraseModel",
     "PhraseRecogniser",
@@ -37,9 +36,8 @@ __all__ = [
     "SpeechStarted",
     "Timing",
     "Utterance",
-    "Wanted",
-    "always",
     "model_folder",
+    "never",
     "read_sound",
     "utterances",
 ]

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from handsfree.hear.heard import NoLongerWantedError, Wanted, always
+from handsfree.hear.heard import DecodingCancelledError, never
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import END, Allowed, AllowedTokens
 from handsfree.understand import LetterState
@@ -67,7 +67,7 @@ def search(
     favoured: frozenset[int] = frozenset(),
     rows: int = ROWS,
     give_up: float = np.inf,
-    wanted: Wanted = always,
+    cancelled: Callable[[], bool] = never,
 ) -> Searched:
     """Return the likeliest phrases of the grammar for encoded speech.
 
@@ -79,10 +79,10 @@ def search(
         favoured: first tokens of the phrases for which some rows are reserved.
         rows: beam width.
         give_up: stop early when free decoding leads every phrase by this log-probability.
-        wanted: called before each token; False cancels the search.
+        cancelled: called before each token; True cancels the search.
 
     Raises:
-        NoLongerWantedError: `wanted` returned False.
+        DecodingCancelledError: `cancelled` returned True.
     """
     found = Searched()
     kept = FAVOURED_ROWS if favoured else 0
@@ -92,8 +92,8 @@ def search(
     free_row: int | None = 0
     free_state: LetterState | None = allowed.start
     for step in range(longest):
-        if not wanted():
-            raise NoLongerWantedError
+        if cancelled():
+            raise DecodingCancelledError
         found.steps = step + 1
         options = [(h, allowed.after(h.state)) for h in live]
         for h, option in options:

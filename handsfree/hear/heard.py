@@ -16,16 +16,13 @@ if TYPE_CHECKING:
 
 Samples = NDArray[np.int16]
 
-Wanted = Callable[[], bool]
-"""Returns whether the words of an utterance are still wanted."""
+
+def never() -> bool:
+    """Return False: nothing is cancelled."""
+    return False
 
 
-def always() -> bool:
-    """Return True: decoding is never cancelled."""
-    return True
-
-
-class NoLongerWantedError(Exception):
+class DecodingCancelledError(Exception):
     """Decoding was cancelled, for instance because speech resumed."""
 
 
@@ -90,13 +87,13 @@ class Recogniser(Protocol):
     def name(self) -> str:
         """Name of recogniser and model, for journals."""
 
-    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+    def hear(self, utterance: Utterance, cancelled: Callable[[], bool] = never) -> Hearing:
         """Recognise one utterance. Odd sound raises no error: the result has no words.
 
-        wanted: called now and then during decoding; False cancels it.
+        cancelled: called now and then during decoding; True cancels it.
 
         Raises:
-            NoLongerWantedError: soon after `wanted` returned False. A recogniser may finish instead.
+            DecodingCancelledError: soon after `cancelled` returned True. A recogniser may finish instead.
         """
 
 
@@ -104,9 +101,11 @@ class Recogniser(Protocol):
 class HearsReplies(Protocol):
     """A recogniser that can try the replies to an open question first."""
 
-    def hear_reply(self, utterance: Utterance, replies: Replies, wanted: Wanted = always) -> Hearing:
+    def hear_reply(
+        self, utterance: Utterance, replies: Replies, cancelled: Callable[[], bool] = never
+    ) -> Hearing:
         """Recognise one utterance; `Hearing.asked` names the question if a reply was found.
 
         Raises:
-            NoLongerWantedError: as for `Recogniser.hear`.
+            DecodingCancelledError: as for `Recogniser.hear`.
         """

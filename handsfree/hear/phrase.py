@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from handsfree.hear.beam import FAR_BEHIND, ROWS, Finished, search
-from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance, Wanted, always
+from handsfree.hear.heard import SAMPLERATE_HZ, Alternative, Hearing, Samples, Utterance, never
 from handsfree.hear.phrase_model import Floats, PhraseModel
 from handsfree.hear.tokens import AllowedTokens
 from handsfree.understand import Automaton, Letters, Replies, Spellings, load_spellings, settles
@@ -108,28 +108,30 @@ class PhraseRecogniser:
         encoder = self._model.encoder_name
         self.name = f"phrase/{'packaged' if encoder == 'model' else encoder}"
 
-    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+    def hear(self, utterance: Utterance, cancelled: Callable[[], bool] = never) -> Hearing:
         """Recognise one utterance: (n,) int16 at 16 kHz.
 
         Raises:
-            NoLongerWantedError: within a token or two after `wanted` said no.
+            DecodingCancelledError: within a token or two after `cancelled` said yes.
         """
-        return self._decoded(self._encoded(utterance), self._whole, wanted)[0]
+        return self._decoded(self._encoded(utterance), self._whole, cancelled)[0]
 
-    def hear_reply(self, utterance: Utterance, replies: Replies, wanted: Wanted = always) -> Hearing:
+    def hear_reply(
+        self, utterance: Utterance, replies: Replies, cancelled: Callable[[], bool] = never
+    ) -> Hearing:
         """Recognise an utterance that may answer a question: as one of the replies, else as usual.
 
         A reply found is marked with the question, `Hearing.asked`. It is final, and its margin is the lead
         over the other replies alone.
 
         Raises:
-            NoLongerWantedError: within a token or two after `wanted` said no.
+            DecodingCancelledError: within a token or two after `cancelled` said yes.
         """
         sound = self._encoded(utterance)
-        found, behind = self._decoded(sound, self._held_to(replies), wanted)
+        found, behind = self._decoded(sound, self._held_to(replies), cancelled)
         if found.margin is not None and found.pace is not None and settles(behind, found.margin, found.pace):
             return replace(found, asked=replies.question)
-        return self._decoded(sound, self._whole, wanted)[0]
+        return self._decoded(sound, self._whole, cancelled)[0]
 
     def _held_to(self, replies: Replies) -> _Held:
         if self._replies is None or self._replies[0] != replies.question:
@@ -149,7 +151,7 @@ class PhraseRecogniser:
         most = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
         return _Encoded(utterance, self._model.encode(samples), spoken_s, most, began)
 
-    def _decoded(self, sound: _Encoded, held: _Held, wanted: Wanted) -> tuple[Hearing, float]:
+    def _decoded(self, sound: _Encoded, held: _Held, cancelled: Callable[[], bool]) -> tuple[Hearing, float]:
         """Decode with a grammar; also return the lead of unrestricted speech over the words."""
         utterance, spoken_s = sound.utterance, sound.spoken_s
         found = search(
@@ -160,7 +162,7 @@ class PhraseRecogniser:
             held.favoured,
             rows=held.rows,
             give_up=held.give_up,
-            wanted=wanted,
+            cancelled=cancelled,
         )
         ranked = self._by_meaning(held.letters, found.finished, spoken_s)
         took_ms = (time.perf_counter() - sound.began) * 1000

@@ -23,12 +23,11 @@ from handsfree.errors import ModelError
 from handsfree.hear.heard import (
     SAMPLERATE_HZ,
     Alternative,
+    DecodingCancelledError,
     Hearing,
-    NoLongerWantedError,
     Samples,
     Utterance,
-    Wanted,
-    always,
+    never,
 )
 
 Words = tuple[str, ...]
@@ -111,17 +110,17 @@ class VoskRecogniser:
         """Return a stream for an utterance in progress."""
         return VoskStream(self._kaldi())
 
-    def hear(self, utterance: Utterance, wanted: Wanted = always) -> Hearing:
+    def hear(self, utterance: Utterance, cancelled: Callable[[], bool] = never) -> Hearing:
         """Recognise one utterance. The result has no words if the grammar doesn't accept them.
 
         Raises:
-            NoLongerWantedError: soon after `wanted` returned False.
+            DecodingCancelledError: soon after `wanted` returned False.
         """
         began = time.perf_counter()
         stream = self.stream()
         for start in range(0, len(utterance.samples), _PIECE):
-            if not wanted():
-                raise NoLongerWantedError
+            if cancelled():
+                raise DecodingCancelledError
             stream.feed(utterance.samples[start : start + _PIECE])
         return self.finish(stream, utterance, began)
 

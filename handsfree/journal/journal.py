@@ -31,8 +31,8 @@ from handsfree.journal.event import Draft, Event
 from handsfree.journal.hold import Hold
 from handsfree.journal.identity import Identities
 from handsfree.journal.schema import INSERT, SELECT, SELECT_FIRST, SELECT_LAST
-from handsfree.journal.unsaved import Found, Unsaved
-from handsfree.journal.verify import Fault, put_aside, verify
+from handsfree.journal.unsaved import KeptEvents, Unsaved
+from handsfree.journal.verify import JournalFault, put_aside, verify
 from handsfree.journal.witness import Newest, Witness
 
 CARRIED = "carried"
@@ -49,7 +49,7 @@ def local_clock() -> datetime:
 class DamagedJournalError(JournalError):
     """A damaged or altered journal: nothing may be appended to it."""
 
-    def __init__(self, path: Path, faults: tuple[Fault, ...]) -> None:
+    def __init__(self, path: Path, faults: tuple[JournalFault, ...]) -> None:
         more = "" if len(faults) == 1 else f" And {len(faults) - 1} more such."
         super().__init__(
             f"The journal {path} is damaged: it isn't as it was logged, so nothing is added to it. "
@@ -274,7 +274,7 @@ class Journal:
     ) -> None:
         self.close()
 
-    def _take_in(self, found: Found) -> None:
+    def _take_in(self, found: KeptEvents) -> None:
         """Append the events that an earlier program kept beside the journal."""
         self._pending, self.reports = found.events, tuple(found.reports)
         if self._pending and self._read_only:

@@ -24,7 +24,7 @@ from handsfree.errors import HandsfreeError, ShareError, install_extra
 from handsfree.journal.columns import COLUMNS, storable
 from handsfree.journal.event import Kind
 from handsfree.journal.shop_tables import prepare, tables
-from handsfree.journal.verify import Row, rows_of
+from handsfree.journal.verify import StoredEvent, rows_of
 
 if TYPE_CHECKING:
     import psycopg
@@ -125,12 +125,12 @@ class Shop:
         """Close the connection."""
         self._engine.dispose()
 
-    def share(self, path: Path, *, bench: str) -> Shared:
+    def share(self, path: Path, *, station: str) -> Shared:
         """Copy the events of one journal that the shop doesn't have yet.
 
         Args:
             path: the journal; it is only read.
-            bench: the name of this bench.
+            station: the name of this bench, which the shop's tables call so.
 
         Raises:
             HandsfreeError: the journal can't be read, was altered, or differs from the shop's copy; the
@@ -139,7 +139,7 @@ class Shop:
         rows = rows_of(path)
         if not rows:
             return Shared(path)
-        facts = _facts(path, rows, bench)
+        facts = _facts(path, rows, station)
         sent = 0
         known: int | None = None
         while True:
@@ -173,10 +173,10 @@ class Shop:
         wanted = [column for column in columns if column.name not in ("journal", "shared_at")]
         query = select(*wanted).where(columns.journal == journal).order_by(columns.seq)
         with self._begun() as connection:
-            rows = [Row.of(dict(row._mapping)) for row in connection.execute(query)]
+            rows = [StoredEvent.of(dict(row._mapping)) for row in connection.execute(query)]
         return first_fault(rows)
 
-    def _send(self, facts: dict[str, object], rows: Sequence[Row], known: int | None) -> _There:
+    def _send(self, facts: dict[str, object], rows: Sequence[StoredEvent], known: int | None) -> _There:
         """Send one batch in one transaction, starting where the shop's copy ends.
 
         The shop's copy is compared with the journal first, unless this run has just sent all of it (`known`).
@@ -202,7 +202,7 @@ class Shop:
         return _There(count + len(batch), len(batch))
 
     def _compare(
-        self, connection: Connection, journal: str, rows: Sequence[Row], theirs: tuple[int, int, int]
+        self, connection: Connection, journal: str, rows: Sequence[StoredEvent], theirs: tuple[int, int, int]
     ) -> None:
         """Check that the shop's copy is the beginning of this journal, hash by hash."""
         from sqlalchemy import func, literal, select
@@ -270,24 +270,24 @@ class Shop:
         return f"The shop's database {self.name} refuses ({reason}); see to its rights and name."
 
 
-def share(shop: Shop, journals: Sequence[Path], *, bench: str) -> list[Shared]:
+def share(shop: Shop, journals: Sequence[Path], *, station: str) -> list[Shared]:
     """Copy many journals; one that fails doesn't stop the others.
 
     Args:
         shop: the destination.
         journals: paths of the journals.
-        bench: the name of this bench.
+        station: the name of this bench, which the shop's tables call so.
     """
     outcomes = []
     for path in journals:
         try:
-            outcomes.append(shop.share(path, bench=bench))
+            outcomes.append(shop.share(path, station=station))
         except HandsfreeError as fault:
             outcomes.append(Shared(path, trouble=str(fault)))
     return outcomes
 
 
-def _copy(connection: Connection, journal: str, batch: Sequence[Row]) -> None:
+def _copy(connection: Connection, journal: str, batch: Sequence[StoredEvent]) -> None:
     """Write rows by COPY in the open transaction: ten times as fast as INSERT."""
     names = ", ".join(("journal", *COLUMNS, "previous", "hash"))
     driver = cast("psycopg.Connection", connection.connection.driver_connection)
@@ -296,7 +296,7 @@ def _copy(connection: Connection, journal: str, batch: Sequence[Row]) -> None:
             copy.write_row((journal, *row.cells.values(), row.previous, row.hash))
 
 
-def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
+def _facts(path: Path, rows: Sequence[StoredEvent], station: str) -> dict[str, object]:
     """Return the shop's row about a journal as a whole, from its opening event."""
     first = rows[0].event
     opened = next((row.event for row in rows if row.cells["kind"] == Kind.OPENED.value), first)
@@ -307,7 +307,7 @@ def _facts(path: Path, rows: Sequence[Row], bench: str) -> dict[str, object]:
         "plan": told.get("plan_name"),
         "plan_digest": told.get("plan_digest"),
         "who": told.get("who"),
-        "bench": bench,
+        "bench": station,
         "file": storable(path.name),
     }
 

@@ -30,7 +30,7 @@ from handsfree.journal.chain import link
 from handsfree.journal.columns import COLUMNS, columns, event_of
 from handsfree.journal.event import Event
 
-_FORM = 2
+_FORMAT = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class _Kept:
 
 
 @dataclass
-class Found:
+class KeptEvents:
     """Kept events of a journal, in order. reports: a sentence on each damaged file."""
 
     events: list[Event] = field(default_factory=list)
@@ -77,7 +77,7 @@ class Unsaved:
                 return place
         return None
 
-    def read(self, owner: str, head: str, *, aside: bool = True) -> Found:
+    def read(self, owner: str, head: str, *, aside: bool = True) -> KeptEvents:
         """Return the kept events of a journal, in order.
 
         A line that doesn't fit its hash is left out and reported; so are events of another journal of this
@@ -93,7 +93,7 @@ class Unsaved:
         """
         mend(self._places[1].parent)
         events: dict[str, Event] = {}
-        found = Found()
+        found = KeptEvents()
         for place in self._places:
             try:
                 held = place.read_bytes()
@@ -149,7 +149,7 @@ def _written(events: Sequence[Event], owner: str, follows: str) -> str:
         filled = {name: cell for name, cell in cells.items() if cell is not None}
         lines.append(json.dumps({"previous": last, "hash": own, "event": filled}))
         last = own
-    first: dict[str, Any] = {"journal": owner, "form": _FORM, "events": len(lines), "last": last}
+    first: dict[str, Any] = {"journal": owner, "form": _FORMAT, "events": len(lines), "last": last}
     first["check"] = _check(first)
     return "\n".join([json.dumps(first), *lines]) + "\n"
 

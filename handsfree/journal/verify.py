@@ -30,7 +30,7 @@ _SMALL = 20_000  # letters
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class JournalFault:
     """A fault of a journal. `seq` is the event's number, None for the whole journal."""
 
     seq: int | None
@@ -46,7 +46,7 @@ class Verification:
 
     events: int
     head: str
-    faults: tuple[Fault, ...]
+    faults: tuple[JournalFault, ...]
     noted: int | None = None
 
     @property
@@ -56,7 +56,7 @@ class Verification:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StoredEvent:
     """A stored event of a journal or its copy, with its stored hashes."""
 
     cells: dict[str, Cell]
@@ -115,8 +115,8 @@ def verify(
         if not store.is_damage(fault.__cause__):
             raise
         why = f"The file is damaged from its start ({fault.__cause__}): nothing in it can be read."
-        return Verification(0, START, (Fault(None, why),))
-    faults: list[Fault] = []
+        return Verification(0, START, (JournalFault(None, why),))
+    faults: list[JournalFault] = []
     try:
         rows = _read(connection, faults)
         faults += _guards(connection)
@@ -127,10 +127,10 @@ def verify(
         faults += _end(rows, newest)
     if unsaved:
         first, last = (str(rows[0].cells["id"]), rows[-1].hash) if rows else ("", START)
-        faults += [Fault(None, one) for one in Unsaved(path).read(first, last, aside=False).reports]
+        faults += [JournalFault(None, one) for one in Unsaved(path).read(first, last, aside=False).reports]
     if expected is not None and expected.lower() not in {START, *(row.hash for row in rows)}:
         faults.append(
-            Fault(
+            JournalFault(
                 None,
                 f"The hash {expected} isn't in the journal: its end was cut off, or it was written anew.",
             )
@@ -138,13 +138,13 @@ def verify(
     if sounds:
         kept = Sounds.beside(path)
         named = [(row.seq, row.cells["sound"]) for row in rows if isinstance(row.cells["sound"], str)]
-        faults += [Fault(seq, wrong) for seq, name in named if (wrong := kept.trust(str(name)))]
+        faults += [JournalFault(seq, wrong) for seq, name in named if (wrong := kept.trust(str(name)))]
     faults.sort(key=lambda fault: (fault.seq is None, fault.seq or 0))
     noted = newest.seq if newest is not None and rows and rows[0].cells["id"] == newest.owner else None
     return Verification(len(rows), rows[-1].hash if rows else START, tuple(faults), noted)
 
 
-def rows_of(path: Path) -> list[Row]:
+def rows_of(path: Path) -> list[StoredEvent]:
     """Return every row of an intact journal.
 
     Raises:
@@ -152,7 +152,7 @@ def rows_of(path: Path) -> list[Row]:
     """
     path = store.real_path(Path(path))
     connection = store.connect_to_read(path)
-    faults: list[Fault] = []
+    faults: list[JournalFault] = []
     try:
         rows = _read(connection, faults)
     finally:
@@ -198,25 +198,27 @@ def proved(path: Path) -> Proved:
     return Proved(tuple(events), max(last, len(rows)) - len(events), rows[-1].hash if rows else START)
 
 
-def first_fault(rows: list[Row]) -> str | None:
+def first_fault(rows: list[StoredEvent]) -> str | None:
     """Return one sentence on the first fault in these rows of one journal, or None."""
     faults = sorted(_contents(rows) + _order(rows), key=lambda fault: fault.seq or 0)
     return faults[0].sentence if faults else None
 
 
-def _read(connection: sqlite3.Connection, faults: list[Fault]) -> list[Row]:
+def _read(connection: sqlite3.Connection, faults: list[JournalFault]) -> list[StoredEvent]:
     rows = []
     connection.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
     try:
         for *cells, previous, own in connection.execute(_SELECT_RAW):
-            rows.append(Row(dict(zip(COLUMNS, cells, strict=True)), str(previous), str(own)))
+            rows.append(StoredEvent(dict(zip(COLUMNS, cells, strict=True)), str(previous), str(own)))
     except sqlite3.Error as fault:
         after = f"after event {rows[-1].seq}" if rows else "from its start"
-        faults.append(Fault(None, f"The file is damaged {after} ({fault}): what follows can't be read."))
+        faults.append(
+            JournalFault(None, f"The file is damaged {after} ({fault}): what follows can't be read.")
+        )
     return rows
 
 
-def _guards(connection: sqlite3.Connection) -> list[Fault]:
+def _guards(connection: sqlite3.Connection) -> list[JournalFault]:
     """Check that the triggers that refuse changes are those that this program made."""
     wanted = store.connect_in_memory()
     try:
@@ -229,10 +231,12 @@ def _guards(connection: sqlite3.Connection) -> list[Fault]:
     lost = sorted(name for name in made if found.get(name) != made[name])
     if not lost:
         return []
-    return [Fault(None, f"The guards that refuse changes ({', '.join(lost)}) were removed or altered.")]
+    return [
+        JournalFault(None, f"The guards that refuse changes ({', '.join(lost)}) were removed or altered.")
+    ]
 
 
-def _end(rows: list[Row], newest: Newest) -> list[Fault]:
+def _end(rows: list[StoredEvent], newest: Newest) -> list[JournalFault]:
     """Detect a cut end by the note of the newest event outside the journal."""
     if rows and str(rows[0].cells["id"]) != newest.owner:
         return []  # another journal under this name; an altered first event would show in the chain
@@ -242,7 +246,7 @@ def _end(rows: list[Row], newest: Newest) -> list[Fault]:
             f"event {newest.seq} is" if newest.seq == last + 1 else f"events {last + 1} to {newest.seq} are"
         )
         return [
-            Fault(
+            JournalFault(
                 None,
                 f"The end was cut off: {missing} missing, though logged. If an older copy was put there "
                 f"on purpose, move the file away that ends in {SUFFIX} beside it.",
@@ -250,7 +254,9 @@ def _end(rows: list[Row], newest: Newest) -> list[Fault]:
         ]
     at = next((row for row in rows if row.seq == newest.seq), None)
     if at is None or at.hash != newest.hash:
-        return [Fault(newest.seq, f"Event {newest.seq} isn't the one that was logged under that number.")]
+        return [
+            JournalFault(newest.seq, f"Event {newest.seq} isn't the one that was logged under that number.")
+        ]
     return []
 
 
@@ -277,7 +283,7 @@ def put_aside(path: Path) -> list[Path]:
     return made
 
 
-def _contents(rows: list[Row]) -> list[Fault]:
+def _contents(rows: list[StoredEvent]) -> list[JournalFault]:
     """Return faults of rows that don't fit their own hash: altered, or logged under another number."""
     wrong = [row for row in rows if not row.fits(row.seq)]
     numbers = {row.seq for row in wrong[:_MOVES_TRIED]}
@@ -292,16 +298,18 @@ def _contents(rows: list[Row]) -> list[Fault]:
         )
         was = next((seq for seq in tried if seq > 0 and row.fits(seq)), None)
         if was is None:
-            faults.append(Fault(row.seq, f"Event {row.seq} was altered: its content doesn't give its hash."))
+            faults.append(
+                JournalFault(row.seq, f"Event {row.seq} was altered: its content doesn't give its hash.")
+            )
         else:
-            faults.append(Fault(row.seq, f"Event {row.seq} was moved: it was logged as number {was}."))
+            faults.append(JournalFault(row.seq, f"Event {row.seq} was moved: it was logged as number {was}."))
     return faults
 
 
-def _order(rows: list[Row]) -> list[Fault]:
+def _order(rows: list[StoredEvent]) -> list[JournalFault]:
     """Return faults where an event doesn't follow the one before it."""
     faults = []
-    before: Row | None = None
+    before: StoredEvent | None = None
     for row in rows:
         wanted = START if before is None else before.hash
         expected = 1 if before is None else before.seq + 1
@@ -311,10 +319,10 @@ def _order(rows: list[Row]) -> list[Fault]:
                 if row.seq == expected + 1
                 else f"events {expected} to {row.seq - 1} are"
             )
-            faults.append(Fault(row.seq, f"Before event {row.seq} {missing} missing: removed."))
+            faults.append(JournalFault(row.seq, f"Before event {row.seq} {missing} missing: removed."))
         elif row.previous != wanted:
             faults.append(
-                Fault(
+                JournalFault(
                     row.seq,
                     f"Event {row.seq} doesn't follow what stands before it: something before it was "
                     "altered, removed or put in after it was logged.",

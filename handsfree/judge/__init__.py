@@ -1,6 +1,6 @@
 """Judging readings: short, good, over or uncertain, the amount left, and the next step."""
 
-from handsfree.judge.aid import (
+from handsfree.judge.advice import (
     FiledPass,
     bore_here,
     bores_for,
@@ -11,11 +11,11 @@ from handsfree.judge.aid import (
     passes_like,
     share_out,
 )
+from handsfree.judge.by_rule import Joint, certainty_of, judge_direct, judge_joint, judge_lash
 from handsfree.judge.closure import Closure
 from handsfree.judge.contradictions import Finding, Weight, findings
 from handsfree.judge.filing import FEWEST, PassAdvice, student_quantile
 from handsfree.judge.fitting import Fitting
-from handsfree.judge.front import Joint, certainty_of, judge_direct, judge_joint, judge_lash
 from handsfree.judge.reading import SIMPLE
 from handsfree.judge.repeats import MOST_READINGS, Disagreement
 from handsfree.judge.sums import ShimChoice, judge_shim, sum_of_parts

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from handsfree.judge.by_rule import certainty_of
 from handsfree.judge.closure import hot_gap
-from handsfree.judge.front import certainty_of
 from handsfree.judge.guard import acceptance_zone_mm
 from handsfree.judge.leaves import stacks
 from handsfree.length import Unit, in_unit, plain
@@ -60,10 +60,10 @@ def _where(name: str, places: list[Position]) -> str:
     return f"{name}, {places[0]}{more}"
 
 
-Found = tuple[Weight, Position | None, str]
+_Remark = tuple[Weight, Position | None, str]
 
 
-def _of_check(plan: Plan, check: Check) -> Iterator[Found]:
+def _of_check(plan: Plan, check: Check) -> Iterator[_Remark]:
     yield from _certainty(plan, check)
     yield from _usual(check)
     match check.rule:
@@ -79,7 +79,7 @@ def _of_check(plan: Plan, check: Check) -> Iterator[Found]:
             pass
 
 
-def _certainty(plan: Plan, check: Check) -> Iterator[Found]:
+def _certainty(plan: Plan, check: Check) -> Iterator[_Remark]:
     """Yield limits that the instruments can't tell apart."""
     for item in check.items:
         target = check.targets.get(item)
@@ -129,7 +129,7 @@ def _certainty(plan: Plan, check: Check) -> Iterator[Found]:
             )
 
 
-def _usual(check: Check) -> Iterator[Found]:
+def _usual(check: Check) -> Iterator[_Remark]:
     """Yield targets that rest on common practice, and makers' figures far from it."""
     for item in check.items:
         recipe, target = check.recipes.get(item), check.targets.get(item)
@@ -146,7 +146,7 @@ def _usual(check: Check) -> Iterator[Found]:
             )
 
 
-def _second_rings(plan: Plan, check: Check) -> Iterator[Found]:
+def _second_rings(plan: Plan, check: Check) -> Iterator[_Remark]:
     wanted = plan.engine.second_ring
     if wanted is SecondRing.FREE:
         return
@@ -175,7 +175,7 @@ def _second_rings(plan: Plan, check: Check) -> Iterator[Found]:
             )
 
 
-def _heat(plan: Plan, check: Check) -> Iterator[Found]:
+def _heat(plan: Plan, check: Check) -> Iterator[_Remark]:
     if plan.hot is None:
         return
     for item in check.items:
@@ -198,7 +198,7 @@ def _heat(plan: Plan, check: Check) -> Iterator[Found]:
         )
 
 
-def _leaves(plan: Plan, check: Check) -> Iterator[Found]:
+def _leaves(plan: Plan, check: Check) -> Iterator[_Remark]:
     if not plan.leaves:
         return
     sizes = [stack.size_mm for stack in stacks(plan.leaves)]
@@ -216,7 +216,7 @@ def _leaves(plan: Plan, check: Check) -> Iterator[Found]:
             )
 
 
-def _nominal(check: Check) -> Iterator[Found]:
+def _nominal(check: Check) -> Iterator[_Remark]:
     """Yield nominal sizes whose difference is far from the target: a wrong unit or figure."""
     sizes = [part.given or part.nominal for part in check.parts]
     if any(size is None for size in sizes):
@@ -244,7 +244,7 @@ def _nominal(check: Check) -> Iterator[Found]:
             )
 
 
-def _shims(check: Check) -> Iterator[Found]:
+def _shims(check: Check) -> Iterator[_Remark]:
     """Yield steps between shims that are wider than the limits: some lashes can't be set then."""
     steps = [b.mm - a.mm for a, b in zip(check.shims, check.shims[1:], strict=False)]
     widest = max(steps, default=Fraction(0))

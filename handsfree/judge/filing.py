@@ -119,7 +119,7 @@ def safe_turns(rate: Rate, room_mm: float, risk: float) -> int:
     return _most_turns(lambda turns: removal_bound_mm(rate, turns, risk), room_mm, 10_000)
 
 
-class Pace(StrEnum):
+class PassBasis(StrEnum):
     """Basis of the advice on the next pass.
 
     UNKNOWN: no pass yet; make a short one and measure. EARLY: too few passes to know their scatter.
@@ -143,7 +143,7 @@ class PassAdvice:
     unknown. left_mm: expected amount left after them.
     """
 
-    pace: Pace
+    basis: PassBasis
     to_go: Length
     about: int | None = None
     turns: int | None = None
@@ -181,7 +181,7 @@ def advise_pass(
         return None
     to_go = difference(target.aim, reading, unit or reading.unit)
     if rate is None:
-        return PassAdvice(Pace.UNKNOWN, to_go)
+        return PassAdvice(PassBasis.UNKNOWN, to_go)
     about = max(1, round(to_aim / rate.per_turn_mm))
     enough = max(1, math.ceil(to_aim / rate.per_turn_mm))
     longest = int(rate.longest * LONGEST)
@@ -198,9 +198,9 @@ def advise_pass(
     if turns == 0:
         turns = _most_turns(bound, to_upper, min(longest, enough))
     if turns == 0:
-        return PassAdvice(Pace.BY_HAND, to_go, about, 0)
-    pace = Pace.LAST if turns >= enough else Pace.LEARNED
-    return PassAdvice(pace, to_go, about, turns, risk, to_aim - rate.per_turn_mm * turns)
+        return PassAdvice(PassBasis.BY_HAND, to_go, about, 0)
+    basis = PassBasis.LAST if turns >= enough else PassBasis.LEARNED
+    return PassAdvice(basis, to_go, about, turns, risk, to_aim - rate.per_turn_mm * turns)
 
 
 def _early(
@@ -220,8 +220,8 @@ def _early(
     if turns == 0 and 2 * per_turn <= to_upper:
         turns = 1
     if turns == 0:
-        return PassAdvice(Pace.BY_HAND, to_go, about, 0)
-    return PassAdvice(Pace.EARLY, to_go, about, turns, None, to_aim - rate.per_turn_mm * turns)
+        return PassAdvice(PassBasis.BY_HAND, to_go, about, 0)
+    return PassAdvice(PassBasis.EARLY, to_go, about, turns, None, to_aim - rate.per_turn_mm * turns)
 
 
 def _cautious_bound_mm(rate: Rate, turns: int, risk: float, standard_mm: float | None) -> float:

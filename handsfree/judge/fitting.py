@@ -25,7 +25,7 @@ def predicted_gap_mm(gap: Length, measured_in: Length, bore: Length) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Assignment:
     """A ring in a bore: its predicted gap there, and the amount to file up to the aim."""
 
     ring: str
@@ -38,7 +38,7 @@ class Place:
 class Fitting:
     """Rings assigned to bores. spare: rings without a bore; empty: bores without a ring."""
 
-    places: tuple[Place, ...]
+    places: tuple[Assignment, ...]
     spare: tuple[str, ...]
     empty: tuple[str, ...]
 
@@ -54,7 +54,7 @@ def other_bores(
     bores: Mapping[str, Length],
     targets: Mapping[str, Target],
     standard_mm: float = 0.0,
-) -> tuple[Place, ...]:
+) -> tuple[Assignment, ...]:
     """Return the bores that a ring found over would still fit, the best first.
 
     A bore fits if the predicted gap there is at most its upper limit less twice the standard uncertainty of
@@ -72,7 +72,7 @@ def other_bores(
         predicted = predicted_gap_mm(gap, measured_in, bore)
         if predicted + 2 * standard_mm <= float(targets[label].upper.mm):
             left = max(0.0, float(targets[label].aim.mm) - predicted)
-            places.append(Place("", label, predicted, left))
+            places.append(Assignment("", label, predicted, left))
     return tuple(sorted(places, key=lambda place: (place.left_mm, place.gap_mm)))
 
 
@@ -121,12 +121,12 @@ def fit_rings(
 
 def _place(
     ring: str, label: str, gap: Length, measured_in: Length, bore: Length, target: Target
-) -> Place | None:
+) -> Assignment | None:
     predicted = predicted_gap_mm(gap, measured_in, bore)
     # A prediction equal to the limit is allowed; the rounding of a float must not exclude it.
     if predicted > float(target.upper.mm) + 1e-9:
         return None
-    return Place(ring, label, predicted, max(0.0, float(target.aim.mm) - predicted))
+    return Assignment(ring, label, predicted, max(0.0, float(target.aim.mm) - predicted))
 
 
 def _assignment(costs: Sequence[Sequence[float]]) -> list[tuple[int, int]]:

@@ -17,8 +17,17 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from handsfree.bench import Bench, Exchange
-from handsfree.devices import OTHER, Found, Frame, KeypadFound, KeypadLost, KeyPressed, Lost, Overflow
-from handsfree.hear import Hearing, NoLongerWantedError, Samples, Timing, Utterance
+from handsfree.devices import (
+    OTHER,
+    Frame,
+    KeypadFound,
+    KeypadLost,
+    KeyPressed,
+    MicrophoneFound,
+    MicrophoneLost,
+    Overflow,
+)
+from handsfree.hear import DecodingCancelledError, Hearing, Samples, Timing, Utterance
 from handsfree.live.echo import Echo
 from handsfree.live.events import Decoded, Ears, LiveEvent, LiveState, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
@@ -166,9 +175,9 @@ class LiveBench:
                 self._key(key, source)
             case Overflow():
                 self._overflow()
-            case Lost(why):
+            case MicrophoneLost(why):
                 self._lost(why)
-            case Found(device, _, again):
+            case MicrophoneFound(device, _, again):
                 self._found(device, again)
             case KeypadLost(why):
                 self._show(keypad="")
@@ -259,8 +268,8 @@ class LiveBench:
 
     def _decode(self, utterance: Utterance, given_up: threading.Event) -> None:
         try:
-            result = Decoded(utterance, self.bench.recognise(utterance, lambda: not given_up.is_set()))
-        except NoLongerWantedError:
+            result = Decoded(utterance, self.bench.recognise(utterance, given_up.is_set))
+        except DecodingCancelledError:
             return  # nobody waits for it, and the thread is free for what was said since
         except Exception as fault:  # whatever a model can raise must not end the session
             result = Decoded(utterance, None, f"{type(fault).__name__}: {fault}")

@@ -24,8 +24,8 @@ from handsfree.plan import (
 from handsfree.planfile.axes import build_axes, build_positions
 from handsfree.planfile.drawer import build_hot, build_instruments, build_leaves
 from handsfree.planfile.parts import build_parts, build_reuse, build_share, build_shims, check_shares
-from handsfree.planfile.source import Place, Source
-from handsfree.planfile.tables import CheckSheet, EngineSheet, Figure, PlanSheet
+from handsfree.planfile.source import KeyPath, Source
+from handsfree.planfile.tables import CheckTable, EngineTable, Figure, PlanTable
 from handsfree.planfile.targets import build_recipes, build_targets
 from handsfree.planfile.windows import build_windows
 
@@ -35,59 +35,59 @@ LARGEST_BORE_MM = 1200
 _SPEAKABLE = re.compile(r"[a-z][a-z]*(?:[ -][a-z0-9]+)*")
 
 
-def build(sheet: PlanSheet, source: Source) -> Plan:
+def build(table: PlanTable, source: Source) -> Plan:
     """Build the plan.
 
     Raises:
         PlanError: the plan is invalid; one sentence with the place and the remedy.
     """
-    engine = _engine(sheet.engine, source)
-    instruments = build_instruments(sheet.instrument, source)
+    engine = _engine(table.engine, source)
+    instruments = build_instruments(table.instrument, source)
     checks: list[Check] = []
-    for number, check in enumerate(sheet.check):
-        place: Place = ("check", number)
+    for number, check in enumerate(table.check):
+        path: KeyPath = ("check", number)
         if check.name in {known.name for known in checks}:
-            raise source.fault((*place, "name"), f'two checks are named "{check.name}"; rename one')
-        checks.append(_check(check, place, engine, instruments, source))
+            raise source.error((*path, "name"), f'two checks are named "{check.name}"; rename one')
+        checks.append(_check(check, path, engine, instruments, source))
     _check_cylinders(engine, checks, source)
     _check_bores(checks, source)
     check_shares(checks, source)
     acceptance = source.one_of(
-        ("acceptance",), sheet.acceptance, [known.value for known in Acceptance], "way of accepting"
+        ("acceptance",), table.acceptance, [known.value for known in Acceptance], "way of accepting"
     )
     return Plan(
-        name=sheet.name,
+        name=table.name,
         engine=engine,
         checks=tuple(checks),
         text=source.text,
         acceptance=Acceptance(acceptance),
-        confidence=float(_chance(("confidence",), sheet.confidence, "0.5", "1", source)),
+        confidence=float(_chance(("confidence",), table.confidence, "0.5", "1", source)),
         instruments=tuple(instruments.values()),
-        leaves=build_leaves(sheet.feelers, source),
-        risk=float(_chance(("filing", "risk"), sheet.filing.risk, "0", "0.5", source)),
-        hot=build_hot(sheet.hot, source),
+        leaves=build_leaves(table.feelers, source),
+        risk=float(_chance(("filing", "risk"), table.filing.risk, "0", "0.5", source)),
+        hot=build_hot(table.hot, source),
     )
 
 
-def _engine(sheet: EngineSheet, source: Source) -> Engine:
-    bore = None if sheet.bore is None else _bore(("engine", "bore"), sheet.bore, source)
+def _engine(table: EngineTable, source: Source) -> Engine:
+    bore = None if table.bore is None else _bore(("engine", "bore"), table.bore, source)
     bores = {
         cylinder: _bore(("engine", "bores", cylinder), figure, source)
-        for cylinder, figure in sheet.bores.items()
+        for cylinder, figure in table.bores.items()
     }
-    if sheet.duty is not None:
-        source.one_of(("engine", "duty"), sheet.duty, duties(), "duty")
+    if table.duty is not None:
+        source.one_of(("engine", "duty"), table.duty, duties(), "duty")
     second = source.one_of(
-        ("engine", "second_ring"), sheet.second_ring, [s.value for s in SecondRing], "rule for second rings"
+        ("engine", "second_ring"), table.second_ring, [s.value for s in SecondRing], "rule for second rings"
     )
-    return Engine(sheet.name, bore, bores, sheet.duty, SecondRing(second))
+    return Engine(table.name, bore, bores, table.duty, SecondRing(second))
 
 
-def _bore(place: Place, figure: Figure, source: Source) -> Length:
-    bore = source.length(place, figure, None)
+def _bore(path: KeyPath, figure: Figure, source: Source) -> Length:
+    bore = source.length(path, figure, None)
     if not SMALLEST_BORE_MM <= bore.mm <= LARGEST_BORE_MM:
-        raise source.fault(
-            place,
+        raise source.error(
+            path,
             f"no engine has a bore of {bore}; check the unit "
             f"(bores from {SMALLEST_BORE_MM} mm to {LARGEST_BORE_MM} mm are taken)",
         )
@@ -95,32 +95,32 @@ def _bore(place: Place, figure: Figure, source: Source) -> Length:
 
 
 def _check(
-    sheet: CheckSheet, place: Place, engine: Engine, instruments: dict[str, Instrument], source: Source
+    table: CheckTable, path: KeyPath, engine: Engine, instruments: dict[str, Instrument], source: Source
 ) -> Check:
-    if not _SPEAKABLE.fullmatch(sheet.name):
-        raise source.fault(
-            (*place, "name"),
-            f'"{sheet.name}" can\'t be spoken as the name of a check; write words in small letters, '
+    if not _SPEAKABLE.fullmatch(table.name):
+        raise source.error(
+            (*path, "name"),
+            f'"{table.name}" can\'t be spoken as the name of a check; write words in small letters, '
             'such as "ring gaps"',
         )
-    rule = Rule(source.one_of((*place, "rule"), sheet.rule, [r.value for r in Rule], "rule"))
-    unit = source.unit((*place, "unit"), sheet.unit)
-    step = STEPS[unit] if sheet.step is None else source.length((*place, "step"), sheet.step, unit)
+    rule = Rule(source.one_of((*path, "rule"), table.rule, [r.value for r in Rule], "rule"))
+    unit = source.unit((*path, "unit"), table.unit)
+    step = STEPS[unit] if table.step is None else source.length((*path, "step"), table.step, unit)
     if step.value <= 0:
-        raise source.fault((*place, "step"), f"a step of {step} isn't above zero; write what leaves can tell")
-    parts = build_parts(sheet, place, rule, unit, instruments, source)
-    axes = build_axes(sheet, place, parts, source)
-    positions = build_positions(sheet, place, axes, source)
+        raise source.error((*path, "step"), f"a step of {step} isn't above zero; write what leaves can tell")
+    parts = build_parts(table, path, rule, unit, instruments, source)
+    axes = build_axes(table, path, parts, source)
+    positions = build_positions(table, path, axes, source)
     items = tuple(dict.fromkeys(_without_part(parts, positions)))
-    recipes = build_recipes(sheet, place, rule, unit, step, axes, items, engine, source)
-    targets = build_targets(sheet, rule, items, recipes, engine, source)
-    shims = build_shims(sheet, place, rule, unit, source)
+    recipes = build_recipes(table, path, rule, unit, step, axes, items, engine, source)
+    targets = build_targets(table, rule, items, recipes, engine, source)
+    shims = build_shims(table, path, rule, unit, source)
     instrument = None
-    if sheet.instrument is not None:
-        named = source.one_of((*place, "instrument"), sheet.instrument, instruments, "instrument")
+    if table.instrument is not None:
+        named = source.one_of((*path, "instrument"), table.instrument, instruments, "instrument")
         instrument = instruments[named]
     return Check(
-        name=sheet.name,
+        name=table.name,
         rule=rule,
         unit=unit,
         axes=axes,
@@ -128,16 +128,16 @@ def _check(
         items=items,
         targets=targets,
         recipes={item: recipe for item, (recipe, _) in recipes.items()},
-        windows=build_windows(sheet, place, unit, positions, parts, targets, source, shims),
+        windows=build_windows(table, path, unit, positions, parts, targets, source, shims),
         parts=parts,
         shims=shims,
         instrument=instrument,
-        bores_from=sheet.bores_from,
-        gap_at=None if sheet.gap_at is None else str(sheet.gap_at),
-        signed=sheet.signed,
-        correlation=_correlation(sheet, place, source),
-        share=build_share(sheet.share, place, rule, axes, source),
-        reuse=build_reuse(sheet, place, parts, source),
+        bores_from=table.bores_from,
+        gap_at=None if table.gap_at is None else str(table.gap_at),
+        signed=table.signed,
+        correlation=_correlation(table, path, source),
+        share=build_share(table.share, path, rule, axes, source),
+        reuse=build_reuse(table, path, parts, source),
     )
 
 
@@ -153,7 +153,7 @@ def _check_cylinders(engine: Engine, checks: list[Check], source: Source) -> Non
     }
     for cylinder in engine.bores:
         if labels and cylinder not in labels:
-            raise source.fault(
+            raise source.error(
                 ("engine", "bores", cylinder),
                 f'no check has a cylinder "{cylinder}"; {did_you_mean(cylinder, sorted(labels))}',
             )
@@ -163,25 +163,23 @@ def _check_bores(checks: list[Check], source: Source) -> None:
     """Check that `bores_from` always names a check that measures bores."""
     direct = {check.name: check for check in checks if check.rule is Rule.LIMITS}
     for number, check in enumerate(checks):
-        place: Place = ("check", number, "bores_from")
+        path: KeyPath = ("check", number, "bores_from")
         if check.bores_from is None:
             if check.gap_at is not None:
-                raise source.fault(
+                raise source.error(
                     ("check", number, "gap_at"),
                     '"gap_at" needs "bores_from", the check that measures the bores',
                 )
             continue
         if check.rule is not Rule.FILE_TO_GAP:
-            raise source.fault(
-                place, "only a check of gaps to file takes its bores from another; take it out"
-            )
-        name = source.one_of(place, check.bores_from, direct, "check with limits that measures bores")
+            raise source.error(path, "only a check of gaps to file takes its bores from another; take it out")
+        name = source.one_of(path, check.bores_from, direct, "check with limits that measures bores")
         labels = [label for axis in direct[name].axes for label in axis.labels]
         if check.gap_at is not None:
             source.one_of(("check", number, "gap_at"), check.gap_at, labels, f"label of {name}")
 
 
-def _chance(place: Place, written: Decimal | str, above: str, below: str, source: Source) -> Decimal:
+def _chance(path: KeyPath, written: Decimal | str, above: str, below: str, source: Source) -> Decimal:
     """Return a probability, written as 0.95 or "95 %"."""
     text = str(written).strip()
     try:
@@ -191,22 +189,22 @@ def _chance(place: Place, written: Decimal | str, above: str, below: str, source
     if text.endswith("%"):
         value /= 100
     if not (value.is_finite() and Decimal(above) < value < Decimal(below)):
-        raise source.fault(
-            place,
+        raise source.error(
+            path,
             f'"{text}" is no such chance; write one between {above} and {below}, such as "95 %" or 0.05',
         )
     return value
 
 
-def _correlation(sheet: CheckSheet, place: Place, source: Source) -> float:
-    if sheet.correlation is None:
+def _correlation(table: CheckTable, path: KeyPath, source: Source) -> float:
+    if table.correlation is None:
         return 0.0
     try:
-        value = Decimal(str(sheet.correlation))
+        value = Decimal(str(table.correlation))
     except InvalidOperation:
         value = Decimal("NaN")
     if not (value.is_finite() and 0 <= value <= 1):
-        raise source.fault(
-            (*place, "correlation"), f'"{sheet.correlation}" is no correlation; write one from 0 to 1'
+        raise source.error(
+            (*path, "correlation"), f'"{table.correlation}" is no correlation; write one from 0 to 1'
         )
     return float(value)

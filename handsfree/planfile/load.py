@@ -34,17 +34,17 @@ def parse_plan(text: str, where: str = "plan") -> Plan:
     from pydantic import ValidationError  # here, because not every command reads a plan
 
     from handsfree.planfile.build import build
-    from handsfree.planfile.tables import PlanSheet, known_keys
+    from handsfree.planfile.tables import PlanTable, known_keys
 
     source = Source(text, where)
     _check_size(text, where)
     table = parse_toml(text, where, PlanError)
     _check_format(source, table.get("format"))
     try:
-        sheet = PlanSheet.model_validate(table)
+        checked = PlanTable.model_validate(table)
     except ValidationError as error:
         raise source.from_validation(error, known_keys()) from None
-    return build(sheet, source)
+    return build(checked, source)
 
 
 def _check_size(text: str, where: str) -> None:
@@ -62,10 +62,10 @@ def _check_size(text: str, where: str) -> None:
 def _check_format(source: Source, number: object) -> None:
     # First: errors about a newer plan's unknown keys would only confuse.
     if isinstance(number, int) and number > FORMAT:
-        raise source.fault(
+        raise source.error(
             ("format",),
             f"this plan has format {number}, and this program reads up to format {FORMAT}; "
             "use a newer handsfree",
         )
     if isinstance(number, int) and number < 1:
-        raise source.fault(("format",), f"there is no format {number}; write format = {FORMAT}")
+        raise source.error(("format",), f"there is no format {number}; write format = {FORMAT}")

@@ -10,8 +10,8 @@ from fractions import Fraction
 from handsfree.errors import did_you_mean
 from handsfree.length import Length, Unit
 from handsfree.plan import Axis, Check, Instrument, Part, Rule, Share
-from handsfree.planfile.source import Place, Source
-from handsfree.planfile.tables import CheckSheet, PartSheet, ShareSheet
+from handsfree.planfile.source import KeyPath, Source
+from handsfree.planfile.tables import CheckTable, PartTable, ShareTable
 from handsfree.planfile.written import WrittenError
 
 _TERM = re.compile(r"\s*([+-])?\s*(\d+(?:\.\d+)?(?:\s*/\s*\d+)?)?\s*\*?\s*([a-z]+(?: [a-z]+)*)\s*")
@@ -65,8 +65,8 @@ MOST_SHIMS = 500
 
 
 def build_parts(
-    sheet: CheckSheet,
-    place: Place,
+    table: CheckTable,
+    path: KeyPath,
     rule: Rule,
     unit: Unit,
     instruments: dict[str, Instrument],
@@ -83,148 +83,148 @@ def build_parts(
     """
     takes_parts = rule in (Rule.DIFFERENCE, Rule.SHIM)
     if not takes_parts:
-        if sheet.part or sheet.formula is not None:
-            key = "part" if sheet.part else "formula"
-            raise source.fault((*place, key), f'the rule "{rule}" reads no parts; take them out')
+        if table.part or table.formula is not None:
+            key = "part" if table.part else "formula"
+            raise source.error((*path, key), f'the rule "{rule}" reads no parts; take them out')
         return ()
-    if len(sheet.part) < 2:
-        raise source.fault(
-            place, f'the rule "{rule}" needs at least two [[check.part]], such as a bore and a journal'
+    if len(table.part) < 2:
+        raise source.error(
+            path, f'the rule "{rule}" needs at least two [[check.part]], such as a bore and a journal'
         )
-    names = [part.name for part in sheet.part]
+    names = [part.name for part in table.part]
     for number, name in enumerate(names):
         if name in names[:number]:
-            raise source.fault(
-                (*place, "part", number, "name"), f'the part "{name}" stands there twice; rename one'
+            raise source.error(
+                (*path, "part", number, "name"), f'the part "{name}" stands there twice; rename one'
             )
-    times = _times(sheet, place, rule, names, source)
+    times = _times(table, path, rule, names, source)
     return tuple(
         _part(
             part,
-            (*place, "part", number),
+            (*path, "part", number),
             times[part.name],
             rule is Rule.SHIM and number == len(names) - 1,
             unit,
             instruments,
             source,
         )
-        for number, part in enumerate(sheet.part)
+        for number, part in enumerate(table.part)
     )
 
 
 def _times(
-    sheet: CheckSheet, place: Place, rule: Rule, names: list[str], source: Source
+    table: CheckTable, path: KeyPath, rule: Rule, names: list[str], source: Source
 ) -> dict[str, Fraction]:
-    if sheet.formula is None:
+    if table.formula is None:
         others = 1 if rule is Rule.SHIM else -1
         return {name: Fraction(1 if number == 0 else others) for number, name in enumerate(names)}
-    where: Place = (*place, "formula")
+    where: KeyPath = (*path, "formula")
     try:
-        times = parse_formula(sheet.formula)
+        times = parse_formula(table.formula)
     except WrittenError as error:
-        raise source.fault(where, str(error)) from None
+        raise source.error(where, str(error)) from None
     for name in times:
         if name not in names:
-            raise source.fault(where, f'"{name}" is no part of this check; {did_you_mean(name, names)}')
+            raise source.error(where, f'"{name}" is no part of this check; {did_you_mean(name, names)}')
     for name in names:
         if name not in times:
-            raise source.fault(where, f'the part "{name}" is not in the formula; add it or take the part out')
+            raise source.error(where, f'the part "{name}" is not in the formula; add it or take the part out')
     if rule is Rule.SHIM and times[names[-1]] != 1:
-        raise source.fault(
+        raise source.error(
             where, f'"{names[-1]}", the last part, is the lash and counts once; write + {names[-1]}'
         )
     return times
 
 
 def _part(
-    sheet: PartSheet,
-    place: Place,
+    table: PartTable,
+    path: KeyPath,
     times: Fraction,
     is_lash: bool,
     unit: Unit,
     instruments: dict[str, Instrument],
     source: Source,
 ) -> Part:
-    nominal = None if sheet.nominal is None else source.length((*place, "nominal"), sheet.nominal, unit)
-    given = None if sheet.given is None else source.length((*place, "given"), sheet.given, unit)
+    nominal = None if table.nominal is None else source.length((*path, "nominal"), table.nominal, unit)
+    given = None if table.given is None else source.length((*path, "given"), table.given, unit)
     if nominal is not None and given is not None:
-        raise source.fault((*place, "given"), 'a part whose size is "given" isn\'t read; take "nominal" out')
+        raise source.error((*path, "given"), 'a part whose size is "given" isn\'t read; take "nominal" out')
     if nominal is None and given is None and not is_lash:
-        raise source.fault(
-            place, f'the part "{sheet.name}" has no "nominal"; write about what it reads, such as "50 mm"'
+        raise source.error(
+            path, f'the part "{table.name}" has no "nominal"; write about what it reads, such as "50 mm"'
         )
     for key, figure in (("nominal", nominal), ("given", given)):
         if figure is not None and figure.value <= 0:
-            raise source.fault(
-                (*place, key), f"a size of {figure} isn't above zero; write what the part measures"
+            raise source.error(
+                (*path, key), f"a size of {figure} isn't above zero; write what the part measures"
             )
     instrument = None
-    if sheet.instrument is not None:
+    if table.instrument is not None:
         instrument = instruments[
-            source.one_of((*place, "instrument"), sheet.instrument, instruments, "instrument")
+            source.one_of((*path, "instrument"), table.instrument, instruments, "instrument")
         ]
-    return Part(sheet.name, times, nominal, given, instrument)
+    return Part(table.name, times, nominal, given, instrument)
 
 
 def build_shims(
-    sheet: CheckSheet, place: Place, rule: Rule, unit: Unit, source: Source
+    table: CheckTable, path: KeyPath, rule: Rule, unit: Unit, source: Source
 ) -> tuple[Length, ...]:
     """Return the available sizes of shims, smallest first.
 
     Raises:
         PlanError: no sizes for a check of shims, or invalid sizes.
     """
-    where: Place = (*place, "shims")
+    where: KeyPath = (*path, "shims")
     if rule is not Rule.SHIM:
-        if sheet.shims is not None:
-            raise source.fault(where, f'the rule "{rule}" picks no shims; take them out')
+        if table.shims is not None:
+            raise source.error(where, f'the rule "{rule}" picks no shims; take them out')
         return ()
-    shims = sheet.shims
+    shims = table.shims
     if shims is None:
-        raise source.fault(place, 'there are no [check.shims]; write "sizes", or "least", "most" and "step"')
+        raise source.error(path, 'there are no [check.shims]; write "sizes", or "least", "most" and "step"')
     if shims.sizes is not None:
         sizes = [source.length((*where, "sizes"), figure, unit) for figure in shims.sizes]
     else:
-        sizes = _series(sheet, where, unit, source)
+        sizes = _series(table, where, unit, source)
     if not sizes:
-        raise source.fault(where, "there is no size to pick from; write those that can be had")
+        raise source.error(where, "there is no size to pick from; write those that can be had")
     if any(size.value <= 0 for size in sizes):
-        raise source.fault(where, "a shim of nothing or less can't be had; mend the sizes")
+        raise source.error(where, "a shim of nothing or less can't be had; mend the sizes")
     return tuple({size.mm: size for size in sorted(sizes, key=lambda size: size.mm)}.values())
 
 
-def build_reuse(sheet: CheckSheet, place: Place, parts: tuple[Part, ...], source: Source) -> bool:
+def build_reuse(table: CheckTable, path: KeyPath, parts: tuple[Part, ...], source: Source) -> bool:
     """Return whether a shim that comes out of one place may go into another.
 
     Raises:
         PlanError: the old shim is a sum of several, or isn't measured, so that no single shim comes out.
     """
-    reuse = sheet.shims is not None and sheet.shims.reuse
+    reuse = table.shims is not None and table.shims.reuse
     if reuse and (len(parts) != 2 or parts[0].given is not None or parts[0].times != 1):
-        raise source.fault(
-            (*place, "shims", "reuse"),
+        raise source.error(
+            (*path, "shims", "reuse"),
             "only where one measured shim and a lash are the parts can a shim be used again; take it out",
         )
     return reuse
 
 
-def _series(sheet: CheckSheet, where: Place, unit: Unit, source: Source) -> list[Length]:
-    shims = sheet.shims
+def _series(table: CheckTable, where: KeyPath, unit: Unit, source: Source) -> list[Length]:
+    shims = table.shims
     assert shims is not None  # noqa: S101 - the caller has looked
     ends = {}
     for key in ("least", "most", "step"):
         figure = getattr(shims, key)
         if figure is None:
-            raise source.fault(where, f'a series of shims needs "{key}"; add it, or list the "sizes"')
+            raise source.error(where, f'a series of shims needs "{key}"; add it, or list the "sizes"')
         ends[key] = source.length((*where, key), figure, unit)
     least, most, step = ends["least"], ends["most"], ends["step"]
     if len({end.unit for end in ends.values()}) > 1:
-        raise source.fault(where, "the series mixes units; write least, most and step in one")
+        raise source.error(where, "the series mixes units; write least, most and step in one")
     if step.value <= 0 or least.value > most.value:
-        raise source.fault(where, f"there is no series from {least} to {most} by {step}; mend it")
+        raise source.error(where, f"there is no series from {least} to {most} by {step}; mend it")
     count = int((most.value - least.value) // step.value) + 1
     if count > MOST_SHIMS:
-        raise source.fault((*where, "step"), f"that would be {count} sizes; write a larger step")
+        raise source.error((*where, "step"), f"that would be {count} sizes; write a larger step")
     return [Length(least.value + step.value * Decimal(number), least.unit) for number in range(count)]
 
 
@@ -232,23 +232,23 @@ BORE_AXIS = "cylinder"
 
 
 def build_share(
-    sheet: ShareSheet | None, place: Place, rule: Rule, axes: tuple[Axis, ...], source: Source
+    table: ShareTable | None, path: KeyPath, rule: Rule, axes: tuple[Axis, ...], source: Source
 ) -> Share | None:
     """Return a check's assignment of tried rings to bores, or None if it has none.
 
     Raises:
         PlanError: the check isn't one of direct readings with one axis, the rings.
     """
-    if sheet is None:
+    if table is None:
         return None
-    where: Place = (*place, "share")
+    where: KeyPath = (*path, "share")
     if rule is not Rule.LIMITS or len(axes) != 1:
-        raise source.fault(
+        raise source.error(
             where,
             'rings that are tried in one bore are a check of the rule "limits" with one axis, the rings',
         )
-    like = tuple((axis, str(label)) for axis, label in sheet.like.items())
-    return Share(sheet.to, str(sheet.tried_in), like)
+    like = tuple((axis, str(label)) for axis, label in table.like.items())
+    return Share(table.to, str(table.tried_in), like)
 
 
 def check_shares(checks: list[Check], source: Source) -> None:
@@ -261,20 +261,20 @@ def check_shares(checks: list[Check], source: Source) -> None:
     for number, check in enumerate(checks):
         if check.share is None:
             continue
-        place: Place = ("check", number, "share")
-        to = gaps[source.one_of((*place, "to"), check.share.to, gaps, "check of gaps to file")]
+        path: KeyPath = ("check", number, "share")
+        to = gaps[source.one_of((*path, "to"), check.share.to, gaps, "check of gaps to file")]
         axes = {axis.name: axis.labels for axis in to.axes}
         if BORE_AXIS not in axes:
-            raise source.fault(
-                (*place, "to"), f'"{to.name}" has no axis "{BORE_AXIS}", so no bores to share among'
+            raise source.error(
+                (*path, "to"), f'"{to.name}" has no axis "{BORE_AXIS}", so no bores to share among'
             )
-        source.one_of((*place, "tried_in"), check.share.tried_in, axes[BORE_AXIS], "cylinder")
+        source.one_of((*path, "tried_in"), check.share.tried_in, axes[BORE_AXIS], "cylinder")
         given = dict(check.share.like)
         for axis, label in given.items():
-            source.one_of((*place, "like"), axis, [name for name in axes if name != BORE_AXIS], "axis")
-            source.one_of((*place, "like"), label, axes[axis], axis)
+            source.one_of((*path, "like"), axis, [name for name in axes if name != BORE_AXIS], "axis")
+            source.one_of((*path, "like"), label, axes[axis], axis)
         for axis in axes:
             if axis != BORE_AXIS and axis not in given:
-                raise source.fault(
-                    (*place, "like"), f'which {axis} these are isn\'t said; write like = {{ {axis} = "..." }}'
+                raise source.error(
+                    (*path, "like"), f'which {axis} these are isn\'t said; write like = {{ {axis} = "..." }}'
                 )

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pydantic import ValidationError
 
 
-Place = tuple[str | int, ...]
+KeyPath = tuple[str | int, ...]
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?")
 _KEY = re.compile(
@@ -31,15 +31,15 @@ def _pieces(dotted: str) -> list[str]:
     return [next(part for part in found if part) for found in _PIECE.findall(dotted) if any(found)]
 
 
-def lines_of(text: str) -> dict[Place, int]:
+def lines_of(text: str) -> dict[KeyPath, int]:
     r"""Return the line (from 1) of every key and table header of `text`, by its path.
 
     >>> lines_of('[[check]]\nname = "a"\n')[("check", 0, "name")]
     2
     """
-    lines: dict[Place, int] = {}
-    counts: dict[Place, int] = {}
-    table: Place = ()
+    lines: dict[KeyPath, int] = {}
+    counts: dict[KeyPath, int] = {}
+    table: KeyPath = ()
     for number, line in enumerate(text_lines(text), start=1):
         header = _HEADER.fullmatch(line)
         if header:
@@ -63,24 +63,24 @@ def lines_of(text: str) -> dict[Place, int]:
     return lines
 
 
-def line_of(text: str, place: Place) -> int | None:
-    """Return the line of `place` or of the nearest table around it, or None if neither is found."""
+def line_of(text: str, path: KeyPath) -> int | None:
+    """Return the line of `path` or of the nearest table around it, or None if neither is found."""
     lines = lines_of(text)
-    while place:
-        if place in lines:
-            return lines[place]
-        place = place[:-1]
+    while path:
+        if path in lines:
+            return lines[path]
+        path = path[:-1]
     return None
 
 
-def dotted(place: Place) -> str:
+def dotted(path: KeyPath) -> str:
     """Return a path, counted from 1: the second target of the first check is ``check[1].target[2]``.
 
     >>> dotted(("check", 0, "target", 1, "aim"))
     'check[1].target[2].aim'
     """
     text = ""
-    for piece in place:
+    for piece in path:
         text += f"[{piece + 1}]" if isinstance(piece, int) else f".{piece}"
     return text.removeprefix(".")
 
@@ -92,17 +92,17 @@ class Source:
     text: str
     where: str
 
-    def fault(self, place: Place, sentence: str) -> PlanError:
-        """Return the error for `place`: ``plan.toml, line 12, check[1].name: ...``."""
-        line = line_of(self.text, place)
+    def error(self, path: KeyPath, sentence: str) -> PlanError:
+        """Return the error for `path`: ``plan.toml, line 12, check[1].name: ...``."""
+        line = line_of(self.text, path)
         parts = [self.where]
         if line is not None:
             parts.append(f"line {line}")
-        if place:
-            parts.append(dotted(place))
+        if path:
+            parts.append(dotted(path))
         return PlanError(one_sentence(f"{', '.join(parts)}: {sentence}"))
 
-    def length(self, place: Place, figure: str | int | Decimal, unit: Unit | None) -> Length:
+    def length(self, path: KeyPath, figure: str | int | Decimal, unit: Unit | None) -> Length:
         """Return a length; an error names its place.
 
         Raises:
@@ -111,9 +111,9 @@ class Source:
         try:
             return written_length(figure, unit)
         except WrittenError as error:
-            raise self.fault(place, str(error)) from None
+            raise self.error(path, str(error)) from None
 
-    def unit(self, place: Place, text: str) -> Unit:
+    def unit(self, path: KeyPath, text: str) -> Unit:
         """Return a unit; an error names its place.
 
         Raises:
@@ -122,9 +122,9 @@ class Source:
         try:
             return written_unit(text)
         except WrittenError as error:
-            raise self.fault(place, str(error)) from None
+            raise self.error(path, str(error)) from None
 
-    def one_of(self, place: Place, word: str, words: Iterable[str], what: str) -> str:
+    def one_of(self, path: KeyPath, word: str, words: Iterable[str], what: str) -> str:
         """Return `word` if it is one of `words`.
 
         Raises:
@@ -133,7 +133,7 @@ class Source:
         known = list(words)
         if word in known:
             return word
-        raise self.fault(place, f'"{word}" is no {what}; {did_you_mean(word, known)}')
+        raise self.error(path, f'"{word}" is no {what}; {did_you_mean(word, known)}')
 
     def from_validation(self, error: ValidationError, known: dict[str, list[str]]) -> PlanError:
         """Return the first error of pydantic as one sentence.
@@ -143,21 +143,21 @@ class Source:
         # An unknown key explains a missing one ("nmae" for "name"), so it is reported first.
         findings = sorted(error.errors(), key=lambda found: found["type"] != "extra_forbidden")
         found = findings[0]
-        place = tuple(piece for piece in found["loc"] if not _is_type(piece))
-        names = [piece for piece in place[:-1] if isinstance(piece, str)]
+        path = tuple(piece for piece in found["loc"] if not _is_type(piece))
+        names = [piece for piece in path[:-1] if isinstance(piece, str)]
         keys = known.get(names[-1] if names else "", [])
-        key = place[-1]
+        key = path[-1]
         match found["type"]:
             case "extra_forbidden":
-                return self.fault(place, f'there is no key "{key}" here; {did_you_mean(str(key), keys)}')
+                return self.error(path, f'there is no key "{key}" here; {did_you_mean(str(key), keys)}')
             case "missing":
-                return self.fault(place, f'"{key}" is missing; add it')
+                return self.error(path, f'"{key}" is missing; add it')
             case "too_short" | "string_too_short":
-                return self.fault(place, "it is empty; fill it in or take it out")
+                return self.error(path, "it is empty; fill it in or take it out")
             case "string_too_long":
-                return self.fault(place, "it is too long; write at most 80 characters")
+                return self.error(path, "it is too long; write at most 80 characters")
             case _:
-                return self.fault(place, f"{_said(found['input'])} won't do here; {_wanted(found)}")
+                return self.error(path, f"{_said(found['input'])} won't do here; {_wanted(found)}")
 
 
 def _is_type(piece: str | int) -> bool:

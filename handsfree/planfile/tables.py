@@ -20,13 +20,13 @@ Figure = str | int | Decimal
 Words = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
 
 
-class Sheet(BaseModel):
+class Table(BaseModel):
     """Base of every table in a plan: an unknown key is an error."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
-class EngineSheet(Sheet):
+class EngineTable(Table):
     """``[engine]``: the engine on the bench."""
 
     name: Words
@@ -36,7 +36,7 @@ class EngineSheet(Sheet):
     second_ring: str = "free"
 
 
-class InstrumentSheet(Sheet):
+class InstrumentTable(Table):
     """``[[instrument]]``: an instrument, with one statement of its uncertainty."""
 
     name: Words
@@ -45,20 +45,20 @@ class InstrumentSheet(Sheet):
     within: Figure | None = None
 
 
-class FeelersSheet(Sheet):
+class FeelersTable(Table):
     """``[feelers]``: the leaves in the drawer."""
 
     leaves: list[Figure] = Field(min_length=1)
     unit: str = "thou"
 
 
-class FilingSheet(Sheet):
+class FilingTable(Table):
     """``[filing]``: the caution of the advice on the next pass."""
 
     risk: Decimal | str = Decimal("0.05")
 
 
-class HotSheet(Sheet):
+class HotTable(Table):
     """``[hot]``: assumptions about a running engine."""
 
     ring: Figure
@@ -68,7 +68,7 @@ class HotSheet(Sheet):
     margin: Figure
 
 
-class TargetSheet(Sheet):
+class TargetTable(Table):
     """``[[check.target]]``: a target; other keys are axes and select its positions."""
 
     model_config = ConfigDict(extra="allow", strict=True, frozen=True)
@@ -84,7 +84,7 @@ class TargetSheet(Sheet):
     source: Words | None = None
 
 
-class PartSheet(Sheet):
+class PartTable(Table):
     """``[[check.part]]``: one part of a difference or a shim."""
 
     name: Words
@@ -94,7 +94,7 @@ class PartSheet(Sheet):
     instrument: str | None = None
 
 
-class ShimsSheet(Sheet):
+class ShimsTable(Table):
     """``[check.shims]``: the available sizes, one by one or as a series."""
 
     sizes: list[Figure] | None = None
@@ -104,7 +104,7 @@ class ShimsSheet(Sheet):
     reuse: bool = False
 
 
-class ShareSheet(Sheet):
+class ShareTable(Table):
     """``[check.share]``: the rings of this check are all tried in one bore, then assigned to bores."""
 
     to: str
@@ -112,7 +112,7 @@ class ShareSheet(Sheet):
     like: dict[str, str | int] = {}
 
 
-class CheckSheet(Sheet):
+class CheckTable(Table):
     """``[[check]]``: one check."""
 
     name: Words
@@ -128,40 +128,40 @@ class CheckSheet(Sheet):
     gap_at: str | int | None = None
     formula: str | None = None
     correlation: Decimal | int | str | None = None
-    part: list[PartSheet] = []
-    shims: ShimsSheet | None = None
-    share: ShareSheet | None = None
-    target: list[TargetSheet] = []
+    part: list[PartTable] = []
+    shims: ShimsTable | None = None
+    share: ShareTable | None = None
+    target: list[TargetTable] = []
 
 
-class PlanSheet(Sheet):
+class PlanTable(Table):
     """The whole file."""
 
     format: int
     name: Words
     acceptance: str = "simple"
     confidence: Decimal | str = Decimal("0.95")
-    engine: EngineSheet
-    instrument: list[InstrumentSheet] = []
-    feelers: FeelersSheet | None = None
-    filing: FilingSheet = FilingSheet()
-    hot: HotSheet | None = None
-    check: list[CheckSheet] = Field(min_length=1)
+    engine: EngineTable
+    instrument: list[InstrumentTable] = []
+    feelers: FeelersTable | None = None
+    filing: FilingTable = FilingTable()
+    hot: HotTable | None = None
+    check: list[CheckTable] = Field(min_length=1)
 
 
 def known_keys() -> dict[str, list[str]]:
     """Return the keys of each kind of table, by the name of the table."""
-    sheets: dict[str, type[Sheet]] = {
-        "": PlanSheet,
-        "engine": EngineSheet,
-        "instrument": InstrumentSheet,
-        "feelers": FeelersSheet,
-        "filing": FilingSheet,
-        "hot": HotSheet,
-        "check": CheckSheet,
-        "target": TargetSheet,
-        "part": PartSheet,
-        "shims": ShimsSheet,
-        "share": ShareSheet,
+    tables: dict[str, type[Table]] = {
+        "": PlanTable,
+        "engine": EngineTable,
+        "instrument": InstrumentTable,
+        "feelers": FeelersTable,
+        "filing": FilingTable,
+        "hot": HotTable,
+        "check": CheckTable,
+        "target": TargetTable,
+        "part": PartTable,
+        "shims": ShimsTable,
+        "share": ShareTable,
     }
-    return {name: list(sheet.model_fields) for name, sheet in sheets.items()}
+    return {name: list(table.model_fields) for name, table in tables.items()}

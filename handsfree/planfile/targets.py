@@ -22,8 +22,8 @@ from handsfree.plan import (
     duties,
     least_rail_gap,
 )
-from handsfree.planfile.source import Place, Source
-from handsfree.planfile.tables import CheckSheet, TargetSheet
+from handsfree.planfile.source import KeyPath, Source
+from handsfree.planfile.tables import CheckTable, TargetTable
 
 # Bounds that only catch a wrong unit or a figure of another quantity [common practice, no source]:
 # real ring gaps are some 0.3 to 2 hundredths of the bore.
@@ -31,15 +31,15 @@ LARGEST_GAP_PER_BORE = Fraction(5, 100)
 SMALLEST_GAP_PER_BORE = Fraction(5, 10_000)
 LARGEST_FACTOR = Decimal("0.05")
 
-Recipes = Mapping[Position, tuple[Recipe, Place]]
+Recipes = Mapping[Position, tuple[Recipe, KeyPath]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _TargetRow:
     """A target of the file with its items."""
 
-    sheet: TargetSheet
-    place: Place
+    table: TargetTable
+    place: KeyPath
     wanted: Mapping[str, frozenset[str]]
 
     def fits(self, item: Position) -> bool:
@@ -47,8 +47,8 @@ class _Row:
 
 
 def build_recipes(
-    sheet: CheckSheet,
-    place: Place,
+    table: CheckTable,
+    path: KeyPath,
     rule: Rule,
     unit: Unit,
     step: Length,
@@ -56,27 +56,27 @@ def build_recipes(
     items: tuple[Position, ...],
     engine: Engine,
     source: Source,
-) -> dict[Position, tuple[Recipe, Place]]:
+) -> dict[Position, tuple[Recipe, KeyPath]]:
     """Return the recipe of each item: the matching table that names the most axes.
 
     Raises:
         PlanError: an item without a table, or with two equally specific ones; an invalid figure.
     """
-    rows = [_row(row, (*place, "target", n), axes, source) for n, row in enumerate(sheet.target)]
+    rows = [_row(row, (*path, "target", n), axes, source) for n, row in enumerate(table.target)]
     if rule is Rule.TICK:
         if rows:
-            raise source.fault(rows[0].place, "a check to tick has no target; take it out")
+            raise source.error(rows[0].place, "a check to tick has no target; take it out")
         return {}
-    figures = [_figures(row, rule, unit, step, sheet.signed, source) for row in rows]
+    figures = [_figures(row, rule, unit, step, table.signed, source) for row in rows]
     recipes = {}
     for item in items:
         fitting = [n for n, row in enumerate(rows) if row.fits(item)]
         if not fitting:
-            raise source.fault(place, f"{item} has no target; add a [[check.target]] that fits it")
+            raise source.error(path, f"{item} has no target; add a [[check.target]] that fits it")
         most = max(len(rows[n].wanted) for n in fitting)
         best = [n for n in fitting if len(rows[n].wanted) == most]
         if len(best) > 1:
-            raise source.fault(
+            raise source.error(
                 rows[best[1]].place, f"two targets fit {item} equally well; take one out or name more axes"
             )
         row = rows[best[0]]
@@ -85,7 +85,7 @@ def build_recipes(
 
 
 def build_targets(
-    sheet: CheckSheet,
+    table: CheckTable,
     rule: Rule,
     items: tuple[Position, ...],
     recipes: Recipes,
@@ -111,8 +111,8 @@ def build_targets(
                 target = recipe.target(bore, words)
             except RecipeError as error:
                 at = where if error.key is None else (*where, error.key)
-                raise source.fault(at, str(error)) from None
-            _check_order(target, sheet.signed, where, source)
+                raise source.error(at, str(error)) from None
+            _check_order(target, table.signed, where, source)
             if rule is Rule.FILE_TO_GAP:
                 _check_gap(target, bore, where, source)
             known[key] = target
@@ -124,78 +124,78 @@ def _bore_words(engine: Engine, cylinder: str | None) -> str:
     return f"bore of cylinder {cylinder}" if cylinder in engine.bores else "bore"
 
 
-def _row(sheet: TargetSheet, place: Place, axes: tuple[Axis, ...], source: Source) -> _Row:
+def _row(table: TargetTable, path: KeyPath, axes: tuple[Axis, ...], source: Source) -> _TargetRow:
     labels = {axis.name: axis.labels for axis in axes if axis.name != "part"}
     wanted = {}
-    for key, value in (sheet.model_extra or {}).items():
+    for key, value in (table.model_extra or {}).items():
         if key not in labels:
-            known = [*labels, *TargetSheet.model_fields]
-            raise source.fault((*place, key), f'there is no key "{key}" here; {did_you_mean(key, known)}')
+            known = [*labels, *TargetTable.model_fields]
+            raise source.error((*path, key), f'there is no key "{key}" here; {did_you_mean(key, known)}')
         given = value if isinstance(value, list) else [value]
         wanted[key] = frozenset(
-            source.one_of((*place, key), str(label), labels[key], f"label of {key}") for label in given
+            source.one_of((*path, key), str(label), labels[key], f"label of {key}") for label in given
         )
-    return _Row(sheet, place, wanted)
+    return _TargetRow(table, path, wanted)
 
 
-def _figures(row: _Row, rule: Rule, unit: Unit, step: Length, signed: bool, source: Source) -> Recipe:
-    sheet, place = row.sheet, row.place
+def _figures(row: _TargetRow, rule: Rule, unit: Unit, step: Length, signed: bool, source: Source) -> Recipe:
+    table, path = row.table, row.place
 
     def read(key: str) -> Length | None:
-        figure = getattr(sheet, key)
-        return None if figure is None else source.length((*place, key), figure, unit)
+        figure = getattr(table, key)
+        return None if figure is None else source.length((*path, key), figure, unit)
 
     for key in ("plus", "minus"):
         tolerance = read(key)
         if tolerance is not None and tolerance.value < 0:
-            raise source.fault(
-                (*place, key), f"a tolerance of {tolerance} is below zero; write it without the sign"
+            raise source.error(
+                (*path, key), f"a tolerance of {tolerance} is below zero; write it without the sign"
             )
     for key, other in (("plus", "upper"), ("minus", "lower")):
-        if getattr(sheet, key) is not None and getattr(sheet, other) is not None:
-            raise source.fault((*place, key), f'"{key}" and "{other}" say the same thing; keep one of them')
+        if getattr(table, key) is not None and getattr(table, other) is not None:
+            raise source.error((*path, key), f'"{key}" and "{other}" say the same thing; keep one of them')
     filed = rule is Rule.FILE_TO_GAP
     for key in ("factor", "duty"):
-        if getattr(sheet, key) is not None and not filed:
-            raise source.fault((*place, key), f'only a gap to file comes from a {key}; write an "aim"')
-    if sheet.factor is not None and sheet.duty is not None:
-        raise source.fault((*place, "duty"), '"factor" and "duty" both give the factor; keep one of them')
+        if getattr(table, key) is not None and not filed:
+            raise source.error((*path, key), f'only a gap to file comes from a {key}; write an "aim"')
+    if table.factor is not None and table.duty is not None:
+        raise source.error((*path, "duty"), '"factor" and "duty" both give the factor; keep one of them')
     recipe = Recipe(
         unit=unit,
         step=step,
         filed=filed,
         aim=read("aim"),
         maker=read("maker"),
-        factor=_factor(sheet, place, source),
-        origin=f"factor as written in the plan ({sheet.source})"
-        if sheet.source
+        factor=_factor(table, path, source),
+        origin=f"factor as written in the plan ({table.source})"
+        if table.source
         else "factor as written in the plan",
         lower=read("lower"),
         upper=read("upper"),
         plus=read("plus"),
         minus=read("minus"),
-        source=sheet.source,
+        source=table.source,
     )
-    _check_signs(recipe, signed, place, source)
+    _check_signs(recipe, signed, path, source)
     return recipe
 
 
-def _factor(sheet: TargetSheet, place: Place, source: Source) -> Decimal | None:
-    if sheet.factor is None:
+def _factor(table: TargetTable, path: KeyPath, source: Source) -> Decimal | None:
+    if table.factor is None:
         return None
     try:
-        value = Decimal(sheet.factor)
+        value = Decimal(table.factor)
     except InvalidOperation:
         value = Decimal("NaN")
     if not (value.is_finite() and 0 < value <= LARGEST_FACTOR):
-        raise source.fault(
-            (*place, "factor"),
-            f'"{sheet.factor}" is no factor of a bore; write one such as "0.0045" (at most {LARGEST_FACTOR})',
+        raise source.error(
+            (*path, "factor"),
+            f'"{table.factor}" is no factor of a bore; write one such as "0.0045" (at most {LARGEST_FACTOR})',
         )
     return value
 
 
-def _check_signs(recipe: Recipe, signed: bool, place: Place, source: Source) -> None:
+def _check_signs(recipe: Recipe, signed: bool, path: KeyPath, source: Source) -> None:
     if signed and not recipe.filed:
         return
     for key in ("aim", "maker", "lower", "upper"):
@@ -203,24 +203,24 @@ def _check_signs(recipe: Recipe, signed: bool, place: Place, source: Source) -> 
         if figure is None:
             continue
         if recipe.filed and figure.value <= 0:
-            raise source.fault(
-                (*place, key), f"a gap of {figure} isn't above zero; write what the gap is to become"
+            raise source.error(
+                (*path, key), f"a gap of {figure} isn't above zero; write what the gap is to become"
             )
         if figure.value < 0:
-            raise source.fault(
-                (*place, key),
+            raise source.error(
+                (*path, key),
                 f"{figure} is below zero; write signed = true in the check if readings may be, or mend it",
             )
 
 
 def _with_factor(
-    recipe: Recipe, row: _Row, rule: Rule, item: Position, engine: Engine, source: Source
+    recipe: Recipe, row: _TargetRow, rule: Rule, item: Position, engine: Engine, source: Source
 ) -> Recipe:
     """Return the recipe with the usual factor of the duty, if it has no other aim."""
     if rule is not Rule.FILE_TO_GAP or recipe.factor is not None:
         return recipe
-    name = row.sheet.duty or engine.duty
-    if name is None or (recipe.aim is not None and row.sheet.duty is None):
+    name = row.table.duty or engine.duty
+    if name is None or (recipe.aim is not None and row.table.duty is None):
         return recipe
     source.one_of((*row.place, "duty"), name, duties(), "duty")
     ring = item.get("ring") or ""
@@ -233,7 +233,7 @@ def _with_factor(
     if factor is None:
         if recipe.maker is not None or recipe.aim is not None:
             return recipe
-        raise source.fault(
+        raise source.error(
             row.place, f'there is no usual factor for {item}; write "maker", "aim" or "factor" in its target'
         )
     about = duties()[name].about
@@ -242,34 +242,34 @@ def _with_factor(
     )
 
 
-def _check_order(target: Target, signed: bool, place: Place, source: Source) -> None:
+def _check_order(target: Target, signed: bool, path: KeyPath, source: Source) -> None:
     if target.lower.value < 0 and not signed:
-        raise source.fault(
-            place,
+        raise source.error(
+            path,
             f"the lower limit comes to {target.lower}, below zero; write signed = true in the check if "
             "readings may be, or mend it",
         )
     if target.lower.mm > target.upper.mm:
-        raise source.fault(
-            place,
+        raise source.error(
+            path,
             f"the lower limit {target.lower} is above the upper limit {target.upper}; swap them or mend one",
         )
     if not target.lower.mm <= target.aim.mm <= target.upper.mm:
-        raise source.fault(
-            place,
+        raise source.error(
+            path,
             f"the aim {target.aim} isn't within its limits {target.lower} to {target.upper}; mend one",
         )
 
 
-def _check_gap(target: Target, bore: Length | None, place: Place, source: Source) -> None:
+def _check_gap(target: Target, bore: Length | None, path: KeyPath, source: Source) -> None:
     if bore is None:
         return
     for figure in (target.aim, target.upper):
         if figure.mm > bore.mm * LARGEST_GAP_PER_BORE:
-            raise source.fault(
-                place, f"a gap of {figure} is more than a ring in a bore of {bore} can have; check its unit"
+            raise source.error(
+                path, f"a gap of {figure} is more than a ring in a bore of {bore} can have; check its unit"
             )
     if target.aim.mm < bore.mm * SMALLEST_GAP_PER_BORE:
-        raise source.fault(
-            place, f"a gap of {target.aim} is too little for a ring in a bore of {bore}; check its unit"
+        raise source.error(
+            path, f"a gap of {target.aim} is too little for a ring in a bore of {bore}; check its unit"
         )

@@ -117,9 +117,9 @@ def parse_template(text: str, where: str) -> Template:
     table = parse_toml(text, where, PlanError)
     number = table.get("format")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
-        raise source.fault(("format",), f"a template begins with format = {TEMPLATE_FORMAT}; write that")
+        raise source.error(("format",), f"a template begins with format = {TEMPLATE_FORMAT}; write that")
     if number > TEMPLATE_FORMAT:
-        raise source.fault(
+        raise source.error(
             ("format",),
             f"this template has format {number}, and this program reads up to format {TEMPLATE_FORMAT}; "
             "use a newer handsfree",
@@ -128,23 +128,23 @@ def parse_template(text: str, where: str) -> Template:
     words = {key: _text(source, (key,), table.get(key)) for key in ("name", "about", "text")}
     asks = table.get("ask", [])
     if not isinstance(asks, list):
-        raise source.fault(("ask",), "questions are written as [[ask]]; mend the brackets")
+        raise source.error(("ask",), "questions are written as [[ask]]; mend the brackets")
     questions = tuple(_question(source, ("ask", number), ask) for number, ask in enumerate(asks))
     return Template(words["name"], words["about"], words["text"].lstrip("\n"), questions)
 
 
-def _question(source: Source, place: tuple[str | int, ...], ask: Any) -> Question:
+def _question(source: Source, path: tuple[str | int, ...], ask: Any) -> Question:
     if not isinstance(ask, dict):
-        raise source.fault(place, "a question is a table with key, ask and kind; mend it")
-    _only(source, place, ask, _ASK_KEYS)
-    key = _text(source, (*place, "key"), ask.get("key"))
-    sort = _text(source, (*place, "kind"), ask.get("kind"))
-    source.one_of((*place, "kind"), sort, [known.value for known in Sort], "kind of answer")
+        raise source.error(path, "a question is a table with key, ask and kind; mend it")
+    _only(source, path, ask, _ASK_KEYS)
+    key = _text(source, (*path, "key"), ask.get("key"))
+    sort = _text(source, (*path, "kind"), ask.get("kind"))
+    source.one_of((*path, "kind"), sort, [known.value for known in Sort], "kind of answer")
     given = ask.get("default")
     defaults = given if isinstance(given, dict) else None if given is None else {"": given}
     return Question(
         key=key,
-        ask=_text(source, (*place, "ask"), ask.get("ask")),
+        ask=_text(source, (*path, "ask"), ask.get("ask")),
         sort=Sort(sort),
         choices=tuple(str(choice) for choice in ask.get("choices", ())),
         defaults=None if defaults is None else {unit: str(answer) for unit, answer in defaults.items()},
@@ -157,17 +157,17 @@ def _question(source: Source, place: tuple[str | int, ...], ask: Any) -> Questio
     )
 
 
-def _only(source: Source, place: tuple[str | int, ...], table: Mapping[str, Any], keys: set[str]) -> None:
+def _only(source: Source, path: tuple[str | int, ...], table: Mapping[str, Any], keys: set[str]) -> None:
     for key in table:
         if key not in keys:
-            raise source.fault(
-                (*place, key), f'there is no key "{key}" here; {did_you_mean(key, sorted(keys))}'
+            raise source.error(
+                (*path, key), f'there is no key "{key}" here; {did_you_mean(key, sorted(keys))}'
             )
 
 
-def _text(source: Source, place: tuple[str | int, ...], value: Any) -> str:
+def _text(source: Source, path: tuple[str | int, ...], value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
-        raise source.fault(place, f'"{place[-1]}" is missing or no text; write it in quotation marks')
+        raise source.error(path, f'"{path[-1]}" is missing or no text; write it in quotation marks')
     return value
 
 

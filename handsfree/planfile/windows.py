@@ -7,8 +7,8 @@ from decimal import Decimal
 
 from handsfree.length import Length, Unit, in_unit
 from handsfree.plan import Part, Position, Target
-from handsfree.planfile.source import Place, Source
-from handsfree.planfile.tables import CheckSheet, Figure
+from handsfree.planfile.source import KeyPath, Source
+from handsfree.planfile.tables import CheckTable, Figure
 
 Window = tuple[Length, Length]
 
@@ -22,8 +22,8 @@ SIZE_OF_WIDTH = 100  # an aim this many times its tolerance is a size, such as a
 
 
 def build_windows(
-    sheet: CheckSheet,
-    place: Place,
+    table: CheckTable,
+    path: KeyPath,
     unit: Unit,
     positions: tuple[Position, ...],
     parts: tuple[Part, ...],
@@ -41,16 +41,16 @@ def build_windows(
         PlanError: a window that isn't two lengths, the smaller first, or one in the wrong table.
     """
     set_here = None
-    if sheet.window is not None:
+    if table.window is not None:
         if parts:
-            raise source.fault(
-                (*place, "window"), "the parts are what is read; write a window in each [[check.part]]"
+            raise source.error(
+                (*path, "window"), "the parts are what is read; write a window in each [[check.part]]"
             )
-        set_here = _set((*place, "window"), sheet.window, unit, source)
+        set_here = _set((*path, "window"), table.window, unit, source)
     own: dict[str, Window] = {}
-    for number, part in enumerate(sheet.part):
+    for number, part in enumerate(table.part):
         if part.window is not None:
-            own[part.name] = _set((*place, "part", number, "window"), part.window, unit, source)
+            own[part.name] = _set((*path, "part", number, "window"), part.window, unit, source)
     known = {part.name: part for part in parts}
     windows: dict[Position, Window] = {}
     for position in positions:
@@ -58,17 +58,17 @@ def build_windows(
             name = position.labels[-1][1]
             item = Position(position.labels[:-1])
             windows[position] = own.get(name) or _of_part(
-                known[name], targets[item], shims, signed=sheet.signed
+                known[name], targets[item], shims, signed=table.signed
             )
         elif position in targets:
-            windows[position] = set_here or _of_target(targets[position], sheet.signed)
+            windows[position] = set_here or _of_target(targets[position], table.signed)
     return windows
 
 
-def _set(where: Place, figures: list[Figure], unit: Unit, source: Source) -> Window:
+def _set(where: KeyPath, figures: list[Figure], unit: Unit, source: Source) -> Window:
     ends = [source.length(where, figure, unit) for figure in figures]
     if len(ends) != 2 or ends[0].mm > ends[1].mm:
-        raise source.fault(where, 'a window is two lengths, the smaller first: ["4 thou", "45 thou"]')
+        raise source.error(where, 'a window is two lengths, the smaller first: ["4 thou", "45 thou"]')
     return ends[0], ends[1]
 
 

@@ -1,7 +1,7 @@
 """Recordings as test material: manifests, noise, levels, scores."""
 
 from handsfree.recordings.level import active_level_db, level_db, to_sound
-from handsfree.recordings.manifest import NAME, Row, read_manifest
+from handsfree.recordings.manifest import NAME, ManifestRow, read_manifest
 from handsfree.recordings.plan_of_rows import PLAN_NAME, plan_for
 from handsfree.recordings.score import (
     ASKED,
@@ -28,8 +28,8 @@ __all__ = [
     "RIGHT",
     "WRONG",
     "Condition",
+    "ManifestRow",
     "Recognised",
-    "Row",
     "Scored",
     "active_level_db",
     "check_condition",

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from handsfree.hear import SAMPLERATE_HZ, Samples
 
-Sound = NDArray[np.float64]
+Signal = NDArray[np.float64]
 
 _SMOOTHING_S = 0.03
 _HANGOVER_S = 0.2
@@ -16,23 +16,23 @@ _STEP_DB = 1.0
 _SILENT_DB = -100.0
 
 
-def to_sound(samples: Samples) -> Sound:
+def to_sound(samples: Samples) -> Signal:
     """Return int16 samples as (n,) float64, full scale 1."""
     return samples.astype(np.float64) / 32768.0
 
 
-def to_samples(sound: Sound) -> Samples:
+def to_samples(sound: Signal) -> Samples:
     """Return float sound as (n,) int16, clipped at full scale."""
     return np.clip(np.rint(sound * 32768.0), -32768, 32767).astype(np.int16)
 
 
-def level_db(sound: Sound) -> float:
+def level_db(sound: Signal) -> float:
     """Return the root mean square level, dB to full scale: a full-scale square wave is 0."""
     power = float(np.mean(sound**2)) if sound.size else 0.0
     return 10 * np.log10(power) if power > 10 ** (_SILENT_DB / 10) else _SILENT_DB
 
 
-def active_level_db(sound: Sound, samplerate_hz: int = SAMPLERATE_HZ) -> float:
+def active_level_db(sound: Signal, samplerate_hz: int = SAMPLERATE_HZ) -> float:
     """Return the active level of speech, without pauses, dB to full scale.
 
     It is like method B of ITU-T P.56 (from memory), not a certified meter: an envelope smoothed twice
@@ -59,7 +59,7 @@ def active_level_db(sound: Sound, samplerate_hz: int = SAMPLERATE_HZ) -> float:
     return level_db(sound)
 
 
-def _smoothed(rectified: Sound, samplerate_hz: int) -> Sound:
+def _smoothed(rectified: Signal, samplerate_hz: int) -> Signal:
     from scipy.signal import lfilter  # here, because scipy costs time to import
 
     keep = np.exp(-1 / (_SMOOTHING_S * samplerate_hz))
@@ -74,7 +74,7 @@ def _held(above: NDArray[np.bool_], hangover: int) -> int:
     return int(np.minimum(gaps, hangover + 1).sum())
 
 
-def mix(speech: Samples, noise: Sound, snr_db: float) -> Samples:
+def mix(speech: Samples, noise: Signal, snr_db: float) -> Samples:
     """Return `speech` plus `noise`, with an active level of speech `snr_db` above the noise's level.
 
     Args:

@@ -24,7 +24,7 @@ _NEEDED = ("file", "voice", "kind", "text", "cylinder", "ring", "value", "unit")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ManifestRow:
     """One recording: its file, speaker, words and meaning.
 
     kind: "reading" names its position, "bare" doesn't, "word" is a procedure word (or, with a
@@ -47,7 +47,7 @@ class Row:
     def expected(self) -> Command | None:
         """Return the command that should come of it; None for chatter, and for words that are no command.
 
-        >>> Row("a.wav", "me", "word", "say again").expected()
+        >>> ManifestRow("a.wav", "me", "word", "say again").expected()
         Control(word=<Word.SAY_AGAIN: 'say again'>)
         """
         if self.kind == "chatter":
@@ -90,7 +90,7 @@ def _labels(position: Position | None) -> dict[str, str]:
     return {} if position is None else dict(position.labels)
 
 
-def read_manifest(folder: Path) -> list[Row]:
+def read_manifest(folder: Path) -> list[ManifestRow]:
     """Return the rows of a folder's ``manifest.csv``.
 
     Raises:
@@ -110,7 +110,7 @@ def read_manifest(folder: Path) -> list[Row]:
         raise ScoreError(f"{shown(path)} can't be read as CSV: {error}; mend it") from None
 
 
-def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:
+def _row(path: Path, line: int, record: Mapping[str, str | None]) -> ManifestRow:
     def cell(column: str) -> str:
         return (record.get(column) or "").strip()
 
@@ -129,7 +129,7 @@ def _row(path: Path, line: int, record: Mapping[str, str | None]) -> Row:
             ) from None
     elif cell("kind") in ("reading", "bare"):
         raise ScoreError(f"{path}, line {line}: a {cell('kind')} needs a value; write one, or call it a word")
-    return Row(
+    return ManifestRow(
         cell("file"),
         cell("voice"),
         cell("kind"),

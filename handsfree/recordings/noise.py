@@ -12,10 +12,10 @@ import numpy as np
 from numpy.random import Generator
 
 from handsfree.hear import SAMPLERATE_HZ, Samples
-from handsfree.recordings.level import Sound, active_level_db, mix, to_samples, to_sound
+from handsfree.recordings.level import Signal, active_level_db, mix, to_samples, to_sound
 
 
-def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Sound:
+def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Signal:
     """Return the impulse response of a random room.
 
     Args:
@@ -39,7 +39,9 @@ def room_response(rng: Generator, rt60_s: float, direct_to_reverberant_db: float
     return tail
 
 
-def reverberate(speech: Sound, rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0) -> Sound:
+def reverberate(
+    speech: Signal, rng: Generator, rt60_s: float, direct_to_reverberant_db: float = 0.0
+) -> Signal:
     """Return speech with reverberation: (n,) in and out, without the tail, at the same level."""
     response = room_response(rng, rt60_s, direct_to_reverberant_db)
     size = 1 << (len(speech) + len(response)).bit_length()
@@ -50,13 +52,13 @@ def reverberate(speech: Sound, rng: Generator, rt60_s: float, direct_to_reverber
     return wet / peak * 0.99 if peak > 0.99 else wet
 
 
-def clip(sound: Sound, above_db: float) -> Sound:
+def clip(sound: Signal, above_db: float) -> Signal:
     """Return sound clipped at `above_db` below its peak, as by an overdriven microphone."""
     limit = (float(np.abs(sound).max()) if sound.size else 0.0) * 10 ** (-above_db / 20)
     return np.clip(sound, -limit, limit)
 
 
-def band_limit(sound: Sound, low_hz: float, high_hz: float) -> Sound:
+def band_limit(sound: Signal, low_hz: float, high_hz: float) -> Signal:
     """Return only the band between two frequencies, as of a telephone or a cheap microphone."""
     from scipy.signal import butter, sosfilt  # here, because scipy costs time to import
 
@@ -67,12 +69,12 @@ def band_limit(sound: Sound, low_hz: float, high_hz: float) -> Sound:
 _LOWEST_HZ = 30.0
 
 
-def pink(n: int, rng: Generator) -> Sound:
+def pink(n: int, rng: Generator) -> Signal:
     """Return noise whose power falls by 3 dB an octave, from 30 Hz up."""
     return _shaped(n, rng, lambda hz: 1 / np.sqrt(hz))
 
 
-def compressor(n: int, rng: Generator) -> Sound:
+def compressor(n: int, rng: Generator) -> Signal:
     """Return a piston compressor: the hum of its shaft with many harmonics, and valves that puff in time."""
     time = np.arange(n) / SAMPLERATE_HZ
     shaft_hz = rng.uniform(12, 17)
@@ -89,7 +91,7 @@ def compressor(n: int, rng: Generator) -> Sound:
     return _unit(_unit(np.asarray(hum)) + 0.5 * _unit(np.asarray(motor)) + 0.7 * _unit(breath))
 
 
-def grinder(n: int, rng: Generator) -> Sound:
+def grinder(n: int, rng: Generator) -> Signal:
     """Return a grinder: a band of noise about 3 kHz, gear whine above it, louder while the disc cuts."""
     centre_hz = rng.uniform(2200, 3800)
     band = _shaped(n, rng, lambda hz: 1 / (1 + (np.log2(hz / centre_hz) / 0.8) ** 4))
@@ -100,7 +102,7 @@ def grinder(n: int, rng: Generator) -> Sound:
     return _unit((_unit(band) + 0.35 * _unit(np.asarray(whine))) * cutting)
 
 
-def babble(n: int, rng: Generator, talk: Sequence[Samples], talkers: int = 6) -> Sound:
+def babble(n: int, rng: Generator, talk: Sequence[Samples], talkers: int = 6) -> Signal:
     """Return several people talking at once, cut from `talk`: (m,) int16 clips, repeated if needed."""
     if not talk:
         raise ValueError("babble needs speech to be made from: give at least one clip")
@@ -116,7 +118,7 @@ def babble(n: int, rng: Generator, talk: Sequence[Samples], talkers: int = 6) ->
     return _unit(voices)
 
 
-def impacts(n: int, rng: Generator) -> Sound:
+def impacts(n: int, rng: Generator) -> Signal:
     """Return hammering and dropped metal: blows a second or less apart, each ringing at its own pitches."""
     sound = 0.02 * pink(n, rng)
     at = int(rng.uniform(0, 0.4) * SAMPLERATE_HZ)
@@ -132,14 +134,14 @@ def impacts(n: int, rng: Generator) -> Sound:
     return _unit(sound)
 
 
-def air_line(n: int, rng: Generator) -> Sound:
+def air_line(n: int, rng: Generator) -> Signal:
     """Return an air line: a steady leak, and bursts from a blow gun."""
     hiss = _shaped(n, rng, lambda hz: (hz / 3000) / np.sqrt(1 + (hz / 4500) ** 4))
     burst = np.clip(4 * _slow(n, rng, 1.5), 0, 1)
     return _unit(hiss * (0.15 + burst))
 
 
-def fan(n: int, rng: Generator) -> Sound:
+def fan(n: int, rng: Generator) -> Signal:
     """Return an extractor fan: a broad rush that falls with pitch, and the beat of its blades."""
     time = np.arange(n) / SAMPLERATE_HZ
     rush = _shaped(n, rng, lambda hz: 1 / (1 + (hz / 350) ** 1.3))
@@ -148,7 +150,7 @@ def fan(n: int, rng: Generator) -> Sound:
     return _unit(_unit(rush) + 0.4 * _unit(np.asarray(beat)))
 
 
-def radio(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
+def radio(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Signal:
     """Return a small radio across the room: changing chords, and a voice over them if `talk` has one."""
     time = np.arange(n) / SAMPLERATE_HZ
     music = np.zeros(n)
@@ -170,7 +172,7 @@ def radio(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
     return _unit(np.fft.irfft(spectrum, n))
 
 
-def several(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
+def several(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Signal:
     """Return three sources at once, each coming and going."""
     sound = 0.2 * pink(n, rng)
     kinds = [kind for kind in SOURCES if kind not in ("pink", "several") and (talk or kind != "babble")]
@@ -179,7 +181,7 @@ def several(n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
     return _unit(sound)
 
 
-SOURCES: dict[str, Callable[..., Sound]] = {
+SOURCES: dict[str, Callable[..., Signal]] = {
     "pink": pink,
     "compressor": compressor,
     "grinder": grinder,
@@ -195,7 +197,7 @@ TAKES_TALK = frozenset({"babble", "radio", "several"})
 KINDS = ("none", *SOURCES, "room")
 
 
-def noise(kind: str, n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Sound:
+def noise(kind: str, n: int, rng: Generator, talk: Sequence[Samples] = ()) -> Signal:
     """Return `n` samples of a kind in `SOURCES`; `talk` is speech for the kinds that contain some."""
     source = SOURCES[kind]
     return source(n, rng, talk) if kind in TAKES_TALK else source(n, rng)
@@ -224,12 +226,12 @@ def spoil(
     return mix(samples, noise(kind, len(samples), rng, talk), snr_db)
 
 
-def _unit(sound: Sound) -> Sound:
+def _unit(sound: Signal) -> Signal:
     rms = float(np.sqrt(np.mean(sound**2))) if sound.size else 0.0
     return sound / rms if rms > 0 else sound
 
 
-def _shaped(n: int, rng: Generator, gain: Callable[[Sound], Sound]) -> Sound:
+def _shaped(n: int, rng: Generator, gain: Callable[[Signal], Signal]) -> Signal:
     """Return white noise through a filter given as amplitude by frequency; nothing below 30 Hz."""
     spectrum = np.fft.rfft(rng.standard_normal(n))
     hz = np.asarray(np.fft.rfftfreq(n, 1 / SAMPLERATE_HZ), np.float64)
@@ -239,7 +241,7 @@ def _shaped(n: int, rng: Generator, gain: Callable[[Sound], Sound]) -> Sound:
     return _unit(np.fft.irfft(spectrum, n))
 
 
-def _slow(n: int, rng: Generator, seconds: float) -> Sound:
+def _slow(n: int, rng: Generator, seconds: float) -> Signal:
     """Return a smooth random curve about 0, mostly within -1..1, that turns every `seconds`."""
     knots = rng.uniform(-1, 1, int(n / SAMPLERATE_HZ / seconds) + 3)
     start = rng.uniform(0, 1)

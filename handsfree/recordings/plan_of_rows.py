@@ -10,7 +10,7 @@ from handsfree.errors import ScoreError
 from handsfree.length import Unit
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan, parse_plan
-from handsfree.recordings.manifest import Row
+from handsfree.recordings.manifest import ManifestRow
 
 PLAN_NAME = "plan.toml"
 
@@ -20,7 +20,7 @@ _AIMS = {Unit.THOU: ("18 thou", "4 thou"), Unit.MM: ("0.45 mm", "0.1 mm")}
 _CYLINDERS, _RINGS = 8, ("top", "second")
 
 
-def plan_for(folder: Path, rows: Sequence[Row], given: Path | None) -> tuple[Plan, str]:
+def plan_for(folder: Path, rows: Sequence[ManifestRow], given: Path | None) -> tuple[Plan, str]:
     """Return the plan for recognising a folder, and its origin.
 
     Raises:
@@ -35,7 +35,7 @@ def plan_for(folder: Path, rows: Sequence[Row], given: Path | None) -> tuple[Pla
     return parse_plan(text, f"{folder}: a plan made from its manifest"), "made from the manifest"
 
 
-def plan_text_of(folder: Path, rows: Sequence[Row]) -> str:
+def plan_text_of(folder: Path, rows: Sequence[ManifestRow]) -> str:
     """Return the text of a plan of ring gaps with the cylinders and rings in the rows.
 
     Raises:

@@ -19,7 +19,7 @@ import numpy as np
 
 from handsfree.errors import ScoreError, SoundError
 from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples
-from handsfree.recordings.manifest import Row, read_manifest, same_command
+from handsfree.recordings.manifest import ManifestRow, read_manifest, same_command
 from handsfree.recordings.noise import KINDS as NOISES
 from handsfree.recordings.noise import TAKES_TALK, spoil
 from handsfree.understand import Decision, Outcome
@@ -53,7 +53,7 @@ class Scored:
     utterances together. heard: what came of each utterance.
     """
 
-    row: Row
+    row: ManifestRow
     condition: Condition
     result: str
     first_right: bool
@@ -77,7 +77,7 @@ class Tally:
         """Number of scored recordings."""
         return self.right + self.wrong + self.asked + self.ignored
 
-    def form(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return it JSON-ready: counts, shares, and Wilson intervals at 95 % of right and wrong."""
         form: dict[str, Any] = {"total": self.total}
         for name in (RIGHT, WRONG, ASKED, IGNORED, "first_right"):
@@ -107,7 +107,7 @@ def wilson(count: int, total: int, z: float = Z_95) -> tuple[float, float]:
     return low, high
 
 
-def judge_row(row: Row, decisions: Sequence[Decision]) -> tuple[str, bool]:
+def judge_row(row: ManifestRow, decisions: Sequence[Decision]) -> tuple[str, bool]:
     """Return the result for one recording, and whether the likeliest command was the right one.
 
     decisions: one an utterance; a chain of readings counts as all its commands.
@@ -123,7 +123,7 @@ def judge_row(row: Row, decisions: Sequence[Decision]) -> tuple[str, bool]:
     return RIGHT if _means(row, accepted) else WRONG, first_right
 
 
-def _means(row: Row, decisions: Sequence[Decision]) -> bool:
+def _means(row: ManifestRow, decisions: Sequence[Decision]) -> bool:
     """Return whether the likeliest meanings are the one command that was expected, and nothing else."""
     expected = row.expected()
     commands = [command for one in decisions if one.meaning for command in one.meaning.commands]
@@ -174,8 +174,8 @@ def report(scored: Sequence[Scored]) -> dict[str, Any]:
     commands = [one for one in scored if one.row.kind != "chatter"]
     chatter = [one for one in scored if one.row.kind == "chatter"]
     return {
-        "commands": tally(commands).form(),
-        "chatter": tally(chatter).form(),
+        "commands": tally(commands).as_json(),
+        "chatter": tally(chatter).as_json(),
         "by_voice": _forms(by(commands, lambda one: one.row.voice)),
         "by_kind": _forms(by(scored, lambda one: one.row.kind)),
         "by_noise": _forms(by(commands, lambda one: str(one.condition))),
@@ -187,12 +187,12 @@ def report(scored: Sequence[Scored]) -> dict[str, Any]:
 
 
 def _forms(tallies: Mapping[str, Tally]) -> dict[str, Any]:
-    return {name: one.form() for name, one in tallies.items()}
+    return {name: one.as_json() for name, one in tallies.items()}
 
 
 def in_noise(
-    rows: Sequence[Row], read: Callable[[Row], Samples], condition: Condition, seed: int = 1
-) -> Iterator[tuple[Row, Samples]]:
+    rows: Sequence[ManifestRow], read: Callable[[ManifestRow], Samples], condition: Condition, seed: int = 1
+) -> Iterator[tuple[ManifestRow, Samples]]:
     """Yield each recording with noise that depends only on the file, the condition and the seed.
 
     Args:
@@ -213,7 +213,9 @@ def in_noise(
         yield row, spoil(samples, condition.noise, condition.snr_db, rng, talk)
 
 
-def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence[Recognised]) -> Scored:
+def scored_row(
+    row: ManifestRow, condition: Condition, samples: Samples, heard: Sequence[Recognised]
+) -> Scored:
     """Score what was heard of one recording: (n,) int16 at 16 kHz."""
     result, first_right = judge_row(row, [decision for _, decision in heard])
     decode_ms = sum(hearing.decode_ms for hearing, _ in heard)
@@ -221,8 +223,8 @@ def scored_row(row: Row, condition: Condition, samples: Samples, heard: Sequence
 
 
 def score_rows(
-    rows: Sequence[Row],
-    read: Callable[[Row], Samples],
+    rows: Sequence[ManifestRow],
+    read: Callable[[ManifestRow], Samples],
     hear: Hear,
     condition: Condition = Condition(),
     seed: int = 1,
@@ -249,7 +251,7 @@ def check_condition(condition: Condition) -> None:
         )
 
 
-def rows_of(folder: Path, keep: Callable[[Row], bool] = lambda _: True) -> list[Row]:
+def rows_of(folder: Path, keep: Callable[[ManifestRow], bool] = lambda _: True) -> list[ManifestRow]:
     """Return the rows of a folder to be scored, after checking that all files exist.
 
     Raises:

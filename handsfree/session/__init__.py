@@ -1,13 +1,7 @@
 """The fold of a plan and its events into a session, and the session's current state. Pure."""
 
 from handsfree.session.changed_plan import Change, ChangedPlan, change_of_plan, check_same_plan, plan_changed
-from handsfree.session.entry import Entry, State
-from handsfree.session.fold import fold, step
-from handsfree.session.recorded import Recorded, read
-from handsfree.session.results import Result, entry_text, length_text, results
-from handsfree.session.session import Session, opening
-from handsfree.session.shims import joint_at, taken_from
-from handsfree.session.standing import (
+from handsfree.session.current import (
     DOUBT,
     bores_for_gaps,
     bounds_of,
@@ -22,16 +16,22 @@ from handsfree.session.standing import (
     target_at,
     with_draft,
 )
+from handsfree.session.entry import Entry, Fate
+from handsfree.session.fold import fold, step
+from handsfree.session.recorded import Recorded, read
+from handsfree.session.results import Result, entry_text, length_text, results
+from handsfree.session.session import Session, opening
+from handsfree.session.shims import joint_at, taken_from
 
 __all__ = [
     "DOUBT",
     "Change",
     "ChangedPlan",
     "Entry",
+    "Fate",
     "Recorded",
     "Result",
     "Session",
-    "State",
     "bores_for_gaps",
     "bounds_of",
     "change_of_plan",

@@ -11,7 +11,7 @@ from handsfree.length import Length
 from handsfree.plan import Position
 
 
-class State(StrEnum):
+class Fate(StrEnum):
     """State of an entry. Nothing is erased: a voided entry stays in the log."""
 
     STANDS = "stands"
@@ -33,13 +33,13 @@ class Entry:
     position: Position
     number: int
     measured: int
-    state: State = State.STANDS
+    state: Fate = Fate.STANDS
     by: str | None = None
 
     @property
     def stands(self) -> bool:
         """Whether it counts."""
-        return self.state is State.STANDS
+        return self.state is Fate.STANDS
 
     @property
     def value(self) -> Length | None:
@@ -68,7 +68,7 @@ class TurnsMade:
 
 
 @dataclass(frozen=True, slots=True)
-class Pass:
+class PassEntries:
     """The removal by some turns: two standing readings, and all turns between them.
 
     dressed: the wheel was dressed or changed in between, so nothing can be learned from the pass.

@@ -27,15 +27,15 @@ from typing import TypeVar
 
 from handsfree.journal import Event, Kind
 from handsfree.plan import Plan, Position
-from handsfree.session.entry import Entry, State, TurnsMade
-from handsfree.session.session import Place, Session
+from handsfree.session.entry import Entry, Fate, TurnsMade
+from handsfree.session.session import Session, Slot
 
 
 def start(plan: Plan) -> Session:
     """Return the session before any event, at the first position of the plan's first check."""
     first = plan.checks[0]
-    empty: Mapping[Place, tuple[Entry, ...]] = MappingProxyType({})
-    none: Mapping[Place, tuple[TurnsMade, ...]] = MappingProxyType({})
+    empty: Mapping[Slot, tuple[Entry, ...]] = MappingProxyType({})
+    none: Mapping[Slot, tuple[TurnsMade, ...]] = MappingProxyType({})
     hands = MappingProxyType({first.name: first.positions[0]})
     return Session(plan, first.name, first.positions[0], empty, empty, none, hands)
 
@@ -52,10 +52,10 @@ def fold(plan: Plan, events: Iterable[Event]) -> Session:
 
 def extend(session: Session, events: Iterable[Event]) -> Session:
     """Return the session after many more events: the same as one `step` for each."""
-    bench = _Bench(session)
+    folding = _Folding(session)
     for event in events:
-        bench.take(event)
-    return bench.session()
+        folding.take(event)
+    return folding.session()
 
 
 _ENTRIES = frozenset({Kind.READING, Kind.CORRECTION, Kind.TICK})
@@ -65,7 +65,7 @@ _ANSWERS = _ENTRIES | {
 }
 
 
-class _Bench:
+class _Folding:
     """A mutable session, so that folding many events is cheap.
 
     The entries of a place are shared with the original session until they change (copy on write).
@@ -84,12 +84,12 @@ class _Bench:
         self.asked = session.asked
         self.dressed = list(session.dressed)
         self.count = session.count
-        self.entries: dict[Place, list[Entry]] = {}  # only the changed places
-        self.newest: dict[Place, list[Entry]] = {}  # that stand, measured after all others there
-        self.unsettled: set[Place] = set()  # where the standing entries must be found among all entries
-        self.turns: dict[Place, list[TurnsMade]] = {}
-        self.turn_places: dict[str, Place] | None = None  # made for the first void
-        self.void_turns: dict[Place, set[str]] = {}  # removed at the end, all of a place at once
+        self.entries: dict[Slot, list[Entry]] = {}  # only the changed places
+        self.newest: dict[Slot, list[Entry]] = {}  # that stand, measured after all others there
+        self.unsettled: set[Slot] = set()  # where the standing entries must be found among all entries
+        self.turns: dict[Slot, list[TurnsMade]] = {}
+        self.turn_places: dict[str, Slot] | None = None  # made for the first void
+        self.void_turns: dict[Slot, set[str]] = {}  # removed at the end, all of a place at once
         self.index: _Index | None = None  # made for the first correction or void
 
     def take(self, event: Event) -> None:
@@ -136,7 +136,7 @@ class _Bench:
             count=self.count,
         )
 
-    def _stand(self) -> Mapping[Place, tuple[Entry, ...]]:
+    def _stand(self) -> Mapping[Slot, tuple[Entry, ...]]:
         """Give what stands at every place. A new reading comes last there: nothing is sorted for it."""
         shared, changed = self.origin.stand, {}
         for place in self.entries:
@@ -238,7 +238,7 @@ class _Bench:
         if place is not None:
             self.void_turns.setdefault(place, set()).add(identity or "")
 
-    def _settle(self, place: Place, slot: int) -> Entry:
+    def _settle(self, place: Slot, slot: int) -> Entry:
         """Recompute and return the state of one entry."""
         self.unsettled.add(place)
         index = self._index()
@@ -247,11 +247,11 @@ class _Bench:
         latest = reversed(index.corrections.get(identity, ()))
         correction = next((by for by in latest if by not in index.voids), None)
         if identity in index.voids:
-            state, by = State.VOIDED, index.voids[identity]
+            state, by = Fate.VOIDED, index.voids[identity]
         elif correction is not None:
-            state, by = State.CORRECTED, correction
+            state, by = Fate.CORRECTED, correction
         else:
-            state, by = State.STANDS, None
+            state, by = Fate.STANDS, None
         held[slot] = replace(held[slot], state=state, by=by)
         return held[slot]
 
@@ -265,7 +265,7 @@ class _Bench:
                 return entry
         return None
 
-    def _at(self, place: Place) -> list[Entry]:
+    def _at(self, place: Slot) -> list[Entry]:
         return _opened(self.entries, self.origin.entries, place)
 
     def _index(self) -> _Index:
@@ -282,7 +282,7 @@ class _Index:
     """The place of every entry, by its event's id, and its corrections and voids."""
 
     def __init__(self) -> None:
-        self.slots: dict[str, tuple[Place, int]] = {}
+        self.slots: dict[str, tuple[Slot, int]] = {}
         self.corrections: dict[str, list[str]] = {}
         self.voids: dict[str, str] = {}
         self.order: list[str] = []
@@ -292,7 +292,7 @@ class _Index:
         draft = entry.event.draft
         if draft.kind is Kind.CORRECTION and draft.refers_to in self.slots:
             self.corrections.setdefault(draft.refers_to, []).append(identity)
-        if entry.state is State.VOIDED and entry.by is not None:
+        if entry.state is Fate.VOIDED and entry.by is not None:
             self.voids[identity] = entry.by
         self.slots[identity] = (entry.check, entry.position), slot
         self.order.append(identity)
@@ -301,7 +301,7 @@ class _Index:
 T = TypeVar("T")
 
 
-def _opened(changed: dict[Place, list[T]], shared: Mapping[Place, tuple[T, ...]], place: Place) -> list[T]:
+def _opened(changed: dict[Slot, list[T]], shared: Mapping[Slot, tuple[T, ...]], place: Slot) -> list[T]:
     """Return the mutable list at a place, copying the shared one the first time."""
     held = changed.get(place)
     if held is None:
@@ -310,8 +310,8 @@ def _opened(changed: dict[Place, list[T]], shared: Mapping[Place, tuple[T, ...]]
 
 
 def _merged(
-    shared: Mapping[Place, tuple[T, ...]], changed: dict[Place, list[T]]
-) -> Mapping[Place, tuple[T, ...]]:
+    shared: Mapping[Slot, tuple[T, ...]], changed: dict[Slot, list[T]]
+) -> Mapping[Slot, tuple[T, ...]]:
     if not changed:
         return shared
     # a view's own copy keeps the hashes of its keys: hashing a place again is slow

@@ -11,10 +11,10 @@ from handsfree.journal import Draft, Event, Kind
 from handsfree.judge import SIMPLE, ShimChoice, State, certainty_of, judge_shim, sum_of_parts
 from handsfree.length import Length, as_given
 from handsfree.plan import PART, Certainty, Check, Position, Rule, Target, measured_target
+from handsfree.session.current import bores_for_gaps, figure_of, part_figures
 from handsfree.session.entry import Entry
 from handsfree.session.session import Session
 from handsfree.session.shims import PulledShim, shims_to_hand
-from handsfree.session.standing import bores_for_gaps, figure_of, part_figures
 
 
 @dataclass(frozen=True)

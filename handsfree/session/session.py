@@ -10,9 +10,9 @@ from itertools import pairwise
 from handsfree.errors import JournalError
 from handsfree.journal import Draft, Event, Kind
 from handsfree.plan import Plan, Position
-from handsfree.session.entry import Entry, Pass, TurnsMade
+from handsfree.session.entry import Entry, PassEntries, TurnsMade
 
-Place = tuple[str, Position]
+Slot = tuple[str, Position]
 
 _PLAN_FACTS = frozenset({"plan", "plan_name", "plan_digest", "engine_name"})
 
@@ -29,9 +29,9 @@ class Session:
     plan: Plan
     check: str
     position: Position
-    entries: Mapping[Place, tuple[Entry, ...]] = field(repr=False)
-    stand: Mapping[Place, tuple[Entry, ...]] = field(repr=False)
-    turns: Mapping[Place, tuple[TurnsMade, ...]] = field(repr=False)
+    entries: Mapping[Slot, tuple[Entry, ...]] = field(repr=False)
+    stand: Mapping[Slot, tuple[Entry, ...]] = field(repr=False)
+    turns: Mapping[Slot, tuple[TurnsMade, ...]] = field(repr=False)
     hands: Mapping[str, Position] = field(repr=False)
     last_entry: Entry | None = None
     standing_by: bool = False
@@ -103,7 +103,7 @@ class Session:
         made = self.turns.get((check, position), ())
         return sum((turn.count for turn in made if turn.number > since), Decimal(0))
 
-    def passes(self, check: str, position: Position) -> list[Pass]:
+    def passes(self, check: str, position: Position) -> list[PassEntries]:
         """Return each pair of neighbouring readings at a place with turns between them, in order.
 
         A voided reading drops out, and the turns on both sides of it are added up.
@@ -115,7 +115,7 @@ class Session:
             between = [turn.count for turn in made if before.measured < turn.number < after.measured]
             if between:
                 dressed = any(before.measured < number < after.measured for number in self.dressed)
-                found.append(Pass(before, after, sum(between, Decimal(0)), dressed))
+                found.append(PassEntries(before, after, sum(between, Decimal(0)), dressed))
         return found
 
     def _names(self) -> Iterator[str]:

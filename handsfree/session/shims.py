@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from handsfree.judge import Joint, State, judge_joint, judge_lash
 from handsfree.length import Length
 from handsfree.plan import Check, Position
+from handsfree.session.current import figure_of, is_doubted, part_figures
 from handsfree.session.session import Session
-from handsfree.session.standing import figure_of, is_doubted, part_figures
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,7 @@ _USES = {
     Word.DRESSED: "the filing wheel was dressed or changed",
     Word.DONE: "tick this item off",
     Word.NOT_DONE: "take the tick away",
-    Word.FINISH: "close the sheet, after yes",
+    Word.FINISH: "close the session, after yes",
 }
 
 

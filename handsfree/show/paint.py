@@ -34,7 +34,7 @@ _EARS = {
 _WORDS = frozenset({"GOOD", "AGAIN", "FILE"})  # amounts that are words themselves
 _SIDE = 2  # columns between two large texts
 _MOST_ROWS = 6  # of the grid
-_ANSWER_ROWS = 4  # the cautions at the start of a sheet need them
+_ANSWER_ROWS = 4  # the cautions at the start of a session need them
 _TALL = 20  # rows from which a long answer may take more than one
 
 

@@ -24,7 +24,7 @@ from handsfree.planfile import (
 
 __all__ = [
     "Finding",
-    "Row",
+    "PlanRow",
     "Weight",
     "answer_fault",
     "check_plan",
@@ -85,7 +85,7 @@ def new_plan(names: Iterable[str], answers: Mapping[str, str], own: Iterable[Tem
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PlanRow:
     """One line of the table of a plan; texts, ready to print. Empty where a check has no targets."""
 
     check: str
@@ -96,17 +96,17 @@ class Row:
     derivation: str
 
 
-def plan_rows(plan: Plan) -> tuple[Row, ...]:
+def plan_rows(plan: Plan) -> tuple[PlanRow, ...]:
     """Give the table of a plan: one row for each item, in work order."""
     return tuple(_row(check, item) for check in plan.checks for item in check.items)
 
 
-def _row(check: Check, item: Position) -> Row:
+def _row(check: Check, item: Position) -> PlanRow:
     target = check.targets.get(item)
     if target is None:
-        return Row(check.name, item.key, "", "", "done or not", "")
+        return PlanRow(check.name, item.key, "", "", "done or not", "")
     limits = f"{target.lower} to {target.upper}"
-    return Row(check.name, item.key, str(target.aim), _other(target.aim), limits, target.derivation)
+    return PlanRow(check.name, item.key, str(target.aim), _other(target.aim), limits, target.derivation)
 
 
 def _other(aim: Length) -> str:

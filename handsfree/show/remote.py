@@ -25,7 +25,7 @@ ADDRESS, SECRET = "HANDSFREE_VIEW", "HANDSFREE_VIEW_SECRET"
 _EVERY_S = 0.08
 
 
-def view_form(view: BenchView) -> dict[str, Any]:
+def view_json(view: BenchView) -> dict[str, Any]:
     """Return a view as plain data for JSON."""
     return asdict(view)
 
@@ -98,7 +98,7 @@ class ViewServer:
                 view = self._latest()
                 if view is not None and view != shown:
                     shown = view
-                    connection.send_bytes(json.dumps(view_form(view)).encode())
+                    connection.send_bytes(json.dumps(view_json(view)).encode())
                 if connection.poll(_EVERY_S):
                     key = json.loads(connection.recv_bytes(256))
                     if isinstance(key, str) and key in KEYS | {BACK}:

@@ -16,14 +16,14 @@ _BREATH_S = 0.04  # between tone and words: enough to part them, too short to be
 _SPEECH_PEAK = 0.7  # of full scale
 
 
-class Answer(NamedTuple):
+class Rendered(NamedTuple):
     """An answer's sound, and what went wrong with its words, if anything did."""
 
     sound: Sound
     fault: str | None = None
 
 
-def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> Answer:
+def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> Rendered:
     """Render a reply: (n,) int16 at the voice's rate.
 
     Where the words can't be had, the tone still tells short, good, over and "say again" apart, and
@@ -44,10 +44,10 @@ def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> A
             parts.append(silence(_BREATH_S, rate))
         parts.append(words.samples)
     samples = np.concatenate(parts) if parts else silence(0, rate)
-    return Answer(Sound(samples, rate), fault)
+    return Rendered(Sound(samples, rate), fault)
 
 
-def render_after_tone(reply: Reply, voice: Voice | None) -> Answer:
+def render_after_tone(reply: Reply, voice: Voice | None) -> Rendered:
     """Render what follows the tone: the breath and the words, (n,) int16 at the voice's rate.
 
     For whoever plays the tone at once, and makes the words while it sounds. Without words there are no
@@ -55,9 +55,9 @@ def render_after_tone(reply: Reply, voice: Voice | None) -> Answer:
     """
     words, fault = _words(reply, voice)
     if words is None:
-        return Answer(Sound(silence(0, SAMPLERATE_HZ), SAMPLERATE_HZ), fault)
+        return Rendered(Sound(silence(0, SAMPLERATE_HZ), SAMPLERATE_HZ), fault)
     rate = words.samplerate_hz
-    return Answer(Sound(np.concatenate([silence(_BREATH_S, rate), words.samples]), rate))
+    return Rendered(Sound(np.concatenate([silence(_BREATH_S, rate), words.samples]), rate))
 
 
 def _words(reply: Reply, voice: Voice | None) -> tuple[Sound | None, str | None]:

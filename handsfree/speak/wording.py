@@ -222,7 +222,7 @@ class Wording:
         """Read back a position that has no reading."""
         return self.phrasing.reply("talk.no_reading", place=self.place(position))
 
-    # ---- moves and the rest of the sheet
+    # ---- moves and the rest of the session
 
     def moved(
         self,
@@ -309,7 +309,7 @@ class Wording:
         return self.phrasing.reply("talk.unticked", what=what)
 
     def finished(self, logged: int, still_open: int = 0) -> Reply:
-        """Say that the sheet is closed, with how many positions have a reading."""
+        """Say that the session is closed, with how many positions have a reading."""
         if still_open:
             return self.phrasing.reply(
                 "talk.finished_open", count=cardinal(logged), open=cardinal(still_open)
@@ -373,7 +373,7 @@ class Wording:
         return self._with_places("talk.whats_left", left, count=count, more=more)
 
     def finish_open(self, left: OpenPlaces) -> Reply:
-        """Ask whether to close the sheet although something is open.
+        """Ask whether to close the session although something is open.
 
         >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
         >>> Wording().finish_open(OpenPlaces(1, loose=(four_top,))).text

@@ -18,7 +18,8 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from handsfree.training.shop_noise import RATE_HZ, degrade, scaled
+from handsfree.sound_format import SAMPLERATE_HZ as RATE_HZ
+from handsfree.training.shop_noise import degrade, scaled
 
 BUCKETS = ((3.3, 1.0), (7.6, 0.5))  # seconds of the longest clip and its silence, share of a whole batch
 STEPS = (32, 64)  # tokens of the longest transcript in each bucket, its end mark among them

@@ -33,7 +33,7 @@ weights, moments, averaged weights and the losses (an array) out."""
 
 
 @dataclass(frozen=True, slots=True)
-class Learned:
+class Trained:
     """Averaged weights, how many steps they took, and a line of the log for each hundred of them."""
 
     averaged: Tree
@@ -61,7 +61,7 @@ def learn(
     key: Array,
     losses: Sequence[str],
     warm_steps: int,
-) -> Learned:
+) -> Trained:
     """Take steps until the seconds or the steps asked for are over.
 
     The rate rises over `warm_steps`, then falls by half a cosine to a fiftieth. losses: their names.
@@ -88,10 +88,10 @@ def learn(
             print(json.dumps(line), flush=True)
             parts = []
     print("steps", step, "seconds", round(time.time() - began), flush=True)
-    return Learned(averaged, step, log)
+    return Trained(averaged, step, log)
 
 
-def save_learned(name: str, learned: Learned, asked: argparse.Namespace) -> None:
+def save_learned(name: str, learned: Trained, asked: argparse.Namespace) -> None:
     """Write the averaged weights in half precision, and the log with what was asked for."""
     asked.out.mkdir(parents=True, exist_ok=True)
     halves: dict[str, Any] = {k: np.asarray(v).astype(np.float16) for k, v in learned.averaged.items()}

@@ -15,7 +15,7 @@ from handsfree.understand.command import (
     Vague,
     Word,
 )
-from handsfree.understand.command_form import command_form, command_from
+from handsfree.understand.command_json import command_from, command_json
 from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide
 from handsfree.understand.grammar import said_place
 from handsfree.understand.keyed import as_said
@@ -72,8 +72,8 @@ __all__ = [
     "Word",
     "as_said",
     "cardinal_words",
-    "command_form",
     "command_from",
+    "command_json",
     "decide",
     "entries",
     "key_names",

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from handsfree.understand.command import Reading
 from handsfree.understand.meaning import Meaning, Window
-from handsfree.understand.numbers import Amount, Spoken, lengths, plausible
+from handsfree.understand.numbers import Amount, SpokenNumber, lengths, plausible
 
 
 def as_said(reading: Reading, window: Window | None) -> Meaning:
@@ -21,7 +21,7 @@ def as_said(reading: Reading, window: Window | None) -> Meaning:
     ('18 thou', True)
     """
     value, unit = reading.value.value, reading.value.unit
-    spoken = Spoken((Amount(value),), pointed=0 < value < 1, whole=value == int(value))
+    spoken = SpokenNumber((Amount(value),), pointed=0 < value < 1, whole=value == int(value))
     fitting = plausible(lengths(spoken, None, unit), window)
     if len(fitting) != 1:
         return Meaning((reading,))

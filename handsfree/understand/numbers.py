@@ -60,7 +60,7 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class SpokenNumber:
     """A number as it was said, before a unit is settled.
 
     amounts: every way to take the digits. pointed: said with no whole part ("point oh one
@@ -75,7 +75,7 @@ class Spoken:
     hundredths: bool = False
 
 
-def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
+def spoken_number(tags: Sequence[tuple[str, str]]) -> SpokenNumber:
     """Put a number together from its tags, slot and value each, in the order they were said.
 
     >>> [str(a.value) for a in spoken_number([("n", "20"), ("u", "2"), ("f", "half")]).amounts]
@@ -103,17 +103,19 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
     if digits.startswith("0"):
         text = decimals if cut < len(tags) else digits[1:]
         leading = f"0.{text}" if cut < len(tags) else f"0.0{text}"
-        return Spoken((_pointed(leading),), pointed=True)
+        return SpokenNumber((_pointed(leading),), pointed=True)
     if "p" in slots and not digits and not cardinal:
-        return Spoken((_pointed(f"0.{decimals}"),), pointed=True)
+        return SpokenNumber((_pointed(f"0.{decimals}"),), pointed=True)
     if decimals:
-        return Spoken((Amount(Decimal(f"{digits or cardinal}.{decimals}")),))  # zeros that were said are kept
+        return SpokenNumber(
+            (Amount(Decimal(f"{digits or cardinal}.{decimals}")),)
+        )  # zeros that were said are kept
     if fraction is not None:
         whole = Decimal(digits or cardinal)
-        return Spoken((Amount(lowest_form(whole + fraction)),), tenths_only=_tenths(tags) and not whole)
+        return SpokenNumber((Amount(lowest_form(whole + fraction)),), tenths_only=_tenths(tags) and not whole)
     if "short" in slots:
         short = dict(tags)["short"]
-        return Spoken(
+        return SpokenNumber(
             (
                 Amount(Decimal(f"{cardinal}.{short}"), sure=False),
                 Amount(Decimal(f"{cardinal}{short}"), sure=False),
@@ -122,14 +124,14 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> Spoken:
     if len(digits) > _FEW_DIGITS:
         # "four oh three oh": the point stands wherever the window of the part allows just one size
         cuts = [f"{digits[:cut]}.{digits[cut:]}" for cut in range(1, len(digits))]
-        return Spoken(tuple(Amount(lowest_form(Decimal(text))) for text in (digits, *cuts)))
+        return SpokenNumber(tuple(Amount(lowest_form(Decimal(text))) for text in (digits, *cuts)))
     if len(digits) > 1:
         decimal = lowest_form(Decimal(f"{digits[:-1]}.{digits[-1]}"))
         other = Amount(decimal) if len(digits) > 2 else Amount(decimal, sure=False, instead=True)
-        return Spoken((Amount(Decimal(digits)), other), whole=True)
+        return SpokenNumber((Amount(Decimal(digits)), other), whole=True)
     if hundredths:
-        return Spoken((Amount(lowest_form(Decimal(cardinal).scaleb(-2))),), hundredths=True)
-    return Spoken((Amount(lowest_form(Decimal(digits or cardinal))),), whole=True)
+        return SpokenNumber((Amount(lowest_form(Decimal(cardinal).scaleb(-2))),), hundredths=True)
+    return SpokenNumber((Amount(lowest_form(Decimal(digits or cardinal))),), whole=True)
 
 
 def _pointed(text: str) -> Amount:
@@ -166,7 +168,7 @@ class Sized:
     instead: bool = False
 
 
-def lengths(spoken: Spoken, unit: Unit | None, default: Unit) -> tuple[Sized, ...]:
+def lengths(spoken: SpokenNumber, unit: Unit | None, default: Unit) -> tuple[Sized, ...]:
     """Give every length that a spoken number can mean.
 
     A unit that was said settles it. Without one the check's own unit holds, but for the ways of

@@ -118,8 +118,8 @@ class _Trie:
 
 
 # Where a reader can be: a word state, a node of its trie, and what was just passed.
-_Place = tuple[int, int, int]
-LetterState = tuple[_Place, ...]  # all places at once, sorted
+_Spot = tuple[int, int, int]
+LetterState = tuple[_Spot, ...]  # all places at once, sorted
 _WORD, _STOP, _BLANK, _POINT, _TENS, _ZERO = range(6)
 _PASSED_WORDS = (_WORD, _TENS, _ZERO)  # the latter two where the word was a numeral
 _TENS_WORDS = frozenset(cardinal_words(number)[0] for number in range(20, 100, 10))
@@ -141,7 +141,7 @@ class Letters:
 
     def step(self, state: LetterState, text: str) -> LetterState:
         """The state after `text`, a letter or more in lower case; empty where no spelling goes on so."""
-        places: Iterable[_Place] = state
+        places: Iterable[_Spot] = state
         for letter in text:
             places = {after for place in places for after, _ in self._spelt_after(place, letter)}
         return tuple(sorted(places))
@@ -171,11 +171,11 @@ class Letters:
         Where the text can be read in several ways, only those with the fewest pieces count: "18"
         is eighteen, not one eight. Empty when the text isn't of the grammar.
         """
-        paths: dict[_Place, tuple[int, set[Words]]] = {
+        paths: dict[_Spot, tuple[int, set[Words]]] = {
             (state, 0, _BLANK): (0, {()}) for state in self._open(self.automaton.start)
         }
         for letter in text.lower():
-            stepped: dict[_Place, tuple[int, set[Words]]] = {}
+            stepped: dict[_Spot, tuple[int, set[Words]]] = {}
             for place, (pieces, words) in paths.items():
                 for after, spelt in self._spelt_after(place, letter):
                     count = pieces + (1 if spelt else 0)
@@ -193,11 +193,11 @@ class Letters:
         fewest = min((pieces for pieces, _ in ends), default=0)
         return tuple(sorted({w for pieces, words in ends if pieces == fewest for w in words}))
 
-    def _spelt_after(self, place: _Place, letter: str) -> Iterable[tuple[_Place, Words]]:
+    def _spelt_after(self, place: _Spot, letter: str) -> Iterable[tuple[_Spot, Words]]:
         state, node, passed = place
         if passed == _STOP:
             return [((state, 0, _BLANK), ())] if letter == " " else []
-        found: list[tuple[_Place, Words]] = []
+        found: list[tuple[_Spot, Words]] = []
         if node == 0 and passed != _POINT and letter in _BLANKS:
             found.append(((state, 0, _BLANK), ()))
         if node == 0 and letter in _STOPS and self._may_stop(state, passed, letter):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from handsfree.adapt import Adaptation, Sample, learn
+from handsfree.adapt import Adaptation, OwnRecording, learn
 from handsfree.adapt.adaptation import MOST_PACE
 from handsfree.hear import Hearing
 from handsfree.planfile import load_plan
@@ -42,7 +42,7 @@ class Parrot:
     helps: tuple[str, ...] = ("tau",)
     heard: list[tuple[str, Adaptation]] = field(default_factory=list)
 
-    def hear(self, sample: Sample, adaptation: Adaptation) -> tuple[Hearing, ...]:
+    def hear(self, sample: OwnRecording, adaptation: Adaptation) -> tuple[Hearing, ...]:
         self.heard.append((sample.key, adaptation))
         one = self.spoken[sample.key]
         forms = {form for written in adaptation.forms.values() for form in written}
@@ -58,7 +58,7 @@ class Parrot:
         )  # fmt: skip
 
     def result(
-        self, sample: Sample, hearings: tuple[Hearing, ...], thresholds: Thresholds
+        self, sample: OwnRecording, hearings: tuple[Hearing, ...], thresholds: Thresholds
     ) -> tuple[str, bool]:
         assert sample.key in self.spoken
         one = hearings[0]
@@ -72,8 +72,10 @@ class Parrot:
         return result, result == "right"
 
 
-def samples_of(spoken: Mapping[str, Spoken], said: str = "cylinder three top eighteen thou") -> list[Sample]:
-    return [Sample(key, tuple(said.split()), WORDS, PHRASES) for key in spoken]
+def samples_of(
+    spoken: Mapping[str, Spoken], said: str = "cylinder three top eighteen thou"
+) -> list[OwnRecording]:
+    return [OwnRecording(key, tuple(said.split()), WORDS, PHRASES) for key in spoken]
 
 
 def numbered(*groups: tuple[int, Spoken]) -> dict[str, Spoken]:
@@ -172,7 +174,7 @@ def test_a_wrong_value_makes_it_stricter_and_is_named_when_that_is_not_enough() 
 def test_talk_that_was_left_alone_counts_as_right() -> None:
     spoken = numbered((12, KNOWN))
     talk = {"talk": Spoken("Put the kettle on.", "ignored", right_words=False)}
-    samples = [*samples_of(spoken), Sample("talk", (), WORDS, PHRASES)]
+    samples = [*samples_of(spoken), OwnRecording("talk", (), WORDS, PHRASES)]
     learned = learn(samples, Parrot({**spoken, **talk}), load_spellings())
     assert learned.before == {"right": 13, "wrong": 0, "asked": 0, "ignored": 0}
 

@@ -10,11 +10,11 @@ import pytest
 
 from handsfree.adapt import Adaptation, Learned, load_adaptation, save_adaptation
 from handsfree.commands.adapt import told
-from handsfree.doctor import own_voice, run_checks
-from handsfree.ears import Choice, Ears
+from handsfree.doctor import own_voice, run_probes
+from handsfree.ears import Choice, Recognisers
 from handsfree.hear import PhraseModel, PhraseRecogniser, read_sound, utterances
 from handsfree.planfile import load_plan
-from handsfree.recordings import Row, read_manifest
+from handsfree.recordings import ManifestRow, read_manifest
 from handsfree.understand import Spellings
 from handsfree.understand.automaton import Builder
 from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree_here, objects, refusal
@@ -49,7 +49,7 @@ def adapted(home: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def sure() -> Row:
+def sure() -> ManifestRow:
     """A reading that is sure enough by the usual limits and not by STRICT's, whatever the encoder."""
     rows = {row.file: row for row in read_manifest(FIXTURES) if row.voice in SAYERS and row.kind == "reading"}
     heard = objects(handsfree_here("hear", PLAN, *(FIXTURES / file for file in rows), "--json", "--no-adapt"))
@@ -66,7 +66,7 @@ def sure() -> Row:
 # --- used by default, and left out ---------------------------------------------------------------
 
 
-def test_what_was_learned_is_used_by_hear_and_left_out_by_no_adapt(adapted: Path, sure: Row) -> None:
+def test_what_was_learned_is_used_by_hear_and_left_out_by_no_adapt(adapted: Path, sure: ManifestRow) -> None:
     (own,) = objects(handsfree_here("hear", PLAN, FIXTURES / sure.file, "--json"))
     (usual,) = objects(handsfree_here("hear", PLAN, FIXTURES / sure.file, "--json", "--no-adapt"))
     assert (own["outcome"], usual["outcome"]) == ("ask", "accept")
@@ -76,7 +76,7 @@ def test_what_was_learned_is_used_by_hear_and_left_out_by_no_adapt(adapted: Path
     assert own["recogniser"] == f"{usual['recogniser']}+own"
 
 
-def test_what_was_learned_is_used_by_replay_and_by_score(adapted: Path, sure: Row) -> None:
+def test_what_was_learned_is_used_by_replay_and_by_score(adapted: Path, sure: ManifestRow) -> None:
     for extra, answered in (([], "ask"), (["--no-adapt"], "accept")):
         (form,) = objects(handsfree_here("replay", PLAN, FIXTURES / sure.file, "--json", *extra))
         assert form["outcome"] == answered
@@ -96,13 +96,15 @@ def test_a_learned_form_is_heard_and_pace_is_taken_from_the_person() -> None:
     (utterance,) = utterances(read_sound(BARE))
     own = Adaptation(forms={("thou",): ("tau",)}, pace=0.25)
     usual, adapted = (
-        Ears(plan, Choice.PHRASE, adaptation=one).ear("ring gaps").recogniser.hear(utterance)
+        Recognisers(plan, Choice.PHRASE, adaptation=one).ear("ring gaps").recogniser.hear(utterance)
         for one in (None, own)
     )
     assert adapted.words == usual.words == ("eighteen", "thou")
     assert usual.pace is not None
     assert adapted.pace == pytest.approx(usual.pace - 0.25)
-    assert Ears(plan, Choice.PHRASE).ear("ring gaps").thresholds is None  # nobody's, unless it is handed in
+    assert (
+        Recognisers(plan, Choice.PHRASE).ear("ring gaps").thresholds is None
+    )  # nobody's, unless it is handed in
 
 
 def test_a_form_reaches_the_decoder() -> None:
@@ -198,7 +200,7 @@ def test_check_says_whether_anything_was_learned(adapted: Path) -> None:
     assert (row.ok, row.remedy) == (True, "")
     assert row.found == f"learned from 20 recordings on 2026-11-25, in {kept(adapted)}"
     kept(adapted).write_text("torn", "utf-8")
-    (row,) = run_checks([("own voice", own_voice)])
+    (row,) = run_probes([("own voice", own_voice)])
     assert not row.ok
     assert "handsfree adapt --undo" in row.found
     kept(adapted).unlink()

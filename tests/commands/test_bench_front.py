@@ -4,10 +4,10 @@ import argparse
 from pathlib import Path
 
 import pytest
-
 from handsfree.commands.bench_front import VOLUME, _told_today, bench_options
 from handsfree.commands.bench_options import add_bench_options
 from handsfree.commands.recogniser_options import add_recogniser
+
 from handsfree.journal import Journal
 from handsfree.planfile import load_plan
 from handsfree.preferences import load_preferences

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-
 from handsfree.commands.listening import PHRASE, recognised, say_what_was_understood
+
 from handsfree.devices.resample import Resampler
 from handsfree.speak import EngineVoice, Reply
 

@@ -12,7 +12,7 @@ from handsfree.commands.score import check_of, conditions_of
 from handsfree.errors import PlanError, ScoreError
 from handsfree.length import Unit, length
 from handsfree.planfile import load_plan, parse_plan
-from handsfree.recordings import Condition, Row, read_manifest, wilson
+from handsfree.recordings import Condition, ManifestRow, read_manifest, wilson
 from handsfree.recordings.noise import KINDS
 from handsfree.recordings.plan_of_rows import plan_text_of
 from tests.support.program import PLAN, ROOT, handsfree, handsfree_here, objects, refusal
@@ -142,7 +142,7 @@ def test_conditions_are_every_noise_at_every_ratio_and_quiet_once() -> None:
     assert all(conditions_of([kind], [10.0]) for kind in KINDS if kind != "none")
 
 
-def plan_of(rows: list[Row]):
+def plan_of(rows: list[ManifestRow]):
     return parse_plan(plan_text_of(Path("somewhere"), rows))
 
 
@@ -153,19 +153,22 @@ def test_a_plan_made_from_a_manifest_holds_its_places_and_none_of_its_values() -
     assert {axis.name: axis.labels for axis in check.axes} == {
         "cylinder": tuple("12345678"), "ring": ("top", "second"),
     }  # fmt: skip
-    other = [Row("a.wav", "me", "bare", "x", value=length("99")), Row("b.wav", "me", "chatter", "y")]
+    other = [
+        ManifestRow("a.wav", "me", "bare", "x", value=length("99")),
+        ManifestRow("b.wav", "me", "chatter", "y"),
+    ]
     assert plan_of(other).checks[0].windows == check.windows
 
 
 @pytest.mark.quick
 def test_a_plan_made_from_a_manifest_takes_more_cylinders_other_rings_and_millimetres() -> None:
-    made = plan_of([Row("a.wav", "me", "reading", "x", "12", "oil rail", length("0.45", Unit.MM))])
+    made = plan_of([ManifestRow("a.wav", "me", "reading", "x", "12", "oil rail", length("0.45", Unit.MM))])
     (check,) = made.checks
     assert check.unit is Unit.MM
     assert {axis.name: axis.labels for axis in check.axes} == {
         "cylinder": tuple(map(str, range(1, 13))), "ring": ("top", "second", "oil rail"),
     }  # fmt: skip
-    named = plan_of([Row("a.wav", "me", "reading", "x", "left", "top", length("18"))])
+    named = plan_of([ManifestRow("a.wav", "me", "reading", "x", "left", "top", length("18"))])
     assert named.checks[0].axes[0].labels == ("left",)
 
 
@@ -173,11 +176,14 @@ def test_a_plan_made_from_a_manifest_takes_more_cylinders_other_rings_and_millim
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        (Row("a.wav", "me", "bare", "x", value=length("4.03", Unit.INCH)), "values in in"),
-        (Row("a.wav", "me", "reading", "x", value=length("18"), place=(("main", "2"),)), "main in a.wav"),
+        (ManifestRow("a.wav", "me", "bare", "x", value=length("4.03", Unit.INCH)), "values in in"),
+        (
+            ManifestRow("a.wav", "me", "reading", "x", value=length("18"), place=(("main", "2"),)),
+            "main in a.wav",
+        ),
     ],
 )
-def test_a_manifest_of_other_checks_needs_its_plan(row: Row, said: str) -> None:
+def test_a_manifest_of_other_checks_needs_its_plan(row: ManifestRow, said: str) -> None:
     with pytest.raises(ScoreError, match=f"{said}.*name its plan with --plan"):
         plan_of([row])
 
@@ -185,7 +191,7 @@ def test_a_manifest_of_other_checks_needs_its_plan(row: Row, said: str) -> None:
 @pytest.mark.quick
 def test_the_check_that_holds_what_the_rows_say_is_listened_for() -> None:
     plan = load_plan(ROOT / "demo" / "build" / "plan.toml")
-    mains = Row(
+    mains = ManifestRow(
         "a.wav", "me", "reading", "main two journal, fifty nine point nine eight", None, None, length("1")
     )
     assert check_of(plan, None, [mains]).name == "main bearings"

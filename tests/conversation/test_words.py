@@ -9,7 +9,6 @@ from typing import Any, cast
 import pytest
 
 from handsfree.bench import Bench
-from handsfree.ears import Ears
 from handsfree.journal import Journal
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan
@@ -35,7 +34,7 @@ def outcome(plan: Plan, listening: Listening, utterance: Utterance) -> str:
     """Say an utterance after what comes before it; return what came of it."""
     ear = SimpleNamespace(listening=listening, thresholds=None)
     ears = cast("Any", SimpleNamespace(ear=lambda _: ear))
-    bench = Bench(plan, Journal.in_memory(), cast("Ears", ears))
+    bench = Bench(plan, Journal.in_memory(), cast("Recognisers", ears))
     bench.open()
     for line in utterance.before:
         said(bench, listening, spelt(line), line)

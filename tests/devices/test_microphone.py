@@ -8,7 +8,7 @@ import time
 import numpy as np
 import pytest
 
-from handsfree.devices import Found, Frame, Lost, Microphone, Overflow, microphone
+from handsfree.devices import Frame, Microphone, MicrophoneFound, MicrophoneLost, Overflow, microphone
 from handsfree.devices.microphone_child import Capsule
 
 
@@ -63,8 +63,8 @@ def listen(tmp_path, monkeypatch):
 
 def test_sound_comes_at_16_khz_whatever_the_device_gives(listen):
     until = listen("parent.send({'ready': 48000, 'device': 'cup'})\nwhile True: sound(960)")
-    found, before = until(Found)
-    assert (found, before) == (Found("cup", 48_000, again=False), [found])
+    found, before = until(MicrophoneFound)
+    assert (found, before) == (MicrophoneFound("cup", 48_000, again=False), [found])
     count = sum(len(until(Frame)[0].samples) for _ in range(10))
     assert count == pytest.approx(10 * 320, abs=2)
     frame, _ = until(Frame)
@@ -86,17 +86,17 @@ def test_device_that_fails_is_lost_once_and_found_again(listen):
             while True: sound()
         """
     )
-    until(Found)
-    lost, _ = until(Lost)
+    until(MicrophoneFound)
+    lost, _ = until(MicrophoneLost)
     assert lost.why == "unplugged"
-    found, between = until(Found)
-    assert found == Found("another", 44_100, again=True)
+    found, between = until(MicrophoneFound)
+    assert found == MicrophoneFound("another", 44_100, again=True)
     assert between == [found]  # told once, not at every try
 
 
 def test_no_microphone_at_all_is_lost_once(listen):
     until = listen("parent.send({'error': 'no such device'}); time.sleep(0.05); os._exit(1)")
-    assert until(Lost)[0].why == "no such device"
+    assert until(MicrophoneLost)[0].why == "no such device"
     with pytest.raises(queue.Empty):
         until.__closure__[0].cell_contents.get(timeout=0.5)
 
@@ -114,7 +114,7 @@ def test_no_microphone_at_all_is_lost_once(listen):
 )
 def test_stall_death_and_nonsense_are_all_lost(listen, monkeypatch, body):
     monkeypatch.setattr(microphone, "_START_TIMEOUT_S", 1.0)
-    assert listen(body)(Lost)[0].why
+    assert listen(body)(MicrophoneLost)[0].why
 
 
 def test_overflow_is_told_in_its_place(listen):

@@ -1,4 +1,4 @@
-"""Going about the sheet: places, next and previous, checks, ticks, what is left, the end."""
+"""Going about the session: places, next and previous, checks, ticks, what is left, the end."""
 
 from __future__ import annotations
 

@@ -160,7 +160,7 @@ def test_advice_is_given_only_to_a_ring_that_is_short_by_a_figure_and_is_what_wa
             passes = _passes(bench, check, place)
             advice = advise_pass(learn(passes), check.target(place), draft.value, plan.risk, None, check.unit)
             after = re.search(r"check after (\w+)", exchange.reply.text)
-            assert (after is None) is (advice.pace.value not in ("early", "learned"))
+            assert (after is None) is (advice.basis.value not in ("early", "learned"))
             if after is not None:
                 assert after[1] == bench.bench._say.turns(Decimal(advice.turns)).text.split()[0].lower()
                 # never further than would, at what was learned, go over

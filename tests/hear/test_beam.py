@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handsfree.hear import END, NoLongerWantedError, PhraseModel, read_sound
+from handsfree.hear import END, DecodingCancelledError, PhraseModel, read_sound
 from handsfree.hear.beam import FAR_BEHIND, search
 from handsfree.hear.phrase_model import log_softmax, scaled
 from handsfree.hear.tokens import Allowed
@@ -192,12 +192,12 @@ def test_a_search_that_nobody_waits_for_stops(model, tried):
     _, hidden, everything = tried
     asked = []
 
-    def three_times():
+    def after_three():
         asked.append(True)
-        return len(asked) <= 3
+        return len(asked) > 3
 
-    with pytest.raises(NoLongerWantedError):
-        search(model, hidden, Listed(list(everything)), longest=40, wanted=three_times)
+    with pytest.raises(DecodingCancelledError):
+        search(model, hidden, Listed(list(everything)), longest=40, cancelled=after_three)
     assert len(asked) == 4
 
 

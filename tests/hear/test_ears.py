@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.ears import Choice, Ears
+from handsfree.ears import Choice, Recognisers
 from handsfree.hear.models import ENVIRONMENT
 from handsfree.planfile import load_plan
 
@@ -17,5 +17,5 @@ def test_the_embedded_recogniser_listens_though_a_vosk_model_is_there(choice, tm
     (tmp_path / "am").mkdir()
     (tmp_path / "am" / "final.mdl").write_bytes(b"a model, by its looks")
     monkeypatch.setenv(ENVIRONMENT, str(tmp_path))
-    ear = Ears(PLAN, choice).ear(PLAN.checks[0].name)
+    ear = Recognisers(PLAN, choice).ear(PLAN.checks[0].name)
     assert ear.recogniser.name.startswith("phrase/")

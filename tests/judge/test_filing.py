@@ -13,8 +13,8 @@ from handsfree.judge import FEWEST
 from handsfree.judge.filing import (
     LONGEST,
     RECENT,
-    Pace,
     Pass,
+    PassBasis,
     advise_pass,
     learn,
     removal_bound_mm,
@@ -76,8 +76,8 @@ def test_one_pass_has_a_rate_and_no_scatter():
 
 def test_unknown_rate_gives_what_is_left_and_no_turns():
     advice = advise_pass(None, GAP, length("15.5"))
-    assert (advice.pace, advice.to_go, advice.turns, advice.about) == (
-        Pace.UNKNOWN,
+    assert (advice.basis, advice.to_go, advice.turns, advice.about) == (
+        PassBasis.UNKNOWN,
         length("2.5"),
         None,
         None,
@@ -87,7 +87,7 @@ def test_unknown_rate_gives_what_is_left_and_no_turns():
 def test_few_passes_allow_at_most_half_of_what_is_left():
     rate = learn(passes((5, "1"), (5, "1")))
     advice = advise_pass(rate, GAP, length("12"))
-    assert advice.pace is Pace.EARLY
+    assert advice.basis is PassBasis.EARLY
     assert advice.about == 30
     assert advice.turns == 10  # half would be 15, and ten is twice the longest seen
     assert advice.risk is None
@@ -99,18 +99,23 @@ def test_few_passes_allow_at_most_half_of_what_is_left():
 @pytest.mark.parametrize(
     ("reading", "pace", "turns"),
     [
-        ("17.4", Pace.EARLY, 1),  # two thou to spare below the upper limit, and 0.1 more
-        ("17.6", Pace.BY_HAND, 0),  # 1.9: a turn that removes twice what the first did would go over
+        ("17.4", PassBasis.EARLY, 1),  # two thou to spare below the upper limit, and 0.1 more
+        ("17.6", PassBasis.BY_HAND, 0),  # 1.9: a turn that removes twice what the first did would go over
     ],
 )
 def test_one_turn_of_a_new_wheel_is_advised_only_where_twice_its_removal_has_room(reading, pace, turns):
     advice = advise_pass(learn(passes((2, "2"))), GAP, length(reading))
-    assert (advice.pace, advice.turns) == (pace, turns)
+    assert (advice.basis, advice.turns) == (pace, turns)
 
 
 def test_learned_pass_states_what_is_left_turns_and_risk():
     advice = advise_pass(learn(TAUGHT), GAP, length("14.5"), risk=0.05)
-    assert (advice.pace, advice.to_go, advice.about, advice.risk) == (Pace.LEARNED, length("3.5"), 23, 0.05)
+    assert (advice.basis, advice.to_go, advice.about, advice.risk) == (
+        PassBasis.LEARNED,
+        length("3.5"),
+        23,
+        0.05,
+    )
     assert 0 < advice.turns <= 20
     assert advice.left_mm == length("3.5").mm - learn(TAUGHT).per_turn_mm * advice.turns
 
@@ -118,13 +123,13 @@ def test_learned_pass_states_what_is_left_turns_and_risk():
 def test_last_pass_is_called_so():
     steady = learn(passes((10, "1.51"), (10, "1.49"), (10, "1.5"), (10, "1.5")))
     advice = advise_pass(steady, GAP, length("17.1"))
-    assert (advice.pace, advice.turns, advice.about) == (Pace.LAST, 6, 6)
+    assert (advice.basis, advice.turns, advice.about) == (PassBasis.LAST, 6, 6)
 
 
 def test_no_safe_turn_is_left_to_the_hand():
     coarse = learn(passes((2, "4"), (2, "6"), (2, "5")))
     advice = advise_pass(coarse, GAP, length("17.5"))
-    assert (advice.pace, advice.turns) == (Pace.BY_HAND, 0)
+    assert (advice.basis, advice.turns) == (PassBasis.BY_HAND, 0)
 
 
 @pytest.mark.parametrize("reading", ["18", "18.5", "19.5", "25"])
@@ -152,7 +157,7 @@ def test_advice_never_goes_beyond_its_bounds(pairs, reading, standard, risk):
     advice = advise_pass(rate, GAP, length(reading), risk, float(standard) * float(THOU))
     assert advice.turns is not None
     assert 0 <= advice.turns <= LONGEST * rate.longest
-    assert (advice.pace is Pace.BY_HAND) is (advice.turns == 0)
+    assert (advice.basis is PassBasis.BY_HAND) is (advice.turns == 0)
     # What is expected never passes the upper limit, and by the stated risk the bound doesn't either.
     assert length(reading).mm + rate.per_turn_mm * advice.turns <= GAP.upper.mm
     if rate.passes >= FEWEST and advice.turns:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.judge import State, certainty_of, judge_direct, judge_joint, judge_lash
-from handsfree.judge.front import standard_mm
+from handsfree.judge.by_rule import standard_mm
 from handsfree.judge.sums import exact_length, pick_shim
 from handsfree.judge.verdict import Advice
 from handsfree.length import Length, Unit, length

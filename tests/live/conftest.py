@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from handsfree.bench import Bench
-from handsfree.devices import Found, Frame, KeyPressed, Played
+from handsfree.devices import Frame, KeyPressed, MicrophoneFound, Played
 from handsfree.devices.resample import Resampler
 from handsfree.ears import Ear
-from handsfree.hear import Hearing, always
+from handsfree.hear import Hearing, never
 from handsfree.journal import Journal
 from handsfree.live import LiveBench
 from handsfree.live.events import Decoded, Spoken
@@ -40,7 +40,7 @@ class Recogniser:
         self.fit = 0.0
         self.broken = False
 
-    def hear(self, utterance, wanted=always):  # noqa: ARG002 - it answers at once
+    def hear(self, utterance, cancelled=never):  # noqa: ARG002 - it answers at once
         if self.broken:
             raise RuntimeError("out of memory")
         words = tuple(self.words.split())  # at every short pause in the speech, too
@@ -106,7 +106,7 @@ class Scene:
         self.live.greet(greeting)
         self.running = True
         self.over()
-        self.live.handle(Found("cup", 48_000, again=False))
+        self.live.handle(MicrophoneFound("cup", 48_000, again=False))
 
     def _watch(self, state, exchange):
         self.states.append(state)

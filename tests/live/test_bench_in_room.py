@@ -78,7 +78,7 @@ class Running:
 
 
 def begin(path):
-    """Begin a sheet, so that the greeting is short: cautions are spoken once, at its beginning."""
+    """Begin a session, so that the greeting is short: cautions are spoken once, at its beginning."""
     if not path.exists():
         with Journal.open(path) as journal:
             Bench(load_plan(PLAN), journal).open()

@@ -8,7 +8,7 @@ import pytest
 
 from handsfree.ears import Ear
 from handsfree.errors import PlanError
-from handsfree.hear import Hearing, Utterance, always
+from handsfree.hear import Hearing, Utterance, never
 from handsfree.journal import Journal
 from handsfree.live import Interview, LiveState, plan_name, plan_text, questions, write_plan
 from handsfree.live.first_plan import answers_of
@@ -38,7 +38,7 @@ class Parrot:
 
     name = "parrot"
 
-    def hear(self, utterance, wanted=always):  # noqa: ARG002 - it answers at once
+    def hear(self, utterance, cancelled=never):  # noqa: ARG002 - it answers at once
         return Hearing(tuple(self.words.split()), 0.0, 1.0, self.name, fit=-0.1, margin=9.0)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from handsfree.ears import Choice
-from handsfree.ears import Ears as Recognisers
+from handsfree.ears import Recognisers as Recognisers
 from handsfree.hear import read_sound
 from handsfree.journal import Kind
 from handsfree.plan import Position

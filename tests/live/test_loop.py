@@ -7,8 +7,16 @@ import numpy as np
 import pytest
 
 from handsfree.bench import Exchange
-from handsfree.devices import Found, KeypadFound, KeypadLost, KeyPressed, Lost, Overflow, Played
-from handsfree.hear import Hearing, NoLongerWantedError, always
+from handsfree.devices import (
+    KeypadFound,
+    KeypadLost,
+    KeyPressed,
+    MicrophoneFound,
+    MicrophoneLost,
+    Overflow,
+    Played,
+)
+from handsfree.hear import DecodingCancelledError, Hearing, never
 from handsfree.live import Ears, Quit
 from handsfree.live.events import Spoken
 from handsfree.speak import Reply
@@ -31,16 +39,16 @@ def test_decoding_is_given_up_when_speech_goes_on_and_the_thread_is_free_at_once
     class Slow:
         name = "slow"
 
-        def hear(self, utterance, wanted=always):
+        def hear(self, utterance, cancelled=never):
             begun.set()
             if utterance.end_s - utterance.start_s > 1.5 * len(speech) / 16_000:
                 words = ("cylinder", "three", "top", "eighteen", "thou")
                 return Hearing(words, utterance.start_s, utterance.end_s, self.name, fit=0.0, margin=9.0)
             until = time.monotonic() + patience_s
-            while wanted() and time.monotonic() < until:
+            while not cancelled() and time.monotonic() < until:
                 time.sleep(0.001)
             given_up.append(time.monotonic() < until)
-            raise NoLongerWantedError
+            raise DecodingCancelledError
 
     bench = scene(recogniser=Slow(), submit=None)
     bench.quiet(0.6)
@@ -323,7 +331,7 @@ def test_leaving_at_the_end_of_what_was_typed_is_at_once_when_all_was_said(scene
 
 def test_lost_microphone_is_said_once_shown_as_long_as_it_lasts_and_the_keypad_goes_on(scene):
     bench = scene()
-    bench.handle(Lost("device 4 is gone"))
+    bench.handle(MicrophoneLost("device 4 is gone"))
     assert bench.mouth.said[-1].startswith("Microphone lost. Key your readings until it is back.")
     assert bench.state.ears is Ears.DEAF
     assert "device 4 is gone" in bench.state.trouble[0]
@@ -332,7 +340,7 @@ def test_lost_microphone_is_said_once_shown_as_long_as_it_lasts_and_the_keypad_g
     bench.over()
     assert bench.logged == ["18 thou"]
     assert bench.state.ears is Ears.DEAF
-    bench.handle(Found("cup", 44_100, again=True))
+    bench.handle(MicrophoneFound("cup", 44_100, again=True))
     assert bench.mouth.said[-1] == "Microphone is back."
     assert bench.state.trouble == ()
     bench.over()
@@ -345,9 +353,9 @@ def test_microphone_unplugged_in_mid_word_logs_nothing_of_it(scene):
     bench.recogniser.words = "cylinder three top eighteen thou"
     bench.quiet(0.6)
     bench.hear(bench._speech[:16_000])
-    bench.handle(Lost("gone"))
+    bench.handle(MicrophoneLost("gone"))
     bench.over()
-    bench.handle(Found("cup", 44_100, again=True))
+    bench.handle(MicrophoneFound("cup", 44_100, again=True))
     bench.over()
     bench.quiet(2)
     assert bench.logged == []
@@ -436,7 +444,7 @@ def test_where_the_time_went_is_told_for_each_spoken_answer(scene):
 def test_microphone_found_while_the_greeting_is_spoken_is_shown_as_shut(scene):
     bench = scene()
     bench.live.greet(bench.exchanges[0])
-    bench.handle(Found("cup", 48_000, again=False))
+    bench.handle(MicrophoneFound("cup", 48_000, again=False))
     assert bench.state.ears is Ears.SHUT
     bench.over()
     assert bench.state.ears is Ears.LISTENING
@@ -508,7 +516,7 @@ def test_speech_that_began_during_a_caution_ends_the_cautions_after_it(scene):
 
 def test_cautions_go_on_without_a_microphone(scene):
     bench = greeted(scene)
-    bench.handle(Lost("unplugged"))  # no more frames come that could tell when to go on
+    bench.handle(MicrophoneLost("unplugged"))  # no more frames come that could tell when to go on
     bench.over()
     assert bench.mouth.said[1].startswith("Microphone lost.")
     assert bench.mouth.said[-1] == "First, one top."

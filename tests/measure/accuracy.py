@@ -25,7 +25,7 @@ from handsfree.errors import ModelError
 from handsfree.hear import Samples, read_sound
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, Recognised, Row, Scored, read_manifest, report, scored_row
+from handsfree.recordings import Condition, ManifestRow, Recognised, Scored, read_manifest, report, scored_row
 from handsfree.recordings.score import in_noise, tally
 from tests.measure import listeners
 from tests.measure.listeners import Listener
@@ -61,7 +61,7 @@ def conditions(asked: Asked) -> list[Condition]:
     ]
 
 
-def chosen(rows: Sequence[Row], asked: Asked) -> list[Row]:
+def chosen(rows: Sequence[ManifestRow], asked: Asked) -> list[ManifestRow]:
     """Give about one row in n of the voices and the split asked for, always the same ones."""
     kept = [row for row in rows if asked.split in (None, row.split) and asked.voices in row.voice]
     return [row for row in kept if zlib.crc32(row.file.encode()) % asked.every == 0]
@@ -104,7 +104,7 @@ def run(asked: Asked) -> dict[str, list[Scored]]:
     ready = made(plan, asked.recognisers)
 
     @cache
-    def read(row: Row) -> Samples:
+    def read(row: ManifestRow) -> Samples:
         return read_sound(asked.folder / row.file)
 
     results: dict[str, list[Scored]] = {}

@@ -28,10 +28,10 @@ from typing import Any
 
 import numpy as np
 
-from handsfree.ears import Choice, Ear, Ears, evidence
+from handsfree.ears import Choice, Ear, Recognisers, evidence
 from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples, read_sound, utterances
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, Row, judge_row, read_manifest
+from handsfree.recordings import Condition, ManifestRow, judge_row, read_manifest
 from handsfree.recordings.level import mix
 from handsfree.recordings.noise import babble, spoil
 from handsfree.understand import Thresholds, decide
@@ -57,7 +57,7 @@ RULES = {
 class Case:
     """One recording in one condition, and what was heard of it."""
 
-    row: Row
+    row: ManifestRow
     condition: Condition
     heard: tuple[Hearing, ...]
 
@@ -71,7 +71,7 @@ class Case:
 
 
 @cache
-def read(row: Row) -> Samples:
+def read(row: ManifestRow) -> Samples:
     """Return a row's sound."""
     return read_sound(FOLDER / row.file)
 
@@ -80,10 +80,10 @@ def read(row: Row) -> Samples:
 def ear() -> Ear:
     """Return the embedded recogniser, listening for the demo's first check."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    return Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    return Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
 
 
-def spoiled(row: Row, condition: Condition, rows: Sequence[Row]) -> Samples:
+def spoiled(row: ManifestRow, condition: Condition, rows: Sequence[ManifestRow]) -> Samples:
     """Return a recording in a noise that begins before it and ends after it; `rows` lend their talk."""
     rng = np.random.default_rng(zlib.crc32(f"{row.file} {condition}".encode()))
     before, after = (np.zeros(int(s * SAMPLERATE_HZ), np.int16) for s in rng.uniform(*AROUND_S, 2))
@@ -99,7 +99,7 @@ def spoiled(row: Row, condition: Condition, rows: Sequence[Row]) -> Samples:
     return mix(samples, babble(len(samples), rng, talk, talkers=1), SNR_DB)
 
 
-def heard_in(rows: Sequence[Row], names: Sequence[str]) -> Iterator[Case]:
+def heard_in(rows: Sequence[ManifestRow], names: Sequence[str]) -> Iterator[Case]:
     """Hear all recordings in all conditions, each once."""
     for name in names:
         condition = Condition(name, None if name == "none" else SNR_DB)
@@ -117,7 +117,7 @@ def outcome(case: Case, thresholds: Thresholds) -> str:
     return judge_row(case.row, decisions)[0]
 
 
-def chosen_rows(split: str, every: int) -> list[Row]:
+def chosen_rows(split: str, every: int) -> list[ManifestRow]:
     """Return a split's rows: every procedure word and all talk, one in so many of the others."""
     rows = [row for row in read_manifest(FOLDER) if row.split == split]
     numbers = [row for row in rows if row.kind in ("reading", "bare")][::every]

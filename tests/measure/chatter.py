@@ -27,7 +27,7 @@ from typing import Any
 import numpy as np
 
 from handsfree.dialogue import can_be_meant
-from handsfree.ears import Choice, Ear, Ears
+from handsfree.ears import Choice, Ear, Recognisers
 from handsfree.hear import SAMPLERATE_HZ, Samples, read_sound, utterances
 from handsfree.planfile import load_plan
 from handsfree.recordings import Condition, Recognised, read_manifest
@@ -113,7 +113,7 @@ def acted_on(ear: Ear, samples: Samples, context: Context | None = None) -> list
 def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
     """Hear all the talk in each condition; say at once what was acted on."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    ear = Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    ear = Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
     session = fold(plan, ())  # at work, and nothing was asked
     context = ear.listening.at(session.position, plan.checks[0], partial(can_be_meant, session))
     recordings = list(talk())[:: options.every]

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.bench import Bench, Exchange
-from handsfree.ears import Choice, Ears
+from handsfree.ears import Choice, Recognisers
 from handsfree.hear import Hearing, read_sound
 from handsfree.hear import utterances as cut
 from handsfree.journal import Journal
@@ -35,7 +35,7 @@ ROOT = Path(__file__).parents[2]
 def measured(folder: Path, voices: Sequence[str], every: int, only: str) -> Iterator[dict[str, Any]]:
     """Hear every utterance in every voice that has it; give what came of it."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    ears = Ears(plan, Choice.PHRASE)
+    ears = Recognisers(plan, Choice.PHRASE)
     for voice in voices:
         for one in [one for one in utterances() if only in one.source][::every]:
             path = folder / voice / file_name(one.text)

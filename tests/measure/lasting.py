@@ -25,11 +25,11 @@ from unittest.mock import patch
 
 import numpy as np
 
-from handsfree.ears import Choice, Ear, Ears
+from handsfree.ears import Choice, Ear, Recognisers
 from handsfree.hear import SAMPLERATE_HZ, Samples, read_sound, utterances
 from handsfree.hear.background import BackgroundTalk
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, Row, judge_row, read_manifest
+from handsfree.recordings import Condition, ManifestRow, judge_row, read_manifest
 from handsfree.recordings.noise import TAKES_TALK, spoil
 from handsfree.understand import Outcome
 from tests.measure.results import keep, shown
@@ -42,7 +42,7 @@ NOISES = ("none", "pink", "compressor", "grinder", "babble", "radio", "several")
 SNRS_DB = (15.0, 10.0)
 
 
-def heard_in(ear: Ear, stream: Stream[Row], samples: Samples) -> Counter[str]:
+def heard_in(ear: Ear, stream: Stream[ManifestRow], samples: Samples) -> Counter[str]:
     """Count what became of the commands, and what was heard where nobody spoke ("stray")."""
     theirs, strays = stream.sorted_out(utterances(samples))
     counts = Counter(f"stray {ear.hear(utterance)[1].outcome}" for utterance in strays)
@@ -56,7 +56,7 @@ def heard_in(ear: Ear, stream: Stream[Row], samples: Samples) -> Counter[str]:
 def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
     """Hear all the streams in each condition, with and without knowing of talk in the background."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    ear = Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    ear = Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
     folder = ROOT / "audio_fixtures"
     rows = [row for row in read_manifest(folder) if row.split == options.split]
     chosen = [row for row in rows if row.kind != "chatter"][:: options.every]

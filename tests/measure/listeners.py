@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from handsfree.ears import Choice, Ears
+from handsfree.ears import Choice, Recognisers
 from handsfree.hear import Hearing, Samples, Utterance, utterances
 from handsfree.length import length
 from handsfree.plan import Plan, Position
@@ -75,7 +75,7 @@ def listening_of(plan: Plan) -> Listening:
 
 def embedded(plan: Plan, check: str) -> Listener:
     """Listen with the embedded recogniser and decide as the program does."""
-    ear = Ears(plan, Choice.PHRASE).ear(check)
+    ear = Recognisers(plan, Choice.PHRASE).ear(check)
     return lambda cuts: [ear.hear(utterance) for utterance in cuts]
 
 
@@ -85,7 +85,7 @@ def vosk(plan: Plan, check: str) -> Listener:
     Raises:
         ModelError: where no English model is present.
     """
-    ear = Ears(plan, Choice.VOSK).ear(check)
+    ear = Recognisers(plan, Choice.VOSK).ear(check)
     return lambda cuts: [ear.hear(utterance) for utterance in cuts]
 
 

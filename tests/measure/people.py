@@ -30,14 +30,14 @@ import jiwer
 import num2words
 import numpy as np
 
-from handsfree.ears import Choice, Ear, Ears, evidence
+from handsfree.ears import Choice, Ear, Recognisers, evidence
 from handsfree.hear import PACKAGED_ENCODER, PhraseModel, Samples, Utterance, utterances
 from handsfree.hear.phrase import trimmed
 from handsfree.planfile import load_plan
 from handsfree.recordings import Condition
 from handsfree.recordings.noise import TAKES_TALK, spoil
 from handsfree.training.free import overheard
-from handsfree.understand import Outcome, command_form, decide
+from handsfree.understand import Outcome, command_json, decide
 from tests.measure.results import keep, shown
 from tests.measure.stream import streams
 from tests.support.human import Spoken, joined_numbers, mixed_set, number_words, plain, sentences
@@ -131,14 +131,14 @@ def _accepted(ear: Ear, utterance: Utterance) -> list[str]:
     )
     if decision.outcome is not Outcome.ACCEPT or not decision.meaning:
         return []
-    forms = map(command_form, decision.meaning.commands)
+    forms = map(command_json, decision.meaning.commands)
     return [str(form.get("value")) if not form.get("cylinder") else "elsewhere" for form in forms]
 
 
 @functools.cache
 def _ear(encoder: Path | None) -> Ear:
     plan = load_plan(DEMO_PLAN)
-    return Ears(plan, Choice.PHRASE, encoder=encoder).ear(plan.checks[0].name)
+    return Recognisers(plan, Choice.PHRASE, encoder=encoder).ear(plan.checks[0].name)
 
 
 def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:

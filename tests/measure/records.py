@@ -105,7 +105,7 @@ def sharing(folder: Path, plan: Plan, count: int) -> float | None:
     server = postgres.Server()
     try:
         shop = Shop(server.address())
-        spent = once(lambda: shop.share(path, bench="bench"))
+        spent = once(lambda: shop.share(path, station="bench"))
         shop.close()
     finally:
         server.close()

@@ -30,12 +30,12 @@ from pathlib import Path
 import numpy as np
 
 from handsfree.bench import Bench
-from handsfree.ears import Choice, Ears
+from handsfree.ears import Choice, Recognisers
 from handsfree.hear import Hearing, Samples, Utterance, read_sound, utterances
 from handsfree.journal import Journal, Kind
 from handsfree.length import plain
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, Row, read_manifest
+from handsfree.recordings import Condition, ManifestRow, read_manifest
 from handsfree.recordings.score import in_noise
 from handsfree.speak import cardinal, number_words
 from handsfree.understand import Decision, Outcome, meanings
@@ -102,7 +102,7 @@ def said(value: Decimal) -> str:
     return number_words(value)
 
 
-def cases(rows: Sequence[Row]) -> Iterator[tuple[Row, Case]]:
+def cases(rows: Sequence[ManifestRow]) -> Iterator[tuple[ManifestRow, Case]]:
     """Give the questions that each recording of the fixtures answers."""
     for row in rows:
         finish: tuple[str, ...] = ()
@@ -128,7 +128,7 @@ class Room:
 
     def __init__(self) -> None:
         self.plan = load_plan(ROOT / "demo" / "plan.toml")
-        self.ears = Ears(self.plan, Choice.PHRASE)
+        self.ears = Recognisers(self.plan, Choice.PHRASE)
         self.ear = self.ears.ear(self.plan.checks[0].name)
         self.took_ms: dict[tuple[str, bool], list[float]] = defaultdict(list)
 

@@ -16,10 +16,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from handsfree.ears import Choice, Ears
+from handsfree.ears import Choice, Recognisers
 from handsfree.hear import SAMPLERATE_HZ, Utterance, read_sound
 from handsfree.planfile import load_plan
-from handsfree.recordings import Condition, Row, read_manifest
+from handsfree.recordings import Condition, ManifestRow, read_manifest
 from handsfree.recordings.noise import KINDS
 from handsfree.recordings.score import in_noise
 from handsfree.understand import Letters, load_spellings
@@ -30,10 +30,10 @@ FIXTURES = ROOT / "audio_fixtures"
 Writing = tuple[str, str, str]  # phrase, what was written, voice
 
 
-def writings(rows: Sequence[Row], conditions: Sequence[Condition]) -> Iterator[Writing]:
+def writings(rows: Sequence[ManifestRow], conditions: Sequence[Condition]) -> Iterator[Writing]:
     """Hear each row in each condition; give what no phrase of the grammar is written as."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    ear = Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    ear = Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
     letters = Letters(ear.listening.automaton, load_spellings())
     for condition in conditions:
         for row, samples in in_noise(rows, lambda row: read_sound(FIXTURES / row.file), condition):

@@ -11,7 +11,7 @@ from decimal import Decimal
 import pytest
 from numpy.random import default_rng
 
-from handsfree.ears import Choice, Ear, Ears
+from handsfree.ears import Choice, Ear, Recognisers
 from handsfree.hear import SAMPLERATE_HZ, Hearing, PhraseRecogniser, Utterance
 from handsfree.planfile import load_plan
 from handsfree.recordings.noise import spoil
@@ -29,7 +29,7 @@ def utterance(spoken: Spoken) -> Utterance:
 @pytest.fixture(scope="module")
 def ear() -> Ear:
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    return Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    return Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
 
 
 @pytest.fixture(scope="module")

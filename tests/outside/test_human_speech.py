@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.ears import Choice, Ear, Ears
+from handsfree.ears import Choice, Ear, Recognisers
 from handsfree.hear import SAMPLERATE_HZ, PhraseRecogniser, Utterance, utterances
 from handsfree.planfile import load_plan
 from handsfree.understand import Outcome
@@ -36,7 +36,7 @@ def said_to(recogniser: PhraseRecogniser, spoken: Spoken) -> str:
 @pytest.fixture(scope="module")
 def ear() -> Ear:
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    return Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    return Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
 
 
 def test_five_people_naming_cards_are_heard_without_a_word_error() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.ears import Choice, Ear, Ears
+from handsfree.ears import Choice, Ear, Recognisers
 from handsfree.hear import SAMPLERATE_HZ, Utterance, read_sound
 from handsfree.planfile import load_plan
 from handsfree.training.splits import CHOOSE, TRAIN, Recorded
@@ -22,7 +22,7 @@ pytestmark = pytest.mark.skipif(no_speech(SPEECH) is not None, reason=str(no_spe
 @pytest.fixture(scope="module")
 def ear() -> Ear:
     plan = load_plan(ROOT / "demo" / "plan.toml")
-    return Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    return Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
 
 
 def readings(ear: Ear) -> list[tuple[Recorded, tuple[Meaning, ...]]]:

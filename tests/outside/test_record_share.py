@@ -17,7 +17,7 @@ from rich.console import Console
 from handsfree.commands.share import share_journals
 from handsfree.errors import JournalError, ShareError
 from handsfree.journal import Draft, Journal, Kind, Shop, address, share
-from handsfree.session import State, fold
+from handsfree.session import Fate, fold
 from tests.support import journals, postgres
 
 pytestmark = pytest.mark.skipif(
@@ -61,7 +61,7 @@ def grow(path, count, seed=1):
 
 def test_everything_arrives_word_for_word(tmp_path, database, shop):
     events = journals.story_at(tmp_path / "a.journal")
-    outcome = shop.share(tmp_path / "a.journal", bench="bench one")
+    outcome = shop.share(tmp_path / "a.journal", station="bench one")
     assert (outcome.sent, outcome.total) == (len(events), len(events))
     local = sqlite3.connect(tmp_path / "a.journal")
     columns = [row[1] for row in local.execute("PRAGMA table_info(event)")]
@@ -74,10 +74,10 @@ def test_everything_arrives_word_for_word(tmp_path, database, shop):
 
 def test_sharing_again_sends_nothing_and_later_only_what_is_new(tmp_path, database, shop):
     journals.story_at(tmp_path / "a.journal")
-    first = shop.share(tmp_path / "a.journal", bench="one")
-    assert shop.share(tmp_path / "a.journal", bench="one").sent == 0
+    first = shop.share(tmp_path / "a.journal", station="one")
+    assert shop.share(tmp_path / "a.journal", station="one").sent == 0
     grow(tmp_path / "a.journal", 3)
-    again = shop.share(tmp_path / "a.journal", bench="one")
+    again = shop.share(tmp_path / "a.journal", station="one")
     assert (again.sent, again.total) == (3, first.total + 3)
     assert query(database, "SELECT count(*), count(DISTINCT id) FROM handsfree.event") == [(again.total,) * 2]
 
@@ -86,7 +86,7 @@ def test_a_journal_in_use_can_be_shared_and_is_not_touched(tmp_path, shop):
     journal = Journal.open(tmp_path / "j", clock=journals.clock())
     journals.log_story(journal, journals.plan())
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir() if not path.name.endswith("-shm")}
-    assert shop.share(tmp_path / "j", bench="one").sent == 35
+    assert shop.share(tmp_path / "j", station="one").sent == 35
     assert {name: (tmp_path / name).read_bytes() for name in before} == before
     assert journal.append(Draft(Kind.STAND_BY)).seq == 36
     journal.close()
@@ -96,7 +96,7 @@ def test_the_views_say_what_the_session_says(tmp_path, database, shop):
     plan = journals.plan()
     events = journals.story_at(tmp_path / "a.journal")
     session = fold(plan, events)
-    shop.share(tmp_path / "a.journal", bench="one")
+    shop.share(tmp_path / "a.journal", station="one")
     states = dict(query(database, "SELECT id, state FROM handsfree.readings"))
     assert states == {entry.event.id: entry.state.value for entry in session.log()}
     current = {
@@ -150,10 +150,10 @@ def test_the_views_follow_the_fold_through_any_corrections_and_voids(tmp_path, d
             ids.append(journal.append(drafted).id)
         events = journal.events()
     session = fold(plan, events)
-    shop.share(tmp_path / "j", bench="one")
+    shop.share(tmp_path / "j", station="one")
     states = dict(query(database, "SELECT id, state FROM handsfree.readings"))
     assert states == {entry.event.id: entry.state.value for entry in session.log()}
-    assert State.CORRECTED.value in states.values()
+    assert Fate.CORRECTED.value in states.values()
     rows = query(database, "SELECT check_name, position, value FROM handsfree.current_verdicts")
     ours = {
         (check, position.key): entry.value.value
@@ -165,7 +165,7 @@ def test_the_views_follow_the_fold_through_any_corrections_and_voids(tmp_path, d
 
 def test_decimals_are_numbers_there_with_the_digits_that_were_said(tmp_path, database, shop):
     journals.story_at(tmp_path / "a.journal")
-    shop.share(tmp_path / "a.journal", bench="one")
+    shop.share(tmp_path / "a.journal", station="one")
     ((value,),) = query(database, "SELECT value FROM handsfree.readings ORDER BY seq LIMIT 1")
     assert str(value) == "14.50"
     ((average,),) = query(
@@ -213,7 +213,7 @@ def test_two_benches_write_while_they_share(tmp_path, database):
     def send(name):
         own = Shop(database, patience_s=30)
         while not stop.is_set():
-            own.share(tmp_path / name, bench=name)
+            own.share(tmp_path / name, station=name)
         own.close()
 
     threads = [threading.Thread(target=work, args=(name, seed)) for seed, name in enumerate("ab")]
@@ -228,7 +228,7 @@ def test_two_benches_write_while_they_share(tmp_path, database):
     for thread in threads:
         thread.join()
     last = Shop(database)
-    totals = {name: last.share(tmp_path / name, bench=name).total for name in "ab"}
+    totals = {name: last.share(tmp_path / name, station=name).total for name in "ab"}
     assert dict(query(database, "SELECT file, events FROM handsfree.sessions")) == totals
     assert min(totals.values()) > 20
     assert last.differing() == []
@@ -257,7 +257,7 @@ def test_a_server_that_dies_in_the_middle_costs_nothing(tmp_path, server, databa
         return send(facts, rows, known)
 
     shop._send = killing
-    outcome = shop.share(tmp_path / "j", bench="one")
+    outcome = shop.share(tmp_path / "j", station="one")
     shop.close()
     assert (outcome.sent, outcome.total) == (5321, 5321)
     assert len(waits) >= 2
@@ -286,7 +286,7 @@ def test_a_connection_cut_after_the_server_has_committed_doubles_nothing(tmp_pat
         return done
 
     shop._send = unheard
-    shop.share(tmp_path / "j", bench="one")
+    shop.share(tmp_path / "j", station="one")
     shop.close()
     assert [one.added for one in cut] == [1500]
     assert query(database, "SELECT count(*), count(DISTINCT id) FROM handsfree.event") == [(1500, 1500)]
@@ -311,7 +311,7 @@ def test_a_server_that_stays_away_says_so_and_leaves_the_journal_alone(tmp_path,
     shop = Shop(database, patience_s=1, sleep=lambda _: None)
     server.stop()
     try:
-        (outcome,) = share(shop, [tmp_path / "j"], bench="one")
+        (outcome,) = share(shop, [tmp_path / "j"], station="one")
     finally:
         server.start()
     shop.close()
@@ -325,7 +325,7 @@ def test_a_server_that_stays_away_says_so_and_leaves_the_journal_alone(tmp_path,
 
 def test_the_shops_rows_cannot_be_changed_or_removed(tmp_path, database, shop):
     journals.story_at(tmp_path / "a.journal")
-    shop.share(tmp_path / "a.journal", bench="one")
+    shop.share(tmp_path / "a.journal", station="one")
     for change in (
         "UPDATE handsfree.event SET value = '1'",
         "DELETE FROM handsfree.event",
@@ -356,7 +356,7 @@ def tamper(database, *changes):
 )
 def test_a_row_that_was_tampered_with_in_the_shop_is_named(tmp_path, database, shop, change, sentence):
     journals.story_at(tmp_path / "a.journal")
-    shop.share(tmp_path / "a.journal", bench="one")
+    shop.share(tmp_path / "a.journal", station="one")
     tamper(database, change)
     (found,) = shop.differing()
     assert "The shop's copy of a.journal" in found
@@ -375,10 +375,10 @@ def test_a_row_that_was_tampered_with_in_the_shop_is_named(tmp_path, database, s
 )
 def test_a_copy_that_is_not_the_journals_beginning_stops_sharing(tmp_path, database, shop, change, sentence):
     journals.story_at(tmp_path / "a.journal")
-    shop.share(tmp_path / "a.journal", bench="one")
+    shop.share(tmp_path / "a.journal", station="one")
     tamper(database, change)
     grow(tmp_path / "a.journal", 2)
-    (outcome,) = share(shop, [tmp_path / "a.journal"], bench="one")
+    (outcome,) = share(shop, [tmp_path / "a.journal"], station="one")
     assert sentence in outcome.trouble
     assert "nothing was sent" in outcome.trouble
     assert query(database, "SELECT max(seq) FROM handsfree.event") == [(35,)]
@@ -392,22 +392,22 @@ def test_an_altered_journal_is_not_shared_and_the_others_are(tmp_path, database,
     connection.execute("UPDATE event SET value = '18.9' WHERE seq = 4")
     connection.commit()
     connection.close()
-    bad, good = share(shop, [tmp_path / "bad", tmp_path / "good"], bench="one")
+    bad, good = share(shop, [tmp_path / "bad", tmp_path / "good"], station="one")
     assert "isn't as it was logged: Event 4 was altered" in bad.trouble
     assert (good.sent, good.trouble) == (35, None)
     assert query(database, "SELECT file FROM handsfree.sessions") == [("good",)]
     with pytest.raises(JournalError):
-        shop.share(tmp_path / "bad", bench="one")
+        shop.share(tmp_path / "bad", station="one")
 
 
 def test_an_old_copy_of_a_journal_is_refused_once_the_shop_has_more(tmp_path, shop):
     journals.story_at(tmp_path / "a.journal")
     old = (tmp_path / "a.journal").read_bytes()
     grow(tmp_path / "a.journal", 5)
-    shop.share(tmp_path / "a.journal", bench="one")
+    shop.share(tmp_path / "a.journal", station="one")
     (tmp_path / "old").write_bytes(old)
     with pytest.raises(ShareError, match="it holds 40 events and the journal only 35"):
-        shop.share(tmp_path / "old", bench="one")
+        shop.share(tmp_path / "old", station="one")
 
 
 # -- addresses and secrets ------------------------------------------------------------------------
@@ -447,7 +447,7 @@ def test_no_password_is_ever_printed_or_logged(tmp_path, server, wrong, caplog, 
         where = where.replace(f":{server.port}/", ":1/")
     shop = Shop(where, patience_s=0, sleep=lambda _: None)
     with caplog.at_level(logging.DEBUG):
-        (outcome,) = share(shop, [tmp_path / "j"], bench="one")
+        (outcome,) = share(shop, [tmp_path / "j"], station="one")
     shop.close()
     assert outcome.trouble
     said = outcome.trouble + caplog.text + "".join(capsys.readouterr()) + repr(shop) + shop.name
@@ -461,7 +461,7 @@ def test_a_wrong_password_is_not_tried_again_and_again(tmp_path, server):
     waits = []
     shop = Shop(server.address("postgres", "wrong"), patience_s=60, sleep=waits.append)
     with pytest.raises(ShareError, match="refuses"):
-        shop.share(tmp_path / "j", bench="one")
+        shop.share(tmp_path / "j", station="one")
     shop.close()
     assert waits == []
 
@@ -473,7 +473,7 @@ def test_a_shop_set_up_by_a_newer_version_is_left_alone(tmp_path, database, shop
         connection.execute("CREATE TABLE handsfree.form (version integer)")
         connection.execute("INSERT INTO handsfree.form VALUES (9)")
     with pytest.raises(ShareError, match="set up by a newer handsfree"):
-        shop.share(tmp_path / "j", bench="one")
+        shop.share(tmp_path / "j", station="one")
 
 
 def test_hostile_text_is_only_text(tmp_path, database, shop):
@@ -482,7 +482,7 @@ def test_hostile_text_is_only_text(tmp_path, database, shop):
 
         journal.append(opening(journals.plan(), who=journals.HOSTILE + "\0\udc80"))
         journal.append(Draft(Kind.ASKED, note="x" * 10_000 + journals.HOSTILE, data={"a\0": "\0"}))
-    (outcome,) = share(shop, [tmp_path / "j'; DROP TABLE x; --"], bench=journals.HOSTILE)
+    (outcome,) = share(shop, [tmp_path / "j'; DROP TABLE x; --"], station=journals.HOSTILE)
     assert outcome.trouble is None
     assert shop.differing() == []
     ((bench, who),) = query(database, "SELECT bench, who FROM handsfree.sessions")
@@ -511,7 +511,7 @@ def test_the_command_shares_a_folder_and_checks_the_shop(tmp_path, database):
 def test_a_role_that_may_only_add_can_share_once_the_tables_are_there(tmp_path, server, database, shop):
     """The rights are those that docs/records.md names."""
     journals.story_at(tmp_path / "a")
-    shop.share(tmp_path / "a", bench="one")
+    shop.share(tmp_path / "a", station="one")
     name = f"adder{time.monotonic_ns()}"
     with psycopg.connect(database) as connection:
         connection.execute(f"CREATE ROLE {name} LOGIN PASSWORD 'x'")
@@ -522,7 +522,7 @@ def test_a_role_that_may_only_add_can_share_once_the_tables_are_there(tmp_path, 
     grow(tmp_path / "a", 1)
     limited = database.replace(f"{postgres.USER}:{quote(postgres.PASSWORD, safe='')}", f"{name}:x")
     adder = Shop(limited)
-    outcomes = share(adder, [tmp_path / "a", tmp_path / "b"], bench="two")
+    outcomes = share(adder, [tmp_path / "a", tmp_path / "b"], station="two")
     assert [(one.sent, one.trouble) for one in outcomes] == [(1, None), (35, None)]
     assert adder.differing() == []
     adder.close()

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.recordings import Condition, Row, Scored, wilson
+from handsfree.recordings import Condition, ManifestRow, Scored, wilson
 from handsfree.recordings.score import Z_95, timing
 
 pytestmark = pytest.mark.quick
@@ -33,7 +33,7 @@ def test_the_normal_point_agrees_with_scipy() -> None:
 def test_percentiles_agree_with_the_standard_library() -> None:
     # statistics.quantiles with method="inclusive" interpolates as numpy's default does
     times = [3.0, 9.0, 4.5, 12.0, 7.25, 8.0, 100.0, 6.0]
-    row = Row("a", "v", "word", "next")
+    row = ManifestRow("a", "v", "word", "next")
     found = timing([Scored(row, Condition(), "right", True, ms, 1.0, ()) for ms in times])
     cuts = statistics.quantiles(times, n=100, method="inclusive")
     assert found["decode_ms_p50"] == pytest.approx(cuts[49], abs=0.06)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from handsfree.errors import ScoreError
 from handsfree.length import Length, Unit, length, plain
 from handsfree.plan import Position
-from handsfree.recordings import Row, read_manifest
+from handsfree.recordings import ManifestRow, read_manifest
 from handsfree.recordings.manifest import KINDS, same_command
 from handsfree.understand import Bracket, ChangeCheck, Command, Control, Feel, Move, Reading, Word
 
@@ -21,7 +21,7 @@ pytestmark = pytest.mark.quick
 
 HEADER = "file,voice,kind,text,cylinder,ring,value,unit\n"
 READING = Reading(length(18), Position.of({"cylinder": "3", "ring": "top"}))
-ROW = Row("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
+ROW = ManifestRow("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
 
 
 def manifest(folder: Path, *lines: str, header: str = HEADER) -> Path:
@@ -40,8 +40,10 @@ def test_rows_come_back_as_written(tmp_path: Path) -> None:
     )
     assert rows == [
         ROW,
-        Row("b.wav", "me", "word", "say again"),
-        Row("c.wav", "you", "bare", "zero point four five millimetres", value=length("0.45", Unit.MM)),
+        ManifestRow("b.wav", "me", "word", "say again"),
+        ManifestRow(
+            "c.wav", "you", "bare", "zero point four five millimetres", value=length("0.45", Unit.MM)
+        ),
     ]
 
 
@@ -106,16 +108,16 @@ def test_a_manifest_that_is_not_text_is_refused_in_one_sentence(tmp_path: Path) 
 def test_the_command_expected_of_each_kind() -> None:
     two_top = Position.of({"cylinder": "2", "ring": "top"})
     assert ROW.expected() == READING
-    correction = Row("b", "me", "bare", "Correction, nineteen", value=length(19))
+    correction = ManifestRow("b", "me", "bare", "Correction, nineteen", value=length(19))
     assert correction.expected() == Reading(length(19), corrects=True)
-    assert Row("b", "me", "bare", "no go x", value=length(9), feel=Feel.NO_GO).expected() == Reading(
+    assert ManifestRow("b", "me", "bare", "no go x", value=length(9), feel=Feel.NO_GO).expected() == Reading(
         length(9), feel=Feel.NO_GO
     )
-    assert Row("b", "me", "word", "Say again").expected() == Control(Word.SAY_AGAIN)
-    assert Row("b", "me", "word", "cylinder two top", "2", "top").expected() == Move(two_top)
-    assert Row("b", "me", "word", "check valve lash").expected() == ChangeCheck("valve lash")
-    assert Row("b", "me", "word", "put the kettle on").expected() is None
-    assert Row("b", "me", "chatter", "say again").expected() is None
+    assert ManifestRow("b", "me", "word", "Say again").expected() == Control(Word.SAY_AGAIN)
+    assert ManifestRow("b", "me", "word", "cylinder two top", "2", "top").expected() == Move(two_top)
+    assert ManifestRow("b", "me", "word", "check valve lash").expected() == ChangeCheck("valve lash")
+    assert ManifestRow("b", "me", "word", "put the kettle on").expected() is None
+    assert ManifestRow("b", "me", "chatter", "say again").expected() is None
 
 
 def placed(**labels: str) -> Position:
@@ -187,7 +189,7 @@ def test_going_to_another_check_is_expected_with_its_name() -> None:
 
 @given(st.decimals("0.001", "99.999", places=3))
 def test_any_written_value_is_found_again_exactly(value: Decimal) -> None:
-    expected = Row("a", "v", "bare", "x", value=Length(value, Unit.THOU)).expected()
+    expected = ManifestRow("a", "v", "bare", "x", value=Length(value, Unit.THOU)).expected()
     assert expected is not None
     assert same_command(expected, Reading(Length(Decimal(plain(value)), Unit.THOU)))
     assert not same_command(expected, Reading(Length(value + Decimal("0.001"), Unit.THOU)))

@@ -15,8 +15,8 @@ from handsfree.length import length
 from handsfree.plan import Position
 from handsfree.recordings import (
     Condition,
+    ManifestRow,
     Recognised,
-    Row,
     Scored,
     check_condition,
     judge_row,
@@ -33,8 +33,8 @@ pytestmark = pytest.mark.quick
 THREE_TOP = Position.of({"cylinder": "3", "ring": "top"})
 READING, OTHER = Reading(length(18), THREE_TOP), Reading(length(80), THREE_TOP)
 NEXT, ROGER = Control(Word.NEXT), Control(Word.ROGER)
-ROW = Row("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
-CHATTER = Row("c.wav", "me", "chatter", "put the kettle on")
+ROW = ManifestRow("a.wav", "me", "reading", "cylinder three top, eighteen thou", "3", "top", length(18))
+CHATTER = ManifestRow("c.wav", "me", "chatter", "put the kettle on")
 TONE = (3000 * np.sin(np.arange(16_000) / 5)).astype(np.int16)
 
 
@@ -78,13 +78,13 @@ NOTHING = Decision(Outcome.IGNORE)
     ],
 )
 def test_a_recording_is_judged_by_what_was_accepted(
-    row: Row, decisions: Sequence[Decision], result: str, first_right: bool
+    row: ManifestRow, decisions: Sequence[Decision], result: str, first_right: bool
 ) -> None:
     assert judge_row(row, decisions) == (result, first_right)
 
 
 def result_of(result: str, voice: str = "me", kind: str = "reading", decode_ms: float = 10) -> Scored:
-    row = Row("a.wav", voice, kind, "x")
+    row = ManifestRow("a.wav", voice, kind, "x")
     return Scored(row, Condition(), result, result == "right", decode_ms, 2.0, ())
 
 
@@ -97,7 +97,7 @@ def test_tallies_count_each_result_and_each_group() -> None:
 
 
 def test_an_empty_tally_claims_nothing() -> None:
-    form = Tally().form()
+    form = Tally().as_json()
     assert form["right_share"] is None
     assert form["right_interval"] == [0.0, 1.0]
 
@@ -156,10 +156,10 @@ def test_without_noise_the_sound_is_passed_on_untouched() -> None:
 
 
 def test_babble_is_made_of_the_other_voices() -> None:
-    rows = [Row("a.wav", "me", "word", "next"), Row("b.wav", "you", "word", "done")]
+    rows = [ManifestRow("a.wav", "me", "word", "next"), ManifestRow("b.wav", "you", "word", "done")]
     asked_for: list[str] = []
 
-    def read(row: Row) -> Samples:
+    def read(row: ManifestRow) -> Samples:
         asked_for.append(row.file)
         return TONE
 

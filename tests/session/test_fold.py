@@ -8,7 +8,7 @@ from handsfree.errors import JournalError
 from handsfree.journal import Draft, Kind
 from handsfree.length import length
 from handsfree.plan import Position
-from handsfree.session import State, check_same_plan, fold, opening, step
+from handsfree.session import Fate, check_same_plan, fold, opening, step
 from handsfree.session.fold import extend, start
 from handsfree.session.session import plan_text
 
@@ -58,7 +58,7 @@ def test_a_correction_stands_in_place_of_what_it_corrects(plan, at, reading, hap
     right = happen(Draft(Kind.CORRECTION, value=length("18"), refers_to=wrong.id))
     session = fold(plan, [wrong, right])
     old, new = session.history(GAPS, at(1))
-    assert (old.state, old.by, new.state) == (State.CORRECTED, right.id, State.STANDS)
+    assert (old.state, old.by, new.state) == (Fate.CORRECTED, right.id, Fate.STANDS)
     assert session.current(GAPS, at(1)) == session.last_entry == new
 
 
@@ -85,7 +85,7 @@ def test_a_void_brings_back_the_reading_before(plan, at, reading, happen):
     first, second = happen(reading("16", verdict="short")), happen(reading("30"))
     session = fold(plan, [first, second, happen(Draft(Kind.VOID, refers_to=second.id))])
     assert session.current(GAPS, at(1)).event == session.last_entry.event == first
-    assert [entry.state for entry in session.log()] == [State.STANDS, State.VOIDED]
+    assert [entry.state for entry in session.log()] == [Fate.STANDS, Fate.VOIDED]
 
 
 def test_voiding_the_only_reading_leaves_the_place_empty(plan, at, reading, happen):
@@ -112,7 +112,7 @@ def test_what_was_voided_stays_voided_when_its_correction_is_voided_too(plan, at
     right = happen(Draft(Kind.CORRECTION, value=length("19"), refers_to=wrong.id))
     voids = [happen(Draft(Kind.VOID, refers_to=one.id)) for one in (wrong, right)]
     session = fold(plan, [wrong, right, *voids])
-    assert [entry.state for entry in session.log()] == [State.VOIDED, State.VOIDED]
+    assert [entry.state for entry in session.log()] == [Fate.VOIDED, Fate.VOIDED]
 
 
 def test_of_two_corrections_the_later_stands_alone_after_the_earlier_is_voided(plan, at, reading, happen):

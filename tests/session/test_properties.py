@@ -15,7 +15,7 @@ from handsfree.export.csv_json import from_json
 from handsfree.journal import Draft, Event, Heard, Journal, Kind, head
 from handsfree.length import Length, Unit
 from handsfree.plan import Position
-from handsfree.session import State, fold, step
+from handsfree.session import Fate, fold, step
 from handsfree.session.fold import extend, start
 from tests.support import journals
 
@@ -106,7 +106,7 @@ def test_what_became_of_each_entry_is_what_the_rules_say(events):
     for entry in session.log():
         identity = entry.event.id
         wanted = (
-            State.VOIDED if identity in voided else State.CORRECTED if identity in corrected else State.STANDS
+            Fate.VOIDED if identity in voided else Fate.CORRECTED if identity in corrected else Fate.STANDS
         )
         assert entry.state is wanted
     standing = [entry for entry in session.log() if entry.stands]

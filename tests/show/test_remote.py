@@ -9,7 +9,7 @@ from multiprocessing.connection import Client
 
 import pytest
 
-from handsfree.show.remote import ADDRESS, SECRET, ViewClient, ViewServer, view_form, view_of
+from handsfree.show.remote import ADDRESS, SECRET, ViewClient, ViewServer, view_json, view_of
 from tests.show.scenes import view_after
 
 pytestmark = pytest.mark.quick
@@ -18,7 +18,7 @@ pytestmark = pytest.mark.quick
 @pytest.mark.parametrize("entries", [(), ("16.5",), ("18", "15-", "3*1*21"), ("--",)])
 def test_view_survives_the_journey_through_json(entries):
     view = view_after(*entries, trouble=("Microphone lost.",), begun="1")
-    assert view_of(json.loads(json.dumps(view_form(view)))) == view
+    assert view_of(json.loads(json.dumps(view_json(view)))) == view
 
 
 @pytest.fixture

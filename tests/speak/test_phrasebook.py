@@ -5,7 +5,7 @@ import re
 import pytest
 
 from handsfree.errors import VoiceError
-from handsfree.judge.filing import Pace
+from handsfree.judge.filing import PassBasis
 from handsfree.length import length
 from handsfree.plan import Position
 from handsfree.speak import Logged, Tone, Verbosity, Wording
@@ -39,7 +39,7 @@ def test_every_shipped_phrase_is_used_by_the_wording():
     source = "".join(path.read_text(encoding="utf-8") for path in PHRASES_FILE.parent.glob("*.py"))
     used = set(re.findall(r'"((?:head|verdict|talk|shim|hot|left|share|pass)\.\w+)"', source))
     used |= {name for name in shipped_phrasebook() if "." not in name and f'"{name}"' in source}
-    used |= {f"pass.{pace.value.replace(' ', '_')}" for pace in Pace}
+    used |= {f"pass.{pace.value.replace(' ', '_')}" for pace in PassBasis}
     families = {"action", "remedy", "stop", "trouble", "side", "first_plan"}
     assert {name for name in shipped_phrasebook() if name.split(".")[0] not in families} == used
 

@@ -85,7 +85,7 @@ def share_many(where: str, paths: list[Path], bench: str) -> None:
     from handsfree.journal import Shop, share
 
     shop = Shop(where, patience_s=30)
-    outcomes = share(shop, paths, bench=bench)
+    outcomes = share(shop, paths, station=bench)
     shop.close()
     if any(outcome.trouble for outcome in outcomes):
         raise SystemExit("; ".join(outcome.trouble or "" for outcome in outcomes))

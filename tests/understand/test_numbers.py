@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit, length
 from handsfree.understand import cardinal_words
-from handsfree.understand.numbers import Amount, Sized, Spoken, digit_words, lengths, plausible, spoken_number
+from handsfree.understand.numbers import (
+    Amount,
+    Sized,
+    SpokenNumber,
+    digit_words,
+    lengths,
+    plausible,
+    spoken_number,
+)
 
 pytestmark = pytest.mark.quick
 
@@ -259,6 +267,6 @@ def test_a_stand_in_is_not_taken_where_the_plain_way_is_possible():
 
 
 def test_a_unit_that_was_said_settles_it_in_any_check():
-    spoken = Spoken((Amount(Decimal("0.018")),), pointed=True)
+    spoken = SpokenNumber((Amount(Decimal("0.018")),), pointed=True)
     for default in Unit:
         assert lengths(spoken, Unit.INCH, default) == (Sized(length("0.018", "in"), sure=True),)

@@ -16,7 +16,7 @@ from handsfree.judge import (
     passes_like,
     share_out,
 )
-from handsfree.judge.filing import Pace
+from handsfree.judge.filing import PassBasis
 from handsfree.length import length
 from handsfree.plan import Position, measured_target
 from handsfree.planfile import parse_plan
@@ -112,7 +112,7 @@ def test_dressed_wheel_is_learned_anew():
 
 def test_next_pass_takes_the_plan_s_risk_and_unit():
     advice = next_pass(BENCH, GAPS, at(3), length("15.5"), passes_like(at(3), LOG))
-    assert advice.pace in (Pace.LEARNED, Pace.LAST)
+    assert advice.basis in (PassBasis.LEARNED, PassBasis.LAST)
     assert advice.risk == 0.1
     assert advice.to_go == length("2.5")
     assert 0 < advice.turns <= advice.about

@@ -9,10 +9,10 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from handsfree.judge.by_rule import standard_mm
 from handsfree.judge.closure import Closure, hot_gap
 from handsfree.judge.filing import Pass, PassAdvice, advise_pass, learn
-from handsfree.judge.fitting import Fitting, Place, fit_rings, other_bores
-from handsfree.judge.front import standard_mm
+from handsfree.judge.fitting import Assignment, Fitting, fit_rings, other_bores
 from handsfree.judge.leaves import Stack, next_stack
 from handsfree.judge.repeats import Disagreement, disagreement, shrunk
 from handsfree.judge.verdict import Bounds
@@ -103,10 +103,10 @@ def bores_for(
     still_open: Collection[Position],
     targets: Mapping[Position, Target] | None = None,
     bores: Mapping[Position, Length] = NO_READINGS,
-) -> tuple[Place, ...]:
+) -> tuple[Assignment, ...]:
     """Return the bores that a ring found over at `position` would still fit, the best first.
 
-    Only positions for its own kind of ring that are still open are considered. `Place.bore` is the
+    Only positions for its own kind of ring that are still open are considered. `Assignment.bore` is the
     cylinder's label.
 
     Args:

@@ -20,8 +20,8 @@ from handsfree.understand import (
     Reading,
     Turns,
     Word,
-    command_form,
     command_from,
+    command_json,
 )
 from handsfree.understand.command import kind_of
 
@@ -77,7 +77,7 @@ TOP_3 = Position.of({"cylinder": "3", "ring": "top"})
     ],
 )
 def test_a_command_has_this_form(command, form):
-    assert command_form(command) == form
+    assert command_json(command) == form
 
 
 @pytest.mark.parametrize("word", Word)
@@ -109,7 +109,7 @@ COMMANDS = st.one_of(
 
 @given(COMMANDS)
 def test_a_command_comes_back_from_its_json_as_it_was(command):
-    assert command_from(json.loads(json.dumps(command_form(command)))) == command
+    assert command_from(json.loads(json.dumps(command_json(command)))) == command
 
 
 @given(COMMANDS)
@@ -121,7 +121,7 @@ def test_no_number_of_a_form_is_a_float_or_has_an_exponent(command):
             elif name in ("value", "goes", "stops", "count"):
                 yield value
 
-    for value in numbers(command_form(command)):
+    for value in numbers(command_json(command)):
         assert isinstance(value, str)
         assert "E" not in value
         assert not (("." in value) and value.endswith("0"))

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.adapt import plain_text
-from handsfree.adapt.forms import collides, found_form, with_forms
+from handsfree.adapt.spellings import collides, found_spelling, with_spellings
 from handsfree.planfile import load_plan
 from handsfree.understand import Letters, cardinal_words, listen_for, load_spellings
 from tests.support.program import PLAN
@@ -42,7 +42,7 @@ def test_a_form_is_found_where_just_one_word_is_written_otherwise(
     said: str, free: str, found: tuple[tuple[str, ...], str] | None
 ) -> None:
     phrases = LISTENING.automaton.phrases
-    assert found_form(tuple(said.split()), free, SPELLINGS, phrases) == found
+    assert found_spelling(tuple(said.split()), free, SPELLINGS, phrases) == found
 
 
 @pytest.mark.parametrize(
@@ -79,7 +79,7 @@ def test_a_form_that_is_like_nothing_else_does_not_collide(word: str, form: str)
 def test_a_form_collides_with_a_label_of_the_plan_in_use() -> None:
     assert not collides(("thou",), "tau", SPELLINGS, KNOWN)
     assert collides(("thou",), "tau", SPELLINGS, [*KNOWN, "tau"])
-    assert with_forms(SPELLINGS, {("thou",): ("tau",)}, [*KNOWN, "tau"]) == SPELLINGS
+    assert with_spellings(SPELLINGS, {("thou",): ("tau",)}, [*KNOWN, "tau"]) == SPELLINGS
 
 
 @given(st.integers(1, 99), st.integers(1, 99))
@@ -92,12 +92,12 @@ def test_no_number_can_be_learned_to_be_written_as_another(said: int, written: i
 @given(st.integers(1, 99), st.integers(1, 99))
 def test_a_number_written_as_another_never_gives_a_form_that_is_used(said: int, written: int) -> None:
     words = ("cylinder", "three", "top", *cardinal_words(said), "thou")
-    found = found_form(words, f"Cylinder 3 top, {' '.join(cardinal_words(written))} thou.", SPELLINGS)
+    found = found_spelling(words, f"Cylinder 3 top, {' '.join(cardinal_words(written))} thou.", SPELLINGS)
     assert found is None or collides(*found, SPELLINGS, KNOWN)
 
 
 def test_a_learned_form_is_read_as_its_word_and_changes_no_other_reading() -> None:
-    joined = with_forms(SPELLINGS, {("thou",): ("tau",), ("top",): ("toppe",)}, KNOWN)
+    joined = with_spellings(SPELLINGS, {("thou",): ("tau",), ("top",): ("toppe",)}, KNOWN)
     usual, own = Letters(LISTENING.automaton, SPELLINGS), Letters(LISTENING.automaton, joined)
     assert usual.words("cylinder 3 toppe, 18 tau") == ()
     assert own.words("cylinder 3 toppe, 18 tau") == (("cylinder", "three", "top", "eighteen", "thou"),)

@@ -25,14 +25,14 @@ from handsfree.understand.command import (
 )
 
 
-def command_form(command: Command) -> dict[str, Any]:
+def command_json(command: Command) -> dict[str, Any]:
     """Give a command as an object; values are decimal strings in lowest form.
 
     Readings always name cylinder and ring, None where they weren't said; other axes stand beside
     them by their names.
 
     >>> from handsfree.length import length
-    >>> command_form(Reading(length("18.50")))["value"]
+    >>> command_json(Reading(length("18.50")))["value"]
     '18.5'
     """
     form: dict[str, Any] = {"kind": kind_of(command)}
@@ -62,7 +62,7 @@ def command_form(command: Command) -> dict[str, Any]:
 
 
 def command_from(form: Mapping[str, Any]) -> Command:
-    """Read back what `command_form` wrote.
+    """Read back what `command_json` wrote.
 
     Raises:
         KeyError, ValueError: for an object that it didn't write.

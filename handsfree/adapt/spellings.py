@@ -15,8 +15,8 @@ from difflib import SequenceMatcher
 from handsfree.understand import Spellings, cardinal_words
 
 Words = tuple[str, ...]
-Forms = Mapping[Words, tuple[str, ...]]
-Found = tuple[Words, str]
+OwnSpellings = Mapping[Words, tuple[str, ...]]
+Spelling = tuple[Words, str]
 
 MOST_WORDS = 3
 """Most words of a written form."""
@@ -43,7 +43,9 @@ def plain_text(text: str) -> str:
     return " ".join(spaced.split())
 
 
-def found_form(said: Words, free: str, spellings: Spellings, phrases: Iterable[Words] = ()) -> Found | None:
+def found_spelling(
+    said: Words, free: str, spellings: Spellings, phrases: Iterable[Words] = ()
+) -> Spelling | None:
     """Return the one word with an unknown written form, and the form; None if none is certain.
 
     Args:
@@ -53,7 +55,7 @@ def found_form(said: Words, free: str, spellings: Spellings, phrases: Iterable[W
         phrases: words that stand together in the grammar; such a pair may have one form.
 
     >>> from handsfree.understand import load_spellings
-    >>> found_form(("six", "top", "eighteen", "thou"), "6 top, eighteen tau.", load_spellings())
+    >>> found_spelling(("six", "top", "eighteen", "thou"), "6 top, eighteen tau.", load_spellings())
     (('thou',), 'tau')
     """
     text = plain_text(free)
@@ -106,7 +108,7 @@ def collides(words: Words, form: str, spellings: Spellings, known: Iterable[str]
     return False
 
 
-def with_forms(spellings: Spellings, forms: Forms, known: Sequence[str]) -> Spellings:
+def with_spellings(spellings: Spellings, forms: OwnSpellings, known: Sequence[str]) -> Spellings:
     """Return the spellings plus the forms without collisions."""
     joined = dict(spellings.forms)
     for words, written in forms.items():

@@ -1,4 +1,4 @@
-"""Readings in doubt, cautions, several checks, and the end of the sheet."""
+"""Readings in doubt, cautions, several checks, and the end of the session."""
 
 from __future__ import annotations
 
