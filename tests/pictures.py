@@ -23,7 +23,7 @@ from handsfree.export import to_pdf
 from handsfree.journal import Journal
 from handsfree.plan import cautions_for
 from handsfree.planfile import load_plan
-from handsfree.show.card import phrase_card
+from handsfree.show import phrase_card
 from handsfree.show.display import Board
 from tests.dialogue.talk import Clock
 from tests.show.scenes import view_after

@@ -6,7 +6,7 @@ import argparse
 
 from handsfree.commands.options import DONE, add_plan
 from handsfree.planfile import load_plan
-from handsfree.show.card import phrase_card
+from handsfree.show import phrase_card
 from handsfree.visible import for_terminal
 
 

@@ -1,5 +1,6 @@
 """What is seen: the bench display, the phrase card."""
 
+from handsfree.show.card import phrase_card
 from handsfree.show.letters import banner
 from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.plan_page import (
@@ -26,6 +27,7 @@ __all__ = [
     "exchange_lines",
     "new_plan",
     "new_plan_questions",
+    "phrase_card",
     "show_plan",
     "template_list",
 ]

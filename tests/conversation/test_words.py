@@ -34,7 +34,7 @@ def outcome(plan: Plan, listening: Listening, utterance: Utterance) -> str:
     """Say an utterance after what comes before it; return what came of it."""
     ear = SimpleNamespace(listening=listening, thresholds=None)
     ears = cast("Any", SimpleNamespace(ear=lambda _: ear))
-    bench = Bench(plan, Journal.in_memory(), cast("Recognisers", ears))
+    bench = Bench(plan, Journal.in_memory(), cast("Any", ears))
     bench.open()
     for line in utterance.before:
         said(bench, listening, spelt(line), line)

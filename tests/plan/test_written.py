@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit
+from handsfree.planfile import written_length
 from handsfree.planfile.parts import parse_formula
-from handsfree.planfile.written import MOST_DIGITS, WrittenError, written_length, written_unit
+from handsfree.planfile.written import MOST_DIGITS, WrittenError, written_unit
 
 pytestmark = pytest.mark.quick
 

@@ -11,7 +11,7 @@ import pytest
 from handsfree.errors import GrammarError, KeypadError
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan, parse_plan
-from handsfree.show.card import phrase_card
+from handsfree.show import phrase_card
 from handsfree.understand import WORD_KEYS, Pad, Word, listen_for, meanings
 
 pytestmark = pytest.mark.quick
