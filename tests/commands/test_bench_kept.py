@@ -4,10 +4,8 @@ import argparse
 from pathlib import Path
 
 import pytest
-from handsfree.commands.bench_front import VOLUME, _told_today, bench_options
-from handsfree.commands.bench_options import add_bench_options
-from handsfree.commands.recogniser_options import add_recogniser
 
+from handsfree.commands.bench import VOLUME, _told_today, add_arguments, bench_options
 from handsfree.journal import Journal
 from handsfree.planfile import load_plan
 from handsfree.preferences import load_preferences
@@ -26,8 +24,7 @@ def own_data(tmp_path, monkeypatch):
 
 def typed(*words):
     parser = argparse.ArgumentParser()
-    add_bench_options(parser)
-    add_recogniser(parser)
+    add_arguments(parser)
     return parser.parse_args(words)
 
 
@@ -49,7 +46,7 @@ def test_nothing_set_is_the_usual_rate_and_terse_answers_are_faster():
 def test_rate_that_no_voice_has_is_one_sentence(rate, capsys):
     with pytest.raises(SystemExit):
         typed("--rate", rate)
-    assert "a voice speaks 80 to 400 words a minute" in capsys.readouterr().err
+    assert f"argument --rate: {rate} is no whole number" in capsys.readouterr().err
 
 
 def test_cautions_are_told_once_a_day_to_a_person_and_a_resumed_sheet_counts_nothing():

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from handsfree.commands.listening import PHRASE, recognised, say_what_was_understood
 
+from handsfree.commands.listen import PHRASE, recognised, say_what_was_understood
 from handsfree.devices.resample import Resampler
 from handsfree.speak import EngineVoice, Reply
 
@@ -17,7 +17,7 @@ def spoken(text):
 @pytest.mark.parametrize(
     ("text", "good", "says"),
     [
-        (PHRASE, True, 'Understood: "cylinder three top eighteen thou".'),
+        (PHRASE, True, 'Understood: "cylinder three top eighteen'),
         ("cylinder four top, nineteen thou", False, "That isn't the sentence that was asked for; say"),
         ("the weather is lovely in the mountains", False, "No sentence of the bench was understood; say"),
     ],
