@@ -27,7 +27,7 @@ from handsfree.own import Confusion, confusions, not_read, phrases_to_read, rehe
 from handsfree.plan import Check, load_plan
 from handsfree.record.sounds import flac
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, Condition, Scored, report, rows_of, scored_row
-from handsfree.show.banner import banner
+from handsfree.show.letters import banner
 
 DONE, STOPPED = 0, 130
 _MOST_CONFUSIONS = 12  # that are told; a phrase that was misread gives many

@@ -139,7 +139,7 @@ def heat(say: Wording, session: Session, check: Check, place: Position, gap: Len
             (position, figure_of(entry)) for position, entry in session.results(check.name).items()
         )
     )
-    return say.hot(_least(closure, check), closure.remark, butts=closure.butts, again=told)
+    return say.work.hot(_least(closure, check), closure.remark, butts=closure.butts, again=told)
 
 
 def _least(closure: Closure, check: Check) -> Length:
@@ -159,7 +159,7 @@ def changed_targets(say: Wording, before: Session, after: Session, check: Check)
             and state_at(after, other, position) is not State.GOOD
         ]
         if worse:
-            sentences.append(say.target_changed(other.name, worse))
+            sentences.append(say.work.target_changed(other.name, worse))
     return " ".join(sentences) or None
 
 

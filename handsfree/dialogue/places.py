@@ -11,11 +11,6 @@ from handsfree.record import Session, bores_for_gaps, state_at, states
 from handsfree.speak import OpenPlaces
 
 
-def is_open(session: Session, check: Check, position: Position) -> bool:
-    """Whether a position still wants work: nothing stands that is good, or it isn't ticked."""
-    return state_at(session, check, position) is not State.GOOD
-
-
 class _Settled(Container[Position]):
     """The positions that want no work, looked at one by one: most of the time few have to be."""
 

@@ -173,7 +173,7 @@ def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> An
     unit = check.unit_at(position)
     before = (*before, *offer_for(say, session, check))
     if check.rule is not Rule.TICK and unit is not here.unit_at(session.position):
-        before = (say.in_unit(unit), *before)
+        before = (say.work.in_unit(unit), *before)
     return Answer((Draft(Kind.CHECK, check=name, heard=heard),), say.check_changed(name, position, *before))
 
 

@@ -50,11 +50,6 @@ class Mouth:
         """Stop in mid-sentence."""
         self._player.stop()
 
-    def prepare(self, reply: Reply) -> None:
-        """Render words that will probably be wanted, so that they are in the cache."""
-        if self._voice is not None and self._jobs.empty():
-            render_answer(reply, self._voice)
-
     def close(self) -> None:
         """Stop, and let go of voice and player."""
         self._jobs.put(None)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_DOWN, Decimal
-from typing import Self
 
 from handsfree.length import Length, Unit
 from handsfree.plan import PART
@@ -99,11 +98,7 @@ class Phrasing:
     ) -> None:
         self.verbosity = verbosity
         self.unit = unit
-        self._book = shipped_phrasebook() if book is None else book
-
-    def at(self, unit: Unit) -> Self:
-        """The same words where bare numbers are in `unit`: it is the one that is left unsaid."""
-        return self if unit is self.unit else type(self)(self.verbosity, unit, self._book)
+        self.book = shipped_phrasebook() if book is None else book
 
     def place(self, position: Position) -> str:
         """Say a position at this verbosity."""
@@ -144,11 +139,11 @@ class Phrasing:
         Raises:
             KeyError: no such phrase, or a field that it uses is missing. A fault of the program.
         """
-        return self._book[name].fill(self.verbosity, fields)
+        return self.book[name].fill(self.verbosity, fields)
 
     def tone(self, name: str) -> Tone:
         """Give the tone of a phrase."""
-        return self._book[name].tone
+        return self.book[name].tone
 
     def reply(
         self, name: str, *after: str, expects: tuple[str, ...] = (), detail: str | None = None, **fields: str
@@ -174,6 +169,10 @@ class Phrasing:
         if detail:
             return Reply(f"{text} ({detail})", spoken=text, tone=tone, expects=expects)
         return Reply(text, tone=tone, expects=expects)
+
+    def end(self, next_check: str | None) -> str:
+        """Return the sentence that nothing is left to measure here; next_check: where something is."""
+        return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
 
     def _unit_needed(self, *amounts: Amount) -> bool:
         if self.verbosity is Verbosity.FULL:

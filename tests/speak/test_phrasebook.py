@@ -8,7 +8,7 @@ from handsfree.errors import VoiceError
 from handsfree.judge import Pace
 from handsfree.length import length
 from handsfree.plan.position import Position
-from handsfree.speak import Tone, Verbosity, Wording, read_phrasebook, shipped_phrasebook
+from handsfree.speak import Logged, Tone, Verbosity, Wording, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasebook import PHRASES_FILE, fields_of
 
 pytestmark = pytest.mark.quick
@@ -97,8 +97,8 @@ def test_fields_of_an_open_brace_are_refused():
 
 
 def test_tones_of_the_verdicts_are_the_ones_promised():
-    place = Position.of({"cylinder": "3", "ring": "top"})
-    wording = Wording()
-    assert wording.short(place, length("1"), length("1")).tone is Tone.SHORT
-    assert wording.good(place, length("1")).tone is Tone.GOOD
-    assert wording.over(place, length("1"), length("1")).tone is Tone.OVER
+    logged = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("1"))
+    say = Wording().verdict
+    assert say.short(logged, length("1")).tone is Tone.SHORT
+    assert say.good(logged).tone is Tone.GOOD
+    assert say.over(logged, length("1")).tone is Tone.OVER
