@@ -9,14 +9,13 @@ from handsfree.dialogue.advice import changed_targets
 from handsfree.dialogue.answer import (
     Answer,
     Said,
-    entry_amount,
     last_measured,
     place_of,
     said_between,
     whole,
     words_at,
 )
-from handsfree.dialogue.places import next_check, next_open
+from handsfree.dialogue.places import is_obvious, next_check, next_open
 from handsfree.dialogue.sharing import offer
 from handsfree.dialogue.verdicts import judge_reading, word
 from handsfree.length import Length
@@ -59,8 +58,9 @@ def log_size(
         heard=heard,
         data={"withdrawn": withdrawn} if withdrawn else {},
     )
-    was = entry_amount(corrects) if corrects else None
-    judged = judge_reading(session, with_draft(session, draft), check, place, said, was, corrects)
+    judged = judge_reading(
+        session, with_draft(session, draft), check, place, said, corrects, named=named is not None
+    )
     draft = replace(
         draft,
         verdict=judged.state.value if judged.state is not None else None,
@@ -74,6 +74,7 @@ def log_size(
     advice = [changed_targets(say, session, logged, check), offer(say, logged, check)]
     after = After(
         then=then,
+        obvious=then is not None and is_obvious(check, place, then),
         last=last,
         next_check=next_check(logged) if last else None,
         advice=" ".join(sentence for sentence in advice if sentence) or None,

@@ -31,6 +31,23 @@ def next_open(session: Session, check: Check, place: Position) -> Position | Non
     return next_position(check, _Settled(session, check, place), place)
 
 
+def is_obvious(check: Check, place: Position, then: Position) -> bool:
+    """Whether nobody needs to be told that `then` comes after `place`.
+
+    It is the very next in the work order, and no number goes back: from eight top to one second is news.
+    """
+    order = check.positions
+    at = order.index(place) + 1
+    if order[at : at + 1] != (then,):
+        return False
+    numbers = [
+        (int(label), int(other))
+        for axis, label in place.labels
+        if label.isdecimal() and (other := then.get(axis)) is not None and other.isdecimal()
+    ]
+    return all(other >= label for label, other in numbers)
+
+
 def still_open(session: Session, check: Check) -> list[Position]:
     """The open positions in work order."""
     found = states(session, check)
@@ -69,6 +86,7 @@ def open_places(session: Session, check: Check) -> OpenPlaces:
     return OpenPlaces(
         count=len(left.unread) + len(short) + len(again) + len(over),
         whole=left.whole,
+        each=(len(left.unread) - len(left.loose)) // len(left.whole) if left.whole else 0,
         loose=left.loose,
         short=short,
         again=again,

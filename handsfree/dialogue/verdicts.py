@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from handsfree.dialogue.advice import elsewhere, heat, in_doubt, pass_advice
-from handsfree.dialogue.answer import Said, amount_of
+from handsfree.dialogue.answer import Said, amount_of, entry_amount
 from handsfree.judge import Joint, PassAdvice, State, Verdict, judge_direct, next_leaf
 from handsfree.length import Length
 from handsfree.plan import Check, Rule
@@ -64,8 +64,9 @@ def judge_reading(
     check: Check,
     place: Position,
     said: Said,
-    was: Amount | None,
     corrects: Entry | None,
+    *,
+    named: bool,
 ) -> Judged:
     """Judge a reading by its check's rule.
 
@@ -75,10 +76,11 @@ def judge_reading(
         check: its check.
         place: where it was read.
         said: what was said.
-        was: the amount that it corrects, as it is spoken.
+        named: whether its place was named.
         corrects: the entry that it corrects.
     """
-    logged = Logged(place, said.amount, was)
+    was = entry_amount(corrects) if corrects else None
+    logged = Logged(place, said.amount, was, in_hand=place == before.position, named=named)
     doubt = in_doubt(before, check, place, said, corrects)
     if doubt is not None:
         return Judged(logged, State.UNCERTAIN, doubt=doubt)
@@ -105,7 +107,7 @@ def _directly(
         case State.SHORT if size is not None:
             return replace(judged, pass_advice=pass_advice(after, check, place, size, target))
         case State.OVER:
-            remedy = Remedy(*elsewhere(after, check, place, size)) if filed else Remedy("part")
+            remedy = Remedy(*elsewhere(after, check, place, size)) if filed else Remedy("joint")
             return replace(judged, remedy=remedy)
         case State.OPEN:
             stack = next_leaf(after.plan, check, place, bounds, target)
@@ -144,7 +146,7 @@ def word(say: Wording, session: Session, check: Check, judged: Judged, after: Af
     if judged.contradicts:
         return say.verdict.contradicts(logged)
     if judged.state is None:
-        return say.verdict.part_logged(logged, after.then)
+        return say.verdict.part_logged(logged, after)
     if judged.joint is not None and judged.joint.shim is not None:
         return _word_shim(say, judged, judged.joint, after)
     match judged.state:
@@ -185,7 +187,7 @@ def _word_short(say: Wording, judged: Judged, after: After, *, filed: bool) -> R
     left: Amount = verdict.remaining
     if verdict.at_least:
         left = Bound(Side.OVER, verdict.remaining)
-    action = "file" if filed and not verdict.at_least else "to_go"
+    action = "short_by" if not filed else "to_go" if verdict.at_least else "file"
     return say.verdict.short(judged.logged, left, last, action=action)
 
 

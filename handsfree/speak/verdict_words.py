@@ -7,10 +7,10 @@ from decimal import ROUND_UP, Decimal
 
 from handsfree.length import Length
 from handsfree.plan.position import Position
-from handsfree.speak.amount import Amount
+from handsfree.speak.amount import Amount, Bound
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasing import Phrasing, listed
-from handsfree.speak.reply import Reply
+from handsfree.speak.reply import Reply, Verbosity
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,25 +20,30 @@ class Logged:
     position, value: where, and what was read there.
     was: the value that this one corrects.
     makes: the sum of the parts, where parts are read one by one.
+    in_hand, named: whether the position was in hand, and whether the person named it. In hand it needs
+    no naming aloud in terse answers, and in normal ones where nobody named it.
     """
 
     position: Position
     value: Amount
     was: Amount | None = None
     makes: Amount | None = None
+    in_hand: bool = False
+    named: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class After:
     """What comes after a verdict: the last words of its answer.
 
-    then: the position that comes next.
+    then: the position that comes next. obvious: it needs no naming.
     last: nothing is left to measure here.
     next_check: the check in which something is left.
     advice: a finished sentence, such as a caution.
     """
 
     then: Position | None = None
+    obvious: bool = False
     last: bool = False
     next_check: str | None = None
     advice: str | None = None
@@ -72,6 +77,8 @@ class VerdictWords:
         >>> say.short(Logged(three_top, length("19"), was=length("18")), length("1")).text
         'Corrected. Three top, nineteen, was eighteen. File one.'
         """
+        if isinstance(remaining, Bound) and remaining.limit.value == 0:
+            return self._answer("verdict.just_short", logged, after)  # more than nothing is no answer
         amount = self._phrasing.computed(remaining, (logged.value,))
         act = self._phrasing.sentence(f"action.{action}", amount=amount)
         return self._answer("verdict.short", logged, after, beside=(remaining,), amount=amount, action=act)
@@ -116,10 +123,10 @@ class VerdictWords:
         tail = self._phrasing.sentence(f"pass.{pace}", **fields)
         risky = self._phrasing.sentence("pass.risk", **fields) if risk is not None else ""
         detail = f"chance of going over: {chance} % at most" if chance else None
+        shown, aloud = self._heads(logged, (remaining,))
+        rest = [tail, risky, after.advice]
         return self._phrasing.joined(
-            [self._head(logged, (remaining,)), tail, risky, after.advice],
-            self._phrasing.tone("verdict.short"),
-            detail=detail,
+            [shown, *rest], self._phrasing.tone("verdict.short"), detail=detail, aloud=[aloud, *rest]
         )
 
     def good(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
@@ -215,10 +222,14 @@ class VerdictWords:
         """Answer leaves that can't all be true of one gap: measure again."""
         return self._answer("verdict.contradicts", logged)
 
-    def part_logged(self, logged: Logged, then: Position | None = None) -> Reply:
+    def part_logged(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
         """Answer the reading of a part while others are missing: what was logged, and what comes next."""
-        sentences = [self._head(logged, ()), self._next(then)]
-        return self._phrasing.joined(sentences, self._phrasing.tone("verdict.noted"))
+        shown, aloud = self._heads(logged, ())
+        following = self._next(after.then)
+        tone = self._phrasing.tone("verdict.noted")
+        return self._phrasing.joined(
+            [shown, following], tone, aloud=[aloud, self._next(after.then, obvious=after.obvious)]
+        )
 
     def shim(
         self,
@@ -254,18 +265,25 @@ class VerdictWords:
         fields |= {"choice": words, "predicted": say.computed(predicted, value)}
         return self._answer("shim.fit", logged, NOTHING_AFTER, beside=(lash, choice), **fields)
 
-    def _next(self, then: Position | None) -> str:
-        return "" if then is None else self._phrasing.sentence("next", place=self._phrasing.place(then))
+    def _next(self, then: Position | None, *, obvious: bool = False) -> str:
+        if then is None:
+            return ""
+        name = "next_obvious" if obvious else "next"
+        return self._phrasing.sentence(name, place=self._phrasing.place(then))
 
-    def _head(self, logged: Logged, beside: tuple[Amount, ...]) -> str:
-        """The first words of every answer: what was logged."""
-        value, was = logged.value, logged.was
+    def _heads(self, logged: Logged, beside: tuple[Amount, ...]) -> tuple[str, str]:
+        """The first words of every answer, what was logged: as shown, and as spoken."""
+        value, was, say = logged.value, logged.was, self._phrasing
         others = beside if was is None else (*beside, was)
-        said, place = self._phrasing.value(value, others), self._phrasing.place(logged.position)
-        if was is None:
-            return self._phrasing.sentence("head.logged", place=place, value=said)
-        before = self._phrasing.value(was, (value, *beside))
-        return self._phrasing.sentence("head.corrected", place=place, value=said, was=before)
+        fields = {"place": say.place(logged.position), "value": say.value(value, others, brief=True)}
+        kind = "logged"
+        if was is not None:
+            kind = "corrected"
+            fields["was"] = say.value(was, (value, *beside), brief=True)
+        shown = say.sentence(f"head.{kind}", **fields)
+        if logged.in_hand and (not logged.named or say.verbosity is Verbosity.TERSE):
+            return shown, say.sentence(f"head.{kind}_here", **fields)
+        return shown, shown
 
     def _answer(
         self,
@@ -281,16 +299,14 @@ class VerdictWords:
         total = None
         if logged.makes is not None:
             total = say.sentence("makes", value=say.computed(logged.makes, (logged.value,)))
+        shown, aloud = self._heads(logged, beside)
+        rest = [total, say.sentence(verdict, **fields), after.advice]
         end = say.end(after.next_check) if after.last else None
-        sentences = [
-            self._head(logged, beside),
-            total,
-            say.sentence(verdict, **fields),
-            after.advice,
-            self._next(after.then),
-            end,
-        ]
-        return say.joined(sentences, say.tone(verdict))
+        return say.joined(
+            [shown, *rest, self._next(after.then), end],
+            say.tone(verdict),
+            aloud=[aloud, *rest, self._next(after.then, obvious=after.obvious), end],
+        )
 
 
 def _turn_words(count: int) -> str:

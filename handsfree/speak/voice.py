@@ -45,6 +45,8 @@ _TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eigh
 # engine has a way to ask for one.
 _EIGHT_TOP = re.compile(r"\b(eight) (?=top\b)", re.IGNORECASE)
 _BREATH = "[[_:]]"
+# "Eighteen half, good" in one breath: the tone has said as much already.
+_COMMA_GOOD = re.compile(r", (?=good\b)")
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
 
 
@@ -215,11 +217,13 @@ def pronounceable(text: str, engine: str) -> str:
     'Thirty one.'
     >>> pronounceable("Eight top, nine.", "espeak")
     'Eight [[_:]] top, nine.'
+    >>> pronounceable("Eighteen half, good.", "espeak")
+    'Eighteen half good.'
     """
     table = _PHONEMES if engine == "espeak" else _RESPELLED
     # a label with brackets must not be taken for phonemes
     plain = text.replace("[[", "").replace("]]", "")
-    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", plain))
+    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", _COMMA_GOOD.sub(" ", plain)))
     if engine == "espeak":
         apart = _EIGHT_TOP.sub(rf"\1 {_BREATH} ", apart)
     return _WORDS.sub(lambda word: table[word[0].lower()], apart)

@@ -6,7 +6,7 @@ Pure. The caller decides what happened; here it is only said. Each method gives 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from handsfree.length import Length, Unit
@@ -16,26 +16,29 @@ from handsfree.speak.amount import Amount, amount_words, length_words
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook
 from handsfree.speak.phrasing import Phrasing, label_words, listed
+from handsfree.speak.ranges import gathered, runs
 from handsfree.speak.reply import Reply, Verbosity
 from handsfree.speak.verdict_words import VerdictWords
 from handsfree.speak.work_words import WorkWords
 
-# More names than this can't be kept in mind; the display shows them all. Common practice, no source.
-_MOST_PLACES = 3
+# More can't be kept in mind, nor waited for; the display shows all places. Common practice, no source.
+_MOST_CHECKS = 3
+_MOST_WORDS = 10
 
 
 @dataclass(frozen=True, slots=True)
 class OpenPlaces:
     """What is left of a check, in its work order.
 
-    whole: axis and label of all that was not read at all, to be named in one breath. loose: what
-    else was not read. short, again, over: read, and to be worked on, measured again, or too large.
-    count: how many places that is. everything: nothing was read yet. filed: what is short is to be
-    filed. elsewhere: other checks that aren't done.
+    whole: axis and label of all that was not read at all, to be named in one breath; each: how many
+    places each of them is. loose: what else was not read. short, again, over: read, and to be worked on,
+    measured again, or too large. count: how many places that is. everything: nothing was read yet.
+    filed: what is short is to be filed. elsewhere: other checks that aren't done.
     """
 
     count: int = 0
     whole: tuple[tuple[str, str], ...] = ()
+    each: int = 0
     loose: tuple[Position, ...] = ()
     short: tuple[Position, ...] = ()
     again: tuple[Position, ...] = ()
@@ -347,7 +350,7 @@ class Wording:
 
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> Wording().whats_left(OpenPlaces(9, whole=(("ring", "second"),), loose=(three_top,))).text
-        'Nine left: all second rings and three top.'
+        'Nine left: all second rings; three top.'
         """
         checks = self._checks(left)
         if not left.count:
@@ -359,7 +362,7 @@ class Wording:
         count, more = cardinal(left.count), self._more(checks)
         if left.everything:
             return self._phrasing.reply("talk.all_left", count=count, more=more)
-        return self._phrasing.reply("talk.whats_left", count=count, places=self._places(left) + more)
+        return self._with_places("talk.whats_left", left, count=count, more=more)
 
     def finish_open(self, left: OpenPlaces) -> Reply:
         """Ask whether to close the sheet although something is open.
@@ -374,46 +377,68 @@ class Wording:
         count, more = cardinal(left.count), self._more(checks)
         if left.everything:
             return self._phrasing.reply("talk.finish_all", count=count, more=more, expects=expects)
-        return self._phrasing.reply(
-            "talk.finish_open", count=count, places=self._places(left) + more, expects=expects
-        )
+        return self._with_places("talk.finish_open", left, expects, count=count, more=more)
 
-    def _places(self, left: OpenPlaces) -> str:
-        unread = self._wholes(left.whole)
-        unread += [self.place(position) for position in left.loose]
-        groups = [listed(unread, most=_MOST_PLACES)] if unread else []
+    def _with_places(
+        self, name: str, left: OpenPlaces, expects: tuple[str, ...] = (), *, count: str, more: str
+    ) -> Reply:
+        """Fill a phrase with the places that are left: all are shown, and few spoken."""
+        named = self._named(left)
+        shown, aloud = (
+            self._phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
+            for places in ([text for text, _ in named], self._first(named))
+        )
+        return shown if aloud == shown else replace(shown, spoken=aloud.text)
+
+    def _first(self, named: Sequence[tuple[str, int]]) -> list[str]:
+        """The first few places, and the count of the rest."""
+        said: list[str] = []
+        words = 0
+        for number, (text, _) in enumerate(named):
+            words += len(text.split())
+            if said and words > _MOST_WORDS:
+                rest = sum(count for _, count in named[number:])
+                return [*said, self._phrasing.sentence("left.others", count=cardinal(rest))]
+            said.append(text)
+        return said
+
+    def _named(self, left: OpenPlaces) -> list[tuple[str, int]]:
+        """What is left in ranges, each with how many places it is."""
+        named = self._wholes(left) + [(self.place(one.position), one.count) for one in gathered(left.loose)]
         for name, places in (
             ("left.file" if left.filed else "left.short", left.short),
             ("left.again", left.again),
             ("left.over", left.over),
         ):
-            if places:
-                groups.append(self._phrasing.sentence(name, places=self._listed(places)))
-        return "; ".join(groups)
-
-    def _wholes(self, whole: Sequence[tuple[str, str]]) -> list[str]:
-        """Name what is wholly open; the numbers of an axis in one breath."""
-        numbers = [label_words(label) for _, label in whole if label[:1].isdecimal()]
-        if numbers:
-            axis = next(axis for axis, label in whole if label[:1].isdecimal())
-            return [
-                self._phrasing.sentence("left.number", axis=axis, label=listed(numbers, most=_MOST_PLACES))
+            named += [
+                (self._phrasing.sentence(name, places=self.place(one.position)), one.count)
+                for one in gathered(places)
             ]
+        return named
+
+    def _wholes(self, left: OpenPlaces) -> list[tuple[str, int]]:
+        """Name what is wholly open, and how many places each is; the numbers of an axis in one breath."""
+        numbers = [label for _, label in left.whole if label[:1].isdecimal()]
+        if numbers:
+            axis = next(axis for axis, label in left.whole if label[:1].isdecimal())
+            name = "left.both" if left.each == 2 and len(numbers) > 1 else "left.number"
+            said = self._phrasing.sentence(name, axis=axis, label=label_words(runs(numbers)))
+            return [(said, left.each * len(numbers))]
         return [
-            self._phrasing.sentence(
-                "left.part" if axis == PART else "left.kind", axis=axis, label=label_words(label)
+            (
+                self._phrasing.sentence(
+                    "left.part" if axis == PART else "left.kind", axis=axis, label=label_words(label)
+                ),
+                left.each,
             )
-            for axis, label in whole
+            for axis, label in left.whole
         ]
 
     def _checks(self, left: OpenPlaces) -> str:
-        return listed(list(left.elsewhere), most=_MOST_PLACES) if left.elsewhere else ""
+        return listed(list(left.elsewhere), most=_MOST_CHECKS) if left.elsewhere else ""
 
     def _more(self, checks: str) -> str:
         return self._phrasing.sentence("left.more", checks=checks) if checks else ""
-
-    def _listed(self, positions: Sequence[Position]) -> str:
-        return listed([self.place(position) for position in positions], most=_MOST_PLACES)
 
     # ---- trouble
 

@@ -107,7 +107,7 @@ def test_finish_counts_every_check_and_names_those_with_something_open():
     bench = talk(GAPS, LASH)
     bench.say("eighteen")
     assert bench.say("finish").reply.text == (
-        "Seven still open: all of cylinder two, three and four and one second, and more in valve lash. "
+        "Seven still open: two to four, both; one second, and more in valve lash. "
         "Finish all the same? Affirm, or negative."
     )
     exchange = bench.say("affirm")

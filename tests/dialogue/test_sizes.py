@@ -414,7 +414,7 @@ def test_an_implausible_reading_in_a_chain_is_asked_about_after_the_others_are_l
 def test_a_check_within_limits_is_answered_without_filing(talk):
     talk.say("check side clearance")
     exchange = talk.say("point zero two")
-    assert exchange.reply.text == "Cylinder one, zero point zero two. Zero point zero one to go."
+    assert exchange.reply.text == "Cylinder one, zero point zero two. Short by one hundredth."
     exchange = talk.say("point zero five")
     assert exchange.reply.text == "Cylinder one, zero point zero five. Good. Next, cylinder two."
 

@@ -40,7 +40,7 @@ FULL = Wording(Verbosity.FULL)
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, eighteen. Two left."),
+        (TERSE, "Three top, eighteen, two left."),
         (NORMAL, "Three top, eighteen. File two."),
         (
             FULL,
@@ -56,7 +56,7 @@ def test_short_says_value_then_what_is_left(wording, text):
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, eighteen and a half. Good. Four top."),
+        (TERSE, "Three top, eighteen half, good. Four top."),
         (NORMAL, "Three top, eighteen and a half. Good. Next, four top."),
         (
             FULL,
@@ -78,7 +78,7 @@ def test_last_good_reading_says_that_it_was_the_last():
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, twenty one. Over by one and a half. Don't file."),
+        (TERSE, "Three top, twenty one, over by one and a half. Don't file."),
         (
             NORMAL,
             "Three top, twenty one. Over by one and a half. Don't file; try it in another bore, or replace.",
@@ -143,8 +143,8 @@ def test_advice_comes_after_the_verdict_and_before_the_next_place():
 def test_another_kind_of_work_has_its_own_words():
     text = NORMAL.verdict.short(Logged(THREE_TOP, length("18")), length("2"), action="grind").text
     assert text == "Three top, eighteen. Grind two."
-    text = NORMAL.verdict.over(Logged(THREE_TOP, length("21")), length("1"), remedy="part").text
-    assert text == "Three top, twenty one. Over by one. Stop; this can't be put back."
+    text = NORMAL.verdict.short(Logged(THREE_TOP, length("18")), length("2"), action="short_by").text
+    assert text == "Three top, eighteen. Short by two."
 
 
 def test_foreign_unit_makes_every_unit_be_said():
@@ -155,7 +155,7 @@ def test_foreign_unit_makes_every_unit_be_said():
 def test_millimetres_are_left_unsaid_in_a_session_in_millimetres():
     wording = Wording(unit=Unit.MM)
     text = wording.verdict.short(Logged(THREE_TOP, length("0.45", Unit.MM)), length("0.05", Unit.MM)).text
-    assert text == "Three top, zero point four five. File zero point zero five."
+    assert text == "Three top, zero point four five. File five hundredths."
 
 
 def test_less_than_a_thou_is_said_with_its_unit():
@@ -211,7 +211,7 @@ def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(
 @pytest.mark.parametrize(
     ("wording", "spoken"),
     [
-        (TERSE, "Three top, fifteen and a half. Two and a half left. Check after four."),
+        (TERSE, "Three top, fifteen half, two and a half left. Check after four."),
         (NORMAL, "Three top, fifteen and a half. Two and a half to go, about six turns, check after four."),
         (
             FULL,
@@ -271,7 +271,7 @@ def test_clearance_outside_its_limits_is_not_to_be_assembled():
 
 
 def test_part_is_logged_and_the_next_one_named():
-    text = INCH.verdict.part_logged(Logged(JOURNAL, length("2.1", "in")), MAIN_TWO).text
+    text = INCH.verdict.part_logged(Logged(JOURNAL, length("2.1", "in")), After(MAIN_TWO)).text
     assert text == "Main three journal, two point one. Next, main two."
 
 
@@ -360,6 +360,57 @@ def test_unit_of_a_place_is_the_one_left_unsaid_there():
     assert FULL.at(Unit.INCH).verbosity is Verbosity.FULL
 
 
+# ---- no more words than are needed
+
+
+@pytest.mark.parametrize(
+    ("wording", "named", "spoken"),
+    [
+        (TERSE, False, "Eighteen half, good."),
+        (TERSE, True, "Eighteen half, good."),
+        (NORMAL, False, "Eighteen and a half. Good."),
+        (NORMAL, True, "Three top, eighteen and a half. Good."),
+    ],
+)
+def test_place_in_hand_and_the_obvious_next_one_are_shown_and_not_spoken(wording, named, spoken):
+    logged = Logged(THREE_TOP, length("18.5"), in_hand=True, named=named)
+    reply = wording.verdict.good(logged, After(FOUR_TOP, obvious=True))
+    assert reply.aloud == spoken
+    assert reply.text.startswith("Three top, eighteen")
+    assert reply.text.endswith("our top.")
+
+
+def test_place_that_was_not_in_hand_and_a_next_one_that_is_news_are_spoken():
+    reply = TERSE.verdict.good(Logged(THREE_TOP, length("18")), After(FIVE_SECOND))
+    assert reply.aloud == "Three top, eighteen, good. Five second."
+
+
+def test_full_answer_names_every_place():
+    logged = Logged(THREE_TOP, length("18.5"), in_hand=True, named=False)
+    reply = FULL.verdict.good(logged, After(FOUR_TOP, obvious=True))
+    assert reply.aloud == reply.text
+    assert "cylinder three top ring" in reply.text.lower()
+    assert "Next, cylinder four top ring." in reply.text
+
+
+def test_terse_correction_in_hand_says_both_values():
+    logged = Logged(THREE_TOP, length("16.5"), was=length("15"), in_hand=True, named=False)
+    assert (
+        TERSE.verdict.short(logged, length("1.5")).aloud == "Sixteen half, was fifteen, one and a half left."
+    )
+
+
+def test_reading_below_ten_is_never_shortened_to_what_could_be_a_half():
+    logged = Logged(MAIN_TWO, length("1.5"), in_hand=True)
+    assert TERSE.verdict.good(logged).aloud == "One and a half, good."
+
+
+def test_no_go_leaf_of_the_aims_own_size_is_just_short_and_not_by_zero():
+    bound = Logged(THREE_TOP, Bound(Side.UNDER, length("18")))
+    text = NORMAL.verdict.short(bound, Bound(Side.OVER, length("0")), action="to_go").text
+    assert text == "Three top, under eighteen. Just short of it. File a little, and measure."
+
+
 # ---- questions
 
 
@@ -429,9 +480,9 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.negative(), "Not that, then. Say it again."),
         (NORMAL.kept(), "Left as it was."),
         (NORMAL.disregarded_note("ten turns"), "Disregarded: ten turns."),
-        (NORMAL.moved(FOUR_TOP, length("20")), "Four top, to twenty."),
-        (NORMAL.moved(FOUR_TOP), "Four top."),
-        (NORMAL.moved(FOUR_TOP, length("20"), length("18")), "Four top, to twenty. Last was eighteen."),
+        (NORMAL.moved(FOUR_TOP, length("20")), "Now four top."),
+        (NORMAL.moved(FOUR_TOP), "Now four top."),
+        (NORMAL.moved(FOUR_TOP, length("20"), length("18")), "Now four top. Last was eighteen."),
         (NORMAL.no_such_place("cylinder nine"), "There is no cylinder nine in this plan."),
         (NORMAL.end_of_plan(THREE_TOP), "No more after three top."),
         (NORMAL.start_of_plan(THREE_TOP), "None before three top."),
@@ -458,21 +509,9 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         ),
         (
             NORMAL.whats_left(
-                OpenPlaces(
-                    11,
-                    whole=(("ring", "second"),),
-                    short=(THREE_TOP,),
-                    over=(FOUR_TOP,),
-                    again=(FIVE_SECOND,),
-                )
-            ),
-            "Eleven left: all second rings; three top to file; five second to measure again; four top over.",
-        ),
-        (
-            NORMAL.whats_left(
                 OpenPlaces(4, whole=(("cylinder", "3"), ("cylinder", "4")), loose=(THREE_TOP,))
             ),
-            "Four left: all of cylinder three and four and three top.",
+            "Four left: all of cylinder three and four; three top.",
         ),
         (
             NORMAL.whats_left(OpenPlaces(4, whole=(("part", "journal"),), filed=False)),
@@ -511,12 +550,12 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.ticked("cylinder one", MAIN_TWO), "Cylinder one, done. Next, main two."),
         (NORMAL.end_of_plan(THREE_TOP, "deck"), "No more after three top. Say check deck to go on."),
         (
-            NORMAL.moved(MAIN_TWO, limits=(length("6"), length("10"))),
-            "Main two, six to ten.",
+            FULL.moved(MAIN_TWO, limits=(length("6"), length("10"))),
+            "Now main two. It may be six thou to ten thou.",
         ),
         (
-            NORMAL.moved(MAIN_TWO, limits=(length("0.1", "mm"), length("0.2", "mm"))),
-            "Main two, zero point one millimetres to zero point two millimetres.",
+            FULL.moved(MAIN_TWO, limits=(length("0.1", "mm"), length("0.2", "mm"))),
+            "Now main two. It may be zero point one millimetres to zero point two millimetres.",
         ),
     ],
 )
@@ -525,13 +564,30 @@ def test_sentence_is_worded_so(reply, text):
     assert reply.aloud == text
 
 
-def test_many_open_places_are_counted_and_only_the_first_named():
-    places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
-    text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
-    assert text == (
-        "Seven still open: one top, two top, three top and four more. "
-        "Finish all the same? Affirm, or negative."
+def test_what_is_left_is_shown_whole_and_spoken_as_far_as_it_can_be_followed():
+    left = OpenPlaces(
+        11,
+        whole=(("ring", "second"),),
+        each=8,
+        short=(THREE_TOP,),
+        over=(FOUR_TOP,),
+        again=(FIVE_SECOND,),
     )
+    reply = NORMAL.whats_left(left)
+    assert reply.text == (
+        "Eleven left: all second rings; three top to file; five second to measure again; four top over."
+    )
+    assert reply.aloud == "Eleven left: all second rings; three top to file; and two more."
+
+
+def test_many_open_places_are_named_in_ranges():
+    places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
+    whole = tuple(("cylinder", str(number)) for number in range(3, 9))
+    seconds = tuple(Position.of({"cylinder": str(n), "ring": "second"}) for n in (1, 2))
+    text = NORMAL.whats_left(OpenPlaces(14, whole=whole, each=2, loose=seconds)).text
+    assert text == "Fourteen left: three to eight, both; one and two second."
+    text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
+    assert text == ("Seven still open: one to seven top. Finish all the same? Affirm, or negative.")
 
 
 def test_trouble_shows_its_detail_and_speaks_only_what_to_do():
