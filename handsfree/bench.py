@@ -76,7 +76,8 @@ class Bench:
         journal: where events go, before they are answered.
         ears: recognisers; needed only for sound.
         wording: the words of the answers.
-        cautions: speak the cautions of a check at its start; not where nothing is worked on.
+        cautions: tell the cautions of a check at its start; not where nothing is worked on.
+        cautioned: they were told today, so that a short reminder is enough.
         sounds: where the sound of what was logged by voice is kept; None keeps none.
     """
 
@@ -88,6 +89,7 @@ class Bench:
         wording: Wording | None = None,
         *,
         cautions: bool = True,
+        cautioned: bool = False,
         sounds: Sounds | None = None,
     ) -> None:
         self.plan = plan
@@ -99,6 +101,7 @@ class Bench:
         self._asked_in_a_row = 0
         self._replies: Replies | None = None
         self._cautions = cautions
+        self._cautioned = cautioned
         self._sounds = sounds
         self._sound_lost = False
 
@@ -116,7 +119,7 @@ class Bench:
         check = self.plan.check(self.session.check)
         if not events:
             taken = self._take([opening(self.plan, **facts)])
-            reply = greeting(self._say, self.session, cautions=self._cautions)
+            reply = greeting(self._say, self.session, tell=self._cautions, told=self._cautioned)
         else:
             resumed = Draft(Kind.RESUMED, check=check.name, position=self.session.position, data={**facts})
             taken = self._take([resumed])

@@ -97,7 +97,7 @@ def say(bench, parrot, words, **more):
 def test_a_new_session_greets_with_the_first_position_and_keeps_what_belongs_on_the_sheet(plan):
     journal = Journal.in_memory(clock=Clock())
     exchange = Bench(plan, journal).open(who="A. Fitter", instrument="leaves no. 4")
-    assert exchange.reply.text.startswith("Ready. Any key skips the cautions. Wear eye protection; ")
+    assert exchange.reply.text.startswith("Ready. Any key or word skips the cautions. Wear eye protection; ")
     assert exchange.reply.text.endswith(" First, one top.")
     (event,) = journal.events()
     assert event.kind is Kind.OPENED
@@ -239,7 +239,7 @@ def test_without_ears_sound_is_a_fault_of_the_program(plan):
 def test_another_wording_is_used(plan):
     bench = Bench(plan, Journal.in_memory(clock=Clock()), wording=Wording(Verbosity.TERSE))
     bench.open()
-    assert bench.key("15").reply.text == "One top, fifteen. Three left."
+    assert bench.key("15").reply.text == "One top, fifteen, three left."
 
 
 def test_an_event_is_on_disk_before_its_reply_is_given_back(plan, tmp_path):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from handsfree.commands.benching import BenchOptions, run_display, run_plain, say_once
@@ -16,15 +17,20 @@ from handsfree.hear.ears import Choice
 from handsfree.live.first_plan import plan_text, questions, write_plan
 from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
+from handsfree.preferences import Preferences, load_preferences, save_preferences
 from handsfree.record import Journal, Session
 from handsfree.speak import Verbosity, VoiceSettings, Wording
+from handsfree.speak.voice import TERSE_WORDS_PER_MINUTE, WORDS_PER_MINUTE
+
+VOLUME = 0.8
+"""Of full scale, unless the person set another: loud speech over loud tools harms hearing."""
 
 
 def bench_options(options: argparse.Namespace) -> BenchOptions:
     """Gather what was chosen."""
-    voice = VoiceSettings(voice=options.voice)
-    if options.rate:
-        voice = VoiceSettings(voice=options.voice, words_per_minute=options.rate)
+    verbosity, kept = Verbosity(options.answers), _kept(options)
+    usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
+    voice = VoiceSettings(voice=options.voice, words_per_minute=kept.words_per_minute or usual)
     return BenchOptions(
         recogniser=Choice(options.recogniser),
         model=options.model,
@@ -35,11 +41,24 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
         headset=options.headset,
         silent=options.silent,
         deaf=options.no_microphone,
-        verbosity=Verbosity(options.answers),
+        verbosity=verbosity,
         voice=voice,
-        volume=options.volume,
+        volume=VOLUME if kept.volume is None else kept.volume,
         timings=options.timings,
     )
+
+
+def _kept(options: argparse.Namespace) -> Preferences:
+    """What the person set, now or in an earlier session; what is set now is kept."""
+    kept = load_preferences()
+    now = replace(
+        kept,
+        words_per_minute=options.rate or kept.words_per_minute,
+        volume=kept.volume if options.volume is None else options.volume,
+    )
+    if now != kept:
+        save_preferences(now)
+    return now
 
 
 def run_bench(options: argparse.Namespace) -> int:
@@ -54,11 +73,23 @@ def run_bench(options: argparse.Namespace) -> int:
         say_once(Wording().trouble("no_journal"), chosen)  # whoever stands at the vice doesn't look
         raise
     with journal:
-        kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options))
+        told = _told_today(journal, plan, options)
+        kept = replace(chosen, facts=facts_of(options), sounds=sounds_of(journal, options), cautioned=told)
         session = _run(plan, journal, kept, options)
     show_log(session)
     print(f"The log is in {path}")
     return 0
+
+
+def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bool:
+    """Tell whether this person was told this plan's cautions today; from now on it counts as told."""
+    if journal.events():
+        return False
+    kept, who, today = load_preferences(), options.who or "", datetime.now().astimezone().date()
+    told = kept.cautioned(who, plan.name, today)
+    if not told:
+        save_preferences(kept.with_told(who, plan.name, today))
+    return told
 
 
 def _first_plan(chosen: BenchOptions, options: argparse.Namespace) -> Path:

@@ -6,9 +6,23 @@ import argparse
 from pathlib import Path
 
 from handsfree.commands.kept_options import add_kept_options
+from handsfree.preferences import FASTEST, SLOWEST
 
 WEB = "127.0.0.1:8123"
 """Where `--web` serves when nothing else is said: this machine only."""
+
+
+def _rate(text: str) -> int:
+    """Read a rate of speech.
+
+    Raises:
+        ValueError: argparse says so in its own words.
+    """
+    if not text.isdecimal() or not SLOWEST <= int(text) <= FASTEST:
+        raise argparse.ArgumentTypeError(
+            f"a voice speaks {SLOWEST} to {FASTEST} words a minute, not {text}; name a rate between them"
+        )
+    return int(text)
 
 
 def add_bench_options(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +45,14 @@ def add_bench_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
     parser.add_argument("--answers", choices=("terse", "normal", "full"), default="normal")
-    parser.add_argument("--rate", type=int, metavar="WPM", help="words a minute of the voice (165)")
+    parser.add_argument(
+        "--rate",
+        type=_rate,
+        metavar="WPM",
+        help="words a minute of the voice (165, in terse answers 190); kept for the next sessions",
+    )
     parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
-    parser.add_argument("--volume", type=float, default=0.8, metavar="0..1", help="no louder than this (0.8)")
+    parser.add_argument(
+        "--volume", type=float, metavar="0..1", help="no louder than this (0.8); kept for the next sessions"
+    )
     parser.add_argument("--timings", type=Path, metavar="FILE", help="write where each answer's time went")

@@ -10,7 +10,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,7 +23,8 @@ from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
 from handsfree.hear.microphone import Microphone
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.live.places import phrases_folder
-from handsfree.plan import Plan
+from handsfree.plan import Plan, cautions_for
+from handsfree.preferences import changed, load_preferences, save_preferences
 from handsfree.record import Journal, Session, Sounds
 from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.view import BenchView, bench_view
@@ -54,8 +55,9 @@ class BenchOptions:
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
     adaptation: what was learned of the user's voice.
     timings: a file that gets a JSON line for each answer, saying where the time went.
-    cautions: speak those of a check at its start. sounds: where the sound of what was logged is
-    kept; None keeps none. facts: what the journal is opened with, such as who measures.
+    cautions: tell those of a check at its start. cautioned: they were told today.
+    sounds: where the sound of what was logged is kept; None keeps none.
+    facts: what the journal is opened with, such as who measures.
     """
 
     recogniser: Choice = Choice.AUTO
@@ -72,6 +74,7 @@ class BenchOptions:
     volume: float = 0.8
     timings: Path | None = None
     cautions: bool = True
+    cautioned: bool = False
     sounds: Sounds | None = None
     facts: dict[str, str] = field(default_factory=dict)
 
@@ -99,15 +102,15 @@ class Live:
         self._told = told
         self._state = LiveState()
         self._view: tuple[Session, LiveState, int, BenchView] | None = None
-        self._player: Player = (
-            NullPlayer() if options.silent else SoundPlayer(options.output, volume=options.volume)
-        )
+        self._player: Player = NullPlayer()
         self._voice: Voice | None = None
+        self._engine: EngineVoice | None = None
+        self._volume = options.volume
         if not options.silent:
-            engine = EngineVoice(options.voice)
-            engine.start()
-            self._voice = CachedVoice(engine, phrases_folder())
-        if isinstance(self._player, SoundPlayer):
+            self._engine = EngineVoice(options.voice)
+            self._engine.start()
+            self._voice = CachedVoice(self._engine, phrases_folder())
+            self._player = SoundPlayer(options.output, volume=options.volume)
             self._player.start()
         self._microphone = None if options.deaf else Microphone(self.events.put, options.device)
         if self._microphone is not None:
@@ -117,7 +120,13 @@ class Live:
             plan, options.recogniser, options.model, options.encoder, adaptation=options.adaptation
         )
         self.bench = Bench(
-            plan, journal, self._ears, wording, cautions=options.cautions, sounds=options.sounds
+            plan,
+            journal,
+            self._ears,
+            wording,
+            cautions=options.cautions,
+            cautioned=options.cautioned,
+            sounds=options.sounds,
         )
         greeting = self.bench.open(**options.facts)
         self._mouth = Mouth(self._voice, self._player, self.events.put)
@@ -132,9 +141,10 @@ class Live:
             watch=self._watch,
             timed=_timings(options.timings),
             relax=self._microphone.relax if self._microphone else lambda _: None,
+            obey=self._obey,
         )
         self._keys = self._open_keypad()
-        self.loop.greet(greeting)
+        self.loop.greet(greeting, self._cautions() if greeting.reply.pieces else ())
         # the model takes a second or two to load and to warm up: while the greeting is spoken
         warm_up(self._ears.ear(self.bench.session.check).recogniser)
 
@@ -161,6 +171,22 @@ class Live:
         if self._keys is not None:
             self._keys.stop()
         self._mouth.close()
+
+    def _cautions(self) -> tuple[str, ...]:
+        """The cautions of the check in hand, in full, to be read."""
+        return tuple(
+            caution.whole for caution in cautions_for(self.bench.plan.check(self.bench.session.check))
+        )
+
+    def _obey(self, change: str) -> None:
+        """Speak faster, slower, louder or quieter from now on, and keep that for the next sessions."""
+        if self._engine is None or not isinstance(self._player, SoundPlayer):
+            return
+        rate, self._volume = changed(self._engine.settings.words_per_minute, self._volume, change)
+        self._engine.set_rate(rate)
+        self._player.set_volume(self._volume)
+        kept = replace(load_preferences(), words_per_minute=rate, volume=self._volume)
+        save_preferences(kept)
 
     def _watch(self, state: LiveState, exchange: Exchange | None) -> None:
         before, self._state = self._state, state

@@ -19,7 +19,7 @@ from handsfree.judge import (
     passes_like,
 )
 from handsfree.length import Length, in_unit
-from handsfree.plan import Check, Rule, Target, bore_shape, cautions_for, measured_target
+from handsfree.plan import Caution, Check, Rule, Target, bore_shape, cautions_for, measured_target
 from handsfree.plan.position import Position
 from handsfree.record import (
     Draft,
@@ -163,7 +163,7 @@ def changed_targets(say: Wording, before: Session, after: Session, check: Check)
     return " ".join(sentences) or None
 
 
-def first_cautions(session: Session, check: Check) -> tuple[str, ...]:
-    """Give the cautions to speak at the start of a check: each once to a sheet."""
+def first_cautions(session: Session, check: Check) -> tuple[Caution, ...]:
+    """Return the cautions to tell at the start of a check: each once to a sheet."""
     visited = {session.plan.check(name).rule for name in session.hands if name != check.name}
-    return tuple(caution.first for caution in cautions_for(check) if not caution.rules & visited)
+    return tuple(caution for caution in cautions_for(check) if not caution.rules & visited)

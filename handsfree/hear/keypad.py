@@ -53,6 +53,9 @@ _APPLICATION_KEYS = {
     "\x1bOk": "+",
 }
 
+OTHER = "other"
+"""The name of any key that means nothing at the bench: it only ends what is being said."""
+
 # One key each: an application-mode key, an arrow or function key, or a single character.
 _SEQUENCES = re.compile(r"\x1bO.|\x1b\[[0-9;]*[A-Za-z~]|.|\n", re.DOTALL)
 
@@ -260,7 +263,7 @@ class TerminalKeys:
                 text = os.read(self._fd, 256).decode("utf-8", errors="ignore")
                 if not text:
                     return
-                for key in terminal_keys(text):
+                for key in list(terminal_keys(text)) or [OTHER]:
                     self._sink(KeyPressed(key))
         except OSError as fault:
             self._sink(KeypadLost(fault.strerror or str(fault)))

@@ -17,18 +17,20 @@ from typing import Protocol
 
 from handsfree.bench import Bench, Exchange
 from handsfree.hear import Hearing, NoLongerWantedError, Samples, Timing, Utterance
-from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
+from handsfree.hear.keypad import OTHER, KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Frame, Lost, Overflow
 from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
 from handsfree.live.patience import Patience
 from handsfree.live.state import Ears, LiveState
+from handsfree.preferences import VOICE_CHANGES
 from handsfree.speak import SILENCE, Reply, Wording
-from handsfree.understand import ENTER, WIPE, Automaton, Outcome
+from handsfree.understand import ENTER, WIPE, Automaton, Control, Outcome
 
 ROOM_TAIL_S = 0.20
 """How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
 
+_PIECE_PAUSE_S = 0.15  # beyond the room's tail, between two pieces of an answer: somebody may break in
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
 _CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
 
@@ -73,6 +75,7 @@ class LiveBench:
         deaf: there is no microphone, by choice.
         headset: the ears stay open while the voice speaks, and speech stops it.
         watch: called after each change with the state, and with the exchange that made it, if any.
+        obey: told "faster", "slower", "louder" or "quieter" when somebody asks that of the voice.
         relax: told, with every piece of sound, whether nobody speaks and the next one may be longer.
         timed: takes, for each spoken answer to speech, how long each step took.
         submit: starts decoding; None uses a thread of the loop's own.
@@ -94,6 +97,7 @@ class LiveBench:
         watch: Callable[[LiveState, Exchange | None], object] | None = None,
         timed: Callable[[Steps], object] | None = None,
         relax: Callable[[bool], object] = lambda _: None,
+        obey: Callable[[str], object] = lambda _: None,
         submit: Submit | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -108,6 +112,7 @@ class LiveBench:
         self._watch = watch
         self._timed = timed
         self._relax = relax
+        self._obey = obey
         self._timing: tuple[Reply, float, float, float, float] | None = None
         self._now_in_stream = (0.0, 0.0)  # seconds of the stream, and when they were captured
         self._clock = clock
@@ -119,9 +124,12 @@ class LiveBench:
         self._found_once = False
         self._level_due = 0.0
         self._finishing = False
+        self._pieces: list[Reply] = []  # of an answer, still to be said
+        self._skippable = False  # an answer in pieces is being said
 
-    def greet(self, greeting: Exchange) -> None:
-        """Say how the session begins."""
+    def greet(self, greeting: Exchange, notice: tuple[str, ...] = ()) -> None:
+        """Say how the session begins; `notice` is shown until somebody speaks or presses a key."""
+        self._show(notice=notice)
         self._answer(greeting)
 
     def run(self) -> None:
@@ -174,9 +182,12 @@ class LiveBench:
         self._relax(self._listener.endpointer.calm and not self._speaking)
         self._now_in_stream = (self._listener.endpointer.time_s, at_s)
         if began:
+            self._skip()
             self._mouth.wake()
             if self._headset and self._speaking:
                 self._mouth.hush()
+        elif self._pieces and not self._speaking and at_s > self._shut_until + _PIECE_PAUSE_S:
+            self._next_piece()
         self._act(done)
         self._meter(began or bool(done))
 
@@ -236,6 +247,8 @@ class LiveBench:
     def _key(self, key: str) -> None:
         if self._speaking:
             self._mouth.hush()
+        if self._skip() or key == OTHER:
+            return
         if key == ENTER:
             begun = self.state.begun
             self._show(begun="")
@@ -251,21 +264,45 @@ class LiveBench:
         ignored = exchange.decision is not None and exchange.decision.outcome is Outcome.IGNORE
         heard = self.state.heard if ignored else exchange.words
         self._show(exchange, heard=heard, answer=reply.text or self.state.answer, tone=reply.tone)
+        for command in exchange.commands:
+            if isinstance(command, Control) and command.word.value in VOICE_CHANGES:
+                self._obey(command.word.value)  # first: the answer is said in the new voice
         self._utter(reply)
         self._finishing = self.bench.session.finished
 
     def _utter(self, reply: Reply) -> None:
         if reply is SILENCE or not (reply.text or reply.tone):
             return
+        if reply.pieces and not self._headset:
+            first, *rest = reply.pieces
+            self._pieces = [Reply(piece) for piece in rest]
+            self._skippable = True
+            reply = Reply(first, tone=reply.tone)
         self._speaking += 1
         self._mouth.say(reply)
         self._show()
+
+    def _next_piece(self) -> None:
+        """Go on with an answer in pieces; the last of them is no longer skipped."""
+        reply = self._pieces.pop(0)
+        self._skippable = bool(self._pieces)
+        self._utter(reply)
+
+    def _skip(self) -> bool:
+        """End an answer in pieces; tell whether one was being said."""
+        skipped, self._skippable = self._skippable, False
+        self._pieces = []
+        if self.state.notice:
+            self._show(notice=())
+        return skipped
 
     def _spoken(self, spoken: Spoken) -> bool:
         self._speaking = max(0, self._speaking - 1)
         self._time(spoken)
         ended_at = spoken.played.ended_at if spoken.played else self._clock()
         self._shut_until = max(self._shut_until, ended_at + self._tail_s)
+        if self._pieces and not self._speaking and not self.state.device:
+            self._next_piece()  # no frames come that could tell when to go on
         if spoken.sound_fault:
             self._add("sound_lost", spoken.sound_fault)
         elif spoken.played is not None:

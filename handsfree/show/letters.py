@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from functools import cache
+from math import ceil
 
+BLOCK = "█"
 HEIGHT = 5
 """Rows of a character at scale 1."""
 
@@ -73,14 +75,21 @@ def _glyphs() -> dict[str, tuple[str, ...]]:
     return glyphs
 
 
-def width(text: str, scale: int = 1) -> int:
+def width(text: str, scale: float = 1) -> int:
     """Columns that a text takes; a dot is two columns by one row at scale 1."""
     dots = [len(_glyph(sign)[0]) for sign in text.upper()]
-    return 2 * scale * (sum(dots) + _GAP * max(0, len(dots) - 1))
+    return round(2 * scale) * (sum(dots) + _GAP * max(0, len(dots) - 1))
 
 
-def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
+def height(scale: float = 1) -> int:
+    """Rows that a text takes."""
+    return ceil(HEIGHT * scale)
+
+
+def large(text: str, scale: float = 1, ink: str = BLOCK) -> list[str]:
     """Draw a text, 5 rows high times `scale`. Signs that have no drawing become a question mark.
+
+    scale: a multiple of a half where the ink is a block, since a block has halves; else a whole number.
 
     >>> for row in large("1.5", ink="#"):
     ...     print(row)
@@ -90,21 +99,30 @@ def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
       ##            ##
     ######  ##  ######
     """
-    rows = []
-    for row in range(HEIGHT):
-        parts = [_glyph(sign)[row] for sign in text.upper()]
-        dots = ("." * _GAP).join(parts)
-        line = "".join((ink if dot == "#" else " ") * (2 * scale) for dot in dots)
-        rows += [line.rstrip()] * scale
-    return rows
+    dots = [("." * _GAP).join(_glyph(sign)[row] for sign in text.upper()) for row in range(HEIGHT)]
+    if scale == int(scale):
+        rows = []
+        for row in dots:
+            line = "".join((ink if dot == "#" else " ") * (2 * int(scale)) for dot in row)
+            rows += [line.rstrip()] * int(scale)
+        return rows
+    side = round(2 * scale)  # columns and half rows of a dot
+    halves = [[dot == "#" for dot in row for _ in range(side)] for row in dots for _ in range(side)]
+    return _in_halves(halves)
 
 
-def fitting(text: str, columns: int, rows: int, most: int = 6) -> int:
-    """Give the largest scale at which a text fits; 0 where even the smallest doesn't."""
-    for scale in range(most, 0, -1):
-        if width(text, scale) <= columns and HEIGHT * scale <= rows:
-            return scale
-    return 0
+def _in_halves(halves: list[list[bool]]) -> list[str]:
+    """Draw rows that are half as high as a line."""
+    full = halves + [[False] * len(halves[0])] * (len(halves) % 2)
+    return [
+        "".join(_BLOCKS[pair] for pair in zip(upper, lower, strict=True)).rstrip()
+        for upper, lower in zip(full[::2], full[1::2], strict=True)
+    ]
+
+
+def scales(ink: str = BLOCK, most: int = 6) -> list[float]:
+    """Return the scales that can be drawn, largest first."""
+    return [half / 2 for half in range(2 * most, 1, -1) if ink == BLOCK or half % 2 == 0]
 
 
 def _glyph(sign: str) -> tuple[str, ...]:
@@ -141,8 +159,4 @@ def _drawn(text: str, columns: int) -> list[str]:
         return [text]
     dots = [[sign != " " for sign in row[::_DOT]] for row in large(text)]
     wide = max(map(len, dots))
-    full = [row + [False] * (wide - len(row)) for row in dots] + [[False] * wide] * (HEIGHT % 2)
-    pairs = zip(full[::2], full[1::2], strict=True)
-    return [
-        "".join(_BLOCKS[pair] for pair in zip(upper, lower, strict=True)).rstrip() for upper, lower in pairs
-    ]
+    return _in_halves([row + [False] * (wide - len(row)) for row in dots])

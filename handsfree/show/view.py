@@ -10,10 +10,12 @@ from enum import StrEnum
 from itertools import pairwise
 from statistics import quantiles
 
+from handsfree.dialogue.answer import place_of
+from handsfree.dialogue.questions import ABOUT_AGAIN, ABOUT_FINISH, about, candidates
 from handsfree.judge import State, difference
 from handsfree.length import Length, plain
 from handsfree.live.state import Ears, LiveState
-from handsfree.plan import Check, Target
+from handsfree.plan import Check, Rule, Target
 from handsfree.plan.position import Position
 from handsfree.record import Entry, Kind, Session, joint_at, part_figures, state_at, target_at
 from handsfree.speak import Tone
@@ -77,6 +79,8 @@ class BenchView:
     place: the position in hand, short ("3 top"). of: the position that `reading` and `amount`
     belong to. mark: where that one stands. amount: the figure to show largest, with `caption`.
     meter, floor: level of microphone and room, in steps of `METER_STEPS`.
+    question: what is asked, in lines as short as can be; empty while nothing is.
+    notice: what is to be read before the work begins.
     """
 
     title: str
@@ -103,6 +107,8 @@ class BenchView:
     clock: str
     device: str
     keypad: str
+    question: tuple[str, ...] = ()
+    notice: tuple[str, ...] = ()
 
 
 def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
@@ -120,7 +126,7 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
         title=session.plan.name,
         check=check.name,
         place=short_place(hand),
-        target="" if target is None else f"{plain(target.lower.value)} to {target.upper}",
+        target=_wanted(check, hand, target),
         of=short_place(place),
         reading="" if shown is None else reading_text(shown),
         mark=mark,
@@ -141,7 +147,29 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
         clock=now.strftime("%H:%M"),
         device=state.device,
         keypad=state.keypad,
+        question=question_lines(session, state.answer),
+        notice=state.notice,
     )
+
+
+def question_lines(session: Session, answer: str) -> tuple[str, ...]:
+    """Return the open question in lines short enough to be large: the candidates, or its first sentence."""
+    if session.asked is None:
+        return ()
+    subject = about(session)
+    if subject == ABOUT_AGAIN:
+        return ("AGAIN?",)
+    if subject == ABOUT_FINISH:
+        return ("FINISH?",)
+    readings = candidates(session)
+    if not readings:
+        return (f"{answer.split('?')[0].rstrip('.')}?",)
+    values = list(dict.fromkeys(plain(reading.value.value) for reading in readings))
+    places = list(dict.fromkeys(short_place(place_of(session, reading)) for reading in readings))
+    if len(readings) == 1:
+        return (places[0], f"{values[0]}?")
+    options = values if len(values) > 1 else places
+    return (*(f"{each} or" for each in options[:-1]), f"{options[-1]}?")
 
 
 def short_place(position: Position) -> str:
@@ -235,22 +263,35 @@ def _target(session: Session, check: Check, place: Position) -> Target | None:
     return target_at(session, check, place) if check.item(place) in check.targets else None
 
 
+def _wanted(check: Check, place: Position, target: Target | None) -> str:
+    """What is wanted of the position in hand: its limits, or of a part about what it should read."""
+    if check.parts:
+        nominal = check.part(place.labels[-1][1]).nominal
+        return "" if nominal is None else f"about {nominal}"
+    return "" if target is None else f"{plain(target.lower.value)} to {target.upper}"
+
+
 def _result(session: Session, check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
     """Give the sign, the largest figure and what it is."""
     target = _target(session, check, place)
+    mark = mark_at(session, check, entry)
+    if check.parts and mark in (Mark.OPEN, Mark.NOTED):
+        return mark, session.position.labels[-1][1], "measure"  # the part in hand, not what all come to
     if entry is None:
-        return (Mark.OPEN, plain(target.aim.value), "target") if target else (Mark.OPEN, "", "")
-    mark, draft = mark_at(session, check, entry), entry.event.draft
+        return (Mark.OPEN, plain(target.aim.value), "aim") if target else (Mark.OPEN, "", "")
+    draft = entry.event.draft
     if check.parts and mark in (Mark.SHORT, Mark.OVER):
         return mark, *_of_parts(session, check, place)
     if mark is Mark.SHORT and draft.remaining is not None:
+        if draft.bound == "under" and draft.remaining.value == 0:
+            return mark, "FILE", "file"  # a leaf of the aim's own size: nobody can say by how much
         more = ">" if draft.bound == "under" else ""
-        action = "file" if check.rule.value == "file to gap" else "to go"
+        action = "file" if check.rule is Rule.FILE_TO_GAP else "short by"
         return mark, more + _figure(draft.remaining), action
     if mark is Mark.OVER and target is not None and draft.value is not None:
         low = draft.value if draft.other is None or draft.bound else draft.other
         return mark, _figure(difference(low, target.upper, check.unit)), "over by"
-    return mark, {Mark.GOOD: "GOOD", Mark.UNSURE: "?"}.get(mark, reading_text(entry)), MARK_WORDS[mark]
+    return mark, {Mark.GOOD: "GOOD", Mark.UNSURE: "AGAIN"}.get(mark, reading_text(entry)), MARK_WORDS[mark]
 
 
 def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str]:

@@ -10,7 +10,7 @@ import threading
 import time
 import weakref
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -23,6 +23,9 @@ from handsfree.speak.sound import Sound, trimmed
 
 WORDS_PER_MINUTE = 165
 """Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
+
+TERSE_WORDS_PER_MINUTE = 190
+"""Default rate of terse answers: few words, for people who know what to expect."""
 
 ESPEAK_VOICE = "en-us"
 """Who speaks with espeak unless another is wanted: it is misheard less often than espeak's own default."""
@@ -119,6 +122,10 @@ class EngineVoice:
         chosen = self.settings
         engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
         return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
+
+    def set_rate(self, words_per_minute: int) -> None:
+        """Speak at another rate from the next answer on."""
+        self.settings = replace(self.settings, words_per_minute=words_per_minute)
 
     def start(self) -> None:
         """Start the engine without waiting for it."""

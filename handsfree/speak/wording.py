@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from handsfree.length import Length, Unit
-from handsfree.plan import PART
+from handsfree.plan import PART, Caution
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount, amount_words, length_words
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook
-from handsfree.speak.phrasing import Phrasing, label_words, listed
+from handsfree.speak.phrasing import Phrasing, label_words, listed, sentence_case
 from handsfree.speak.ranges import gathered, runs
 from handsfree.speak.reply import Reply, Verbosity
 from handsfree.speak.verdict_words import VerdictWords
@@ -24,6 +24,7 @@ from handsfree.speak.work_words import WorkWords
 # More can't be kept in mind, nor waited for; the display shows all places. Common practice, no source.
 _MOST_CHECKS = 3
 _MOST_WORDS = 10
+_CAUTIONS_A_PIECE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,23 +66,23 @@ class Wording:
         unit: Unit = Unit.THOU,
         book: Phrasebook | None = None,
     ) -> None:
-        self._phrasing = Phrasing(verbosity, unit, book)
-        self.verdict = VerdictWords(self._phrasing)
-        self.work = WorkWords(self._phrasing)
+        self.phrasing = Phrasing(verbosity, unit, book)
+        self.verdict = VerdictWords(self.phrasing)
+        self.work = WorkWords(self.phrasing)
 
     @property
     def verbosity(self) -> Verbosity:
         """How much is said."""
-        return self._phrasing.verbosity
+        return self.phrasing.verbosity
 
     def at(self, unit: Unit) -> Wording:
         """Return the same words where bare numbers are in `unit`: it is the one that is left unsaid."""
-        here = self._phrasing
+        here = self.phrasing
         return self if unit is here.unit else Wording(here.verbosity, unit, here.book)
 
     def place(self, position: Position) -> str:
         """Say a position."""
-        return self._phrasing.place(position)
+        return self.phrasing.place(position)
 
     # ---- questions
 
@@ -92,7 +93,7 @@ class Wording:
         'Say again?'
         """
         names = ("talk.say_again", "talk.say_again_slowly", "talk.say_again_or_key")
-        return self._phrasing.reply(names[min(max(times, 1), 3) - 1])
+        return self.phrasing.reply(names[min(max(times, 1), 3) - 1])
 
     def between(self, choices: Sequence[str]) -> Reply:
         """Ask which of a few phrases was meant; any of them settles it.
@@ -100,7 +101,7 @@ class Wording:
         >>> Wording().between(["cylinder five", "nine"]).text
         'Cylinder five, or nine?'
         """
-        return self._phrasing.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
+        return self.phrasing.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
 
     def between_values(self, values: Sequence[Length], position: Position | None = None) -> Reply:
         """Ask which of a few readings was said: only the part in doubt, with units if they differ.
@@ -109,11 +110,11 @@ class Wording:
         >>> Wording().between_values([length("15"), length("50")]).text
         'Fifteen, or fifty?'
         """
-        said = [self._phrasing.value(value, values) for value in values]
+        said = [self.phrasing.value(value, values) for value in values]
         choices = ", or ".join(said)
         if position is not None:
             choices = f"{self.place(position)}, {choices}"
-        return self._phrasing.reply("talk.between", choices=choices, expects=tuple(said))
+        return self.phrasing.reply("talk.between", choices=choices, expects=tuple(said))
 
     def between_places(self, axis: str, labels: Sequence[str]) -> Reply:
         """Ask which place was said, naming the axis once.
@@ -124,7 +125,7 @@ class Wording:
         said = [label_words(label) for label in labels]
         first = f"{axis} {said[0]}" if labels[0][:1].isdecimal() else said[0]
         rest = said[1:]
-        return self._phrasing.reply("talk.between", choices=", or ".join([first, *rest]), expects=tuple(said))
+        return self.phrasing.reply("talk.between", choices=", or ".join([first, *rest]), expects=tuple(said))
 
     def confirm(self, what: str) -> Reply:
         """Ask for affirm or negative.
@@ -132,21 +133,21 @@ class Wording:
         >>> Wording().confirm("Eighteen and a half").text
         'Eighteen and a half? Affirm, or negative.'
         """
-        return self._phrasing.reply("talk.confirm", what=what, expects=("affirm", "negative"))
+        return self.phrasing.reply("talk.confirm", what=what, expects=("affirm", "negative"))
 
     def confirm_value(self, value: Length, position: Position | None = None) -> Reply:
         """Ask whether this reading was meant."""
-        said = self._phrasing.value(value)
+        said = self.phrasing.value(value)
         return self.confirm(said if position is None else f"{self.place(position)}, {said}")
 
     def reading_wanted(self, position: Position) -> Reply:
         """Ask for the reading of a position that was named without one."""
-        return self._phrasing.reply("talk.reading_wanted", place=self.place(position))
+        return self.phrasing.reply("talk.reading_wanted", place=self.place(position))
 
     def out_of_range(self, position: Position, value: Length) -> Reply:
         """Refuse a reading that can't be true there; its unit is always named."""
         said = length_words(value, digit_check=self.verbosity is Verbosity.FULL)
-        return self._phrasing.reply("talk.out_of_range", place=self.place(position), value=said)
+        return self.phrasing.reply("talk.out_of_range", place=self.place(position), value=said)
 
     # ---- procedure words
 
@@ -159,54 +160,54 @@ class Wording:
         'Disregarded: three top, eighteen. Twenty stands.'
         """
         beside = () if stands is None else (stands,)
-        what = f"{self.place(position)}, {self._phrasing.value(value, beside)}"
+        what = f"{self.place(position)}, {self.phrasing.value(value, beside)}"
         if stands is None:
-            after = self._phrasing.sentence("talk.open_again", place=self.place(position))
+            after = self.phrasing.sentence("talk.open_again", place=self.place(position))
         else:
-            after = self._phrasing.sentence("talk.stands", value=self._phrasing.value(stands, (value,)))
-        return self._phrasing.reply("talk.disregarded", after, what=what)
+            after = self.phrasing.sentence("talk.stands", value=self.phrasing.value(stands, (value,)))
+        return self.phrasing.reply("talk.disregarded", after, what=what)
 
     def disregarded_note(self, what: str) -> Reply:
         """Say that something other than a reading was withdrawn, in the words given."""
-        return self._phrasing.reply("talk.disregarded", what=what)
+        return self.phrasing.reply("talk.disregarded", what=what)
 
     def nothing_to_disregard(self) -> Reply:
         """Say that there is nothing to withdraw."""
-        return self._phrasing.reply("talk.nothing_to_disregard")
+        return self.phrasing.reply("talk.nothing_to_disregard")
 
     def nothing_to_correct(self) -> Reply:
         """Say that no reading is there to be corrected."""
-        return self._phrasing.reply("talk.nothing_to_correct")
+        return self.phrasing.reply("talk.nothing_to_correct")
 
     def nothing_to_repeat(self) -> Reply:
         """Answer "say again" before anything was said."""
-        return self._phrasing.reply("talk.nothing_to_repeat")
+        return self.phrasing.reply("talk.nothing_to_repeat")
 
     def nothing_asked(self) -> Reply:
         """Answer "affirm" when no question is open."""
-        return self._phrasing.reply("talk.nothing_asked")
+        return self.phrasing.reply("talk.nothing_asked")
 
     def negative(self) -> Reply:
         """Answer "negative": ask for the right words."""
-        return self._phrasing.reply("talk.negative")
+        return self.phrasing.reply("talk.negative")
 
     def kept(self) -> Reply:
         """Answer "negative" to an offer: nothing changes."""
-        return self._phrasing.reply("talk.kept")
+        return self.phrasing.reply("talk.kept")
 
     def standing_by(self) -> Reply:
         """Answer "stand by"."""
-        return self._phrasing.reply("talk.standing_by")
+        return self.phrasing.reply("talk.standing_by")
 
     def still_standing_by(self) -> Reply:
         """Answer a reading that came during stand by: it is not logged."""
-        return self._phrasing.reply("talk.still_standing_by")
+        return self.phrasing.reply("talk.still_standing_by")
 
     def go_ahead(self, position: Position | None) -> Reply:
         """Answer "go ahead", naming the position in hand."""
         if position is None:
-            return self._phrasing.reply("talk.go_ahead_nowhere")
-        return self._phrasing.reply("talk.go_ahead", place=self.place(position))
+            return self.phrasing.reply("talk.go_ahead_nowhere")
+        return self.phrasing.reply("talk.go_ahead", place=self.place(position))
 
     def read_back(self, position: Position, value: Amount) -> Reply:
         """Repeat the last reading with its place and unit.
@@ -216,11 +217,11 @@ class Wording:
         'Three top, eighteen thou.'
         """
         said = amount_words(value, digit_check=self.verbosity is Verbosity.FULL)
-        return self._phrasing.reply("talk.read_back", place=self.place(position), value=said)
+        return self.phrasing.reply("talk.read_back", place=self.place(position), value=said)
 
     def no_reading(self, position: Position) -> Reply:
         """Read back a position that has no reading."""
-        return self._phrasing.reply("talk.no_reading", place=self.place(position))
+        return self.phrasing.reply("talk.no_reading", place=self.place(position))
 
     # ---- moves and the rest of the sheet
 
@@ -240,33 +241,31 @@ class Wording:
         'Four top, to twenty.'
         """
         last_one = (
-            None
-            if last is None
-            else self._phrasing.sentence("talk.last_was", value=self._phrasing.value(last))
+            None if last is None else self.phrasing.sentence("talk.last_was", value=self.phrasing.value(last))
         )
         after = [sentence for sentence in (last_one, advice) if sentence]
         place = self.place(position)
         if target is not None:
-            said = self._phrasing.computed(target, _beside(last))
-            return self._phrasing.reply("talk.moved", *after, place=place, target=said)
+            said = self.phrasing.computed(target, _beside(last))
+            return self.phrasing.reply("talk.moved", *after, place=place, target=said)
         if limits is not None:
-            low, high = (self._phrasing.computed(limit, (*limits, *_beside(last))) for limit in limits)
-            return self._phrasing.reply("talk.moved_limits", *after, place=place, low=low, high=high)
-        return self._phrasing.reply("talk.moved_no_target", *after, place=place)
+            low, high = (self.phrasing.computed(limit, (*limits, *_beside(last))) for limit in limits)
+            return self.phrasing.reply("talk.moved_limits", *after, place=place, low=low, high=high)
+        return self.phrasing.reply("talk.moved_no_target", *after, place=place)
 
     def no_such_place(self, place: str | Position) -> Reply:
         """Say that the plan holds no such position."""
         said = place if isinstance(place, str) else self.place(place)
-        return self._phrasing.reply("talk.no_such_place", place=said)
+        return self.phrasing.reply("talk.no_such_place", place=said)
 
     def end_of_plan(self, position: Position, next_check: str | None = None) -> Reply:
         """Answer "next" at the last position; next_check: where something is open."""
-        more = () if next_check is None else (self._phrasing.sentence("go_to_check", check=next_check),)
-        return self._phrasing.reply("talk.end_of_plan", *more, place=self.place(position))
+        more = () if next_check is None else (self.phrasing.sentence("go_to_check", check=next_check),)
+        return self.phrasing.reply("talk.end_of_plan", *more, place=self.place(position))
 
     def start_of_plan(self, position: Position) -> Reply:
         """Answer "previous" at the first position."""
-        return self._phrasing.reply("talk.start_of_plan", place=self.place(position))
+        return self.phrasing.reply("talk.start_of_plan", place=self.place(position))
 
     def check_changed(self, check: str, position: Position | None = None, *before: str) -> Reply:
         """Name the check changed to, by the name that the plan gives it.
@@ -274,11 +273,11 @@ class Wording:
         before: sentences to be said once the check is named: its unit, its cautions.
         """
         if position is None:
-            return self._phrasing.reply("talk.check_changed_only", *before, check=check)
-        said = self._phrasing.sentence("talk.check_place", place=self.place(position))
-        return self._phrasing.joined(
-            [self._phrasing.sentence("talk.check_changed_only", check=check), *before, said],
-            self._phrasing.tone("talk.check_changed_only"),
+            return self.phrasing.reply("talk.check_changed_only", *before, check=check)
+        said = self.phrasing.sentence("talk.check_place", place=self.place(position))
+        return self.phrasing.joined(
+            [self.phrasing.sentence("talk.check_changed_only", check=check), *before, said],
+            self.phrasing.tone("talk.check_changed_only"),
         )
 
     def turns(self, count: Decimal, position: Position | None = None, advice: str | None = None) -> Reply:
@@ -286,12 +285,12 @@ class Wording:
         said = f"{number_words(count)} {'turn' if count == 1 else 'turns'}"
         place = "" if position is None else self.place(position)
         if position is None and self.verbosity is Verbosity.FULL:
-            return self._phrasing.joined([f"{said}, noted.", advice], self._phrasing.tone("talk.turns"))
-        return self._phrasing.reply("talk.turns", *([advice] if advice else []), turns=said, place=place)
+            return self.phrasing.joined([f"{said}, noted.", advice], self.phrasing.tone("talk.turns"))
+        return self.phrasing.reply("talk.turns", *([advice] if advice else []), turns=said, place=place)
 
     def dressed(self) -> Reply:
         """Answer that the wheel was dressed."""
-        return self._phrasing.reply("talk.dressed")
+        return self.phrasing.reply("talk.dressed")
 
     def ticked(
         self,
@@ -302,45 +301,55 @@ class Wording:
         next_check: str | None = None,
     ) -> Reply:
         """Say that a thing to do is done, by the name that the plan gives it, and what comes next."""
-        following = None if then is None else self._phrasing.sentence("next", place=self.place(then))
-        end = self._phrasing.end(next_check) if last else None
-        return self._phrasing.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
+        following = None if then is None else self.phrasing.sentence("next", place=self.place(then))
+        end = self.phrasing.end(next_check) if last else None
+        return self.phrasing.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
 
     def unticked(self, what: str) -> Reply:
         """Say that a thing to do is not done."""
-        return self._phrasing.reply("talk.unticked", what=what)
+        return self.phrasing.reply("talk.unticked", what=what)
 
     def finished(self, logged: int, still_open: int = 0) -> Reply:
         """Say that the sheet is closed, with how many positions have a reading."""
         if still_open:
-            return self._phrasing.reply(
+            return self.phrasing.reply(
                 "talk.finished_open", count=cardinal(logged), open=cardinal(still_open)
             )
-        return self._phrasing.reply("talk.finished", count=cardinal(logged))
+        return self.phrasing.reply("talk.finished", count=cardinal(logged))
 
-    def opened(self, position: Position, *before: str) -> Reply:
+    def opened(self, position: Position, cautions: Sequence[Caution] = (), *, remind: bool = False) -> Reply:
         """Greet a new session: ready, its cautions and how to skip them, and last its first position.
 
+        cautions: shown, and spoken in short pieces that end as soon as somebody speaks.
+        remind: that there are some, in three words.
+
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
-        >>> Wording().opened(three_top, "Wear eye protection.").text
-        'Ready. Any key skips the cautions. Wear eye protection. First, three top.'
+        >>> Wording().opened(three_top, remind=True).text
+        'Ready. First, three top. Eye protection on.'
         """
-        said = [
-            self._phrasing.sentence("talk.opened"),
-            *([self._phrasing.sentence("talk.skip"), *before] if before else []),
-            self._phrasing.sentence("talk.first", place=self.place(position)),
-        ]
-        return self._phrasing.joined(said, self._phrasing.tone("talk.opened"))
+        ready = self.phrasing.sentence("talk.opened")
+        first = self.phrasing.sentence("talk.first", place=self.place(position))
+        tone = self.phrasing.tone("talk.opened")
+        if not cautions:
+            reminder = self.phrasing.sentence("talk.reminder") if remind else None
+            return self.phrasing.joined([ready, first, reminder], tone)
+        shown = [ready, self.phrasing.sentence("talk.skip"), *(caution.first for caution in cautions), first]
+        aloud = [caution.aloud for caution in cautions if caution.aloud]
+        pieces = [" ".join(aloud[n : n + _CAUTIONS_A_PIECE]) for n in range(0, len(aloud), _CAUTIONS_A_PIECE)]
+        reply = self.phrasing.joined(shown, tone, aloud=[ready, *pieces, first])
+        return replace(
+            reply, pieces=(f"{ready} {pieces[0]}", *pieces[1:], sentence_case(first)) if pieces else ()
+        )
 
     def resumed(self, done: int, total: int, position: Position | None, *, remind: bool = False) -> Reply:
         """Greet a session that goes on, with where it stopped; `remind` shortly of its cautions."""
         if position is None:
-            return self._phrasing.reply("talk.resumed_complete", total=cardinal(total))
+            return self.phrasing.reply("talk.resumed_complete", total=cardinal(total))
         so_far = cardinal(done) if done else "none"
         where = {"done": so_far, "total": cardinal(total), "place": self.place(position)}
-        reminder = [self._phrasing.sentence("talk.reminder")] if remind else []
-        return self._phrasing.joined(
-            [self._phrasing.sentence("talk.resumed", **where), *reminder], self._phrasing.tone("talk.resumed")
+        reminder = [self.phrasing.sentence("talk.reminder")] if remind else []
+        return self.phrasing.joined(
+            [self.phrasing.sentence("talk.resumed", **where), *reminder], self.phrasing.tone("talk.resumed")
         )
 
     # ---- what is left
@@ -355,13 +364,13 @@ class Wording:
         checks = self._checks(left)
         if not left.count:
             return (
-                self._phrasing.reply("talk.nothing_left_here", checks=checks)
+                self.phrasing.reply("talk.nothing_left_here", checks=checks)
                 if checks
-                else self._phrasing.reply("talk.nothing_left")
+                else self.phrasing.reply("talk.nothing_left")
             )
         count, more = cardinal(left.count), self._more(checks)
         if left.everything:
-            return self._phrasing.reply("talk.all_left", count=count, more=more)
+            return self.phrasing.reply("talk.all_left", count=count, more=more)
         return self._with_places("talk.whats_left", left, count=count, more=more)
 
     def finish_open(self, left: OpenPlaces) -> Reply:
@@ -373,10 +382,10 @@ class Wording:
         """
         checks, expects = self._checks(left), ("affirm", "negative")
         if not left.count:
-            return self._phrasing.reply("talk.finish_elsewhere", checks=checks, expects=expects)
+            return self.phrasing.reply("talk.finish_elsewhere", checks=checks, expects=expects)
         count, more = cardinal(left.count), self._more(checks)
         if left.everything:
-            return self._phrasing.reply("talk.finish_all", count=count, more=more, expects=expects)
+            return self.phrasing.reply("talk.finish_all", count=count, more=more, expects=expects)
         return self._with_places("talk.finish_open", left, expects, count=count, more=more)
 
     def _with_places(
@@ -385,7 +394,7 @@ class Wording:
         """Fill a phrase with the places that are left: all are shown, and few spoken."""
         named = self._named(left)
         shown, aloud = (
-            self._phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
+            self.phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
             for places in ([text for text, _ in named], self._first(named))
         )
         return shown if aloud == shown else replace(shown, spoken=aloud.text)
@@ -398,7 +407,7 @@ class Wording:
             words += len(text.split())
             if said and words > _MOST_WORDS:
                 rest = sum(count for _, count in named[number:])
-                return [*said, self._phrasing.sentence("left.others", count=cardinal(rest))]
+                return [*said, self.phrasing.sentence("left.others", count=cardinal(rest))]
             said.append(text)
         return said
 
@@ -411,7 +420,7 @@ class Wording:
             ("left.over", left.over),
         ):
             named += [
-                (self._phrasing.sentence(name, places=self.place(one.position)), one.count)
+                (self.phrasing.sentence(name, places=self.place(one.position)), one.count)
                 for one in gathered(places)
             ]
         return named
@@ -422,11 +431,11 @@ class Wording:
         if numbers:
             axis = next(axis for axis, label in left.whole if label[:1].isdecimal())
             name = "left.both" if left.each == 2 and len(numbers) > 1 else "left.number"
-            said = self._phrasing.sentence(name, axis=axis, label=label_words(runs(numbers)))
+            said = self.phrasing.sentence(name, axis=axis, label=label_words(runs(numbers)))
             return [(said, left.each * len(numbers))]
         return [
             (
-                self._phrasing.sentence(
+                self.phrasing.sentence(
                     "left.part" if axis == PART else "left.kind", axis=axis, label=label_words(label)
                 ),
                 left.each,
@@ -438,7 +447,7 @@ class Wording:
         return listed(list(left.elsewhere), most=_MOST_CHECKS) if left.elsewhere else ""
 
     def _more(self, checks: str) -> str:
-        return self._phrasing.sentence("left.more", checks=checks) if checks else ""
+        return self.phrasing.sentence("left.more", checks=checks) if checks else ""
 
     # ---- trouble
 
@@ -455,7 +464,7 @@ class Wording:
         >>> Wording().trouble("microphone_back").text
         'Microphone is back.'
         """
-        return self._phrasing.reply(f"trouble.{name}", detail=detail)
+        return self.phrasing.reply(f"trouble.{name}", detail=detail)
 
 
 def _beside(amount: Amount | None) -> tuple[Amount, ...]:

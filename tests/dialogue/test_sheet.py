@@ -87,9 +87,7 @@ def test_cautions_are_spoken_at_the_start_of_each_check_each_once_to_a_sheet():
     first = bench.bench._last.text
     assert first.count("Measure dry, clean and at room temperature.") == 1
     lash = bench.say("check valve lash").reply.text
-    assert lash == (
-        "Valve lash. In millimetres. Keep hands clear while anyone turns the crank. Cylinder one shim."
-    )
+    assert lash == ("Valve lash. In millimetres. Hands clear of the crank. Cylinder one shim.")
     assert bench.say("check main bearings").reply.text == "Main bearings. In inches. Main one housing."
     assert bench.say("check valve lash").reply.text == "Valve lash. In millimetres. Cylinder one shim."
 

@@ -64,7 +64,7 @@ def at_a_tick(talk) -> None:
 
 DONE_NOTHING_ASKED = (NOTHING, "Nothing was asked.")
 READY = (
-    "Ready. Any key skips the cautions. Wear eye protection; filed edges are sharp. "
+    "Ready. Any key or word skips the cautions. Wear eye protection; filed edges are sharp. "
     "Keep gloves, sleeves and cords away from the stone. "
     "Spread and twist rings as little as you can. Measure dry, clean and at room temperature. "
     "Wipe hands, leaves and keys. First, one top."

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit, in_unit, length
+from handsfree.plan import Caution
 from handsfree.plan.position import Position
 from handsfree.speak import (
     SILENCE,
@@ -536,8 +537,8 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
             "Resumed. Seven of sixteen done. Next, three top. Eye protection on.",
         ),
         (
-            NORMAL.opened(THREE_TOP, "Wear eye protection."),
-            "Ready. Any key skips the cautions. Wear eye protection. First, three top.",
+            NORMAL.opened(THREE_TOP, remind=True),
+            "Ready. First, three top. Eye protection on.",
         ),
         (
             NORMAL.ticked("rods torqued", last=True),
@@ -595,6 +596,20 @@ def test_trouble_shows_its_detail_and_speaks_only_what_to_do():
     assert reply.text == "Microphone lost. Key your readings until it is back. (device 4 is gone)"
     assert reply.aloud == "Microphone lost. Key your readings until it is back."
     assert reply.tone is Tone.AGAIN
+
+
+def test_cautions_are_shown_as_they_stand_and_spoken_in_short_pieces():
+    told = tuple(
+        Caution(name, f"{name} at length.", "More.", frozenset(), name) for name in ("A.", "B.", "C.")
+    )
+    reply = NORMAL.opened(THREE_TOP, (*told, Caution("d", "Only shown.", "More.", frozenset())))
+    assert reply.text == (
+        "Ready. Any key or word skips the cautions. A. At length. B. At length. C. At length. Only shown. "
+        "First, three top."
+    )
+    assert reply.aloud == "Ready. A. B. C. First, three top."
+    assert reply.pieces == ("Ready. A. B.", "C.", "First, three top.")
+    assert " ".join(reply.pieces) == reply.aloud
 
 
 def test_every_trouble_says_what_to_do_or_that_it_is_over():
