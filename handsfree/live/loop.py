@@ -31,6 +31,7 @@ ROOM_TAIL_S = 0.20
 """How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
 
 _PIECE_PAUSE_S = 0.15  # beyond the room's tail, between two pieces of an answer: somebody may break in
+_LOUD_PAUSE_S, _LOUD_DB = 0.5, 12.0  # the voice detector needs a while
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
 _CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
 
@@ -186,7 +187,7 @@ class LiveBench:
             self._mouth.wake()
             if self._headset and self._speaking:
                 self._mouth.hush()
-        elif self._pieces and not self._speaking and at_s > self._shut_until + _PIECE_PAUSE_S:
+        elif self._pieces and not self._speaking and at_s > self._shut_until + self._pause_s():
             self._next_piece()
         self._act(done)
         self._meter(began or bool(done))
@@ -287,6 +288,11 @@ class LiveBench:
         reply = self._pieces.pop(0)
         self._skippable = bool(self._pieces)
         self._utter(reply)
+
+    def _pause_s(self) -> float:
+        """How long to wait for somebody who breaks in: longer where it is loud, and may be a voice."""
+        ends = self._listener.endpointer
+        return _LOUD_PAUSE_S if ends.level_db > ends.floor_db + _LOUD_DB else _PIECE_PAUSE_S
 
     def _skip(self) -> bool:
         """End an answer in pieces; tell whether one was being said."""

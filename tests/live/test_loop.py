@@ -355,12 +355,22 @@ def test_speech_between_two_cautions_ends_them(scene):
     bench = greeted(scene)
     bench.over()
     bench.recogniser.words = "cylinder three top eighteen thou"
-    bench.quiet(0.3)
+    bench.quiet(0.21)
     bench.hear(bench._speech)
     bench.quiet(1.2)
     assert bench.logged == ["18 thou"]
     assert bench.mouth.said[1:] == ["Three top, eighteen. Good. Next, four top."]
     assert bench.state.notice == ()
+
+
+def test_speech_that_began_during_a_caution_ends_the_cautions_after_it(scene):
+    bench = greeted(scene)
+    half = len(bench._speech) // 4
+    bench.hear(bench._speech[:half])
+    bench.over()
+    bench.hear(bench._speech[half:])
+    bench.quiet(2.0)
+    assert "Spread rings little. Measure clean and cold." not in bench.mouth.said
 
 
 def test_cautions_go_on_without_a_microphone(scene):
