@@ -42,10 +42,12 @@ from handsfree.understand import (
     Bracket,
     Command,
     Decision,
+    Meaning,
     Outcome,
     Reading,
     Replies,
     Turns,
+    as_said,
     decide,
     meanings,
     pad_for,
@@ -226,8 +228,23 @@ class Bench:
         except KeypadError as error:
             reply = Reply(str(error), spoken="Not a key entry. Key it again.", tone=Tone.AGAIN)
             return Exchange("keypad", entry, (), (), reply)
-        events, reply = self._carry_out((command,), heard)
-        return Exchange("keypad", entry, (command,), events, reply)
+        meant = self._as_said(command)
+        if not meant.sure:
+            self._asked_in_a_row += 1
+            answer = respond_to_decision(
+                self._say, self.session, Decision(Outcome.ASK, (meant,)), heard, self._asked_in_a_row
+            )
+            return Exchange("keypad", entry, meant.commands, self._take(answer.drafts), self._spoken(answer))
+        events, reply = self._carry_out(meant.commands, heard)
+        return Exchange("keypad", entry, meant.commands, events, reply)
+
+    def _as_said(self, command: Command) -> Meaning:
+        """Take a keyed number by the rules of spoken ones; everything else as it is."""
+        if not isinstance(command, Reading) or command.feel is not None:
+            return Meaning((command,))
+        check, here = self.plan.check(self.session.check), self.session.position
+        place = here if command.position is None else command.position.within(here)
+        return as_said(command, check.windows.get(place))
 
     @property
     def _ear(self) -> Ear:

@@ -13,6 +13,7 @@ from handsfree.bench import Bench
 from handsfree.errors import JournalError
 from handsfree.hear import Alternative, Hearing, Utterance, Wanted, always
 from handsfree.hear.ears import Ear
+from handsfree.length import length
 from handsfree.plan import parse_plan
 from handsfree.record import Journal, Kind
 from handsfree.speak import Tone, Verbosity, Wording
@@ -354,3 +355,36 @@ def test_listening_is_made_for_each_check_of_a_plan(plan):
     """Guards the fake used here: it must be what the real ears make."""
     real = listen_for(plan, plan.checks[0])
     assert real.automaton == listening_for(plan, plan.checks[0].name).automaton
+
+
+METRIC = """
+format = 1
+name = "metric"
+[engine]
+name = "invented"
+[[check]]
+name = "ring gaps"
+rule = "file to gap"
+unit = "mm"
+[check.axes]
+cylinder = 2
+ring = ["top"]
+[[check.target]]
+aim = "0.40 mm"
+plus = "0.05 mm"
+"""
+
+
+def test_keyed_inches_are_thou_as_they_are_when_said(bench):
+    assert bench.key(".016").events[0].draft.value == length("16")
+    assert bench.key(".5").reply.text.endswith("Affirm, or negative.")  # neither half a thou nor half an inch
+
+
+def test_keyed_hundredths_are_asked_about_as_they_are_when_said():
+    bench = Bench(parse_plan(METRIC, "the test's plan"), Journal.in_memory())
+    bench.open()
+    asked = bench.key("35")
+    assert asked.reply.text == "One top, zero point three five? Affirm, or negative."
+    assert [event.kind for event in asked.events] == [Kind.ASKED]
+    logged = bench.key("+")  # affirm
+    assert bench.session.log()[-1].value == length("0.35", "mm"), logged
