@@ -8,13 +8,14 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
+from handsfree.bench import Bench
 from handsfree.commands.benching import BenchOptions, run_display, run_plain, say_once
 from handsfree.commands.kept_options import facts_of, sounds_of
 from handsfree.commands.recogniser_options import adaptation_of
 from handsfree.commands.table import show_log
 from handsfree.errors import JournalError
 from handsfree.hear.ears import Choice
-from handsfree.live.first_plan import plan_text, questions, write_plan
+from handsfree.live.first_plan import Interview, plan_name, plan_text, questions, write_plan
 from handsfree.live.places import journal_beside
 from handsfree.plan import Plan, load_plan
 from handsfree.preferences import Preferences, load_preferences, save_preferences
@@ -94,19 +95,24 @@ def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bo
 
 def _first_plan(chosen: BenchOptions, options: argparse.Namespace) -> Path:
     """Ask for what a plan needs, by voice or key, and write it."""
-    _line("No plan was named, so here are five questions: cylinders, rings, the two targets and how much")
-    _line("more is allowed. Say or key a number to each, then finish, then affirm.")
+    _line("No plan was named, so a first one is made by asking. Say or key a number to each question.")
     with Journal.in_memory() as journal:
-        session = _run(questions(), journal, replace(chosen, cautions=False), options)
-    path = write_plan(plan_text(session), Path.cwd())
+        session = _run(questions(), journal, replace(chosen, cautions=False), options, Interview)
+    path = write_plan(plan_text(session), Path.cwd(), plan_name(session))
     _line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
     return path
 
 
-def _run(plan: Plan, journal: Journal, chosen: BenchOptions, options: argparse.Namespace) -> Session:
+def _run(
+    plan: Plan,
+    journal: Journal,
+    chosen: BenchOptions,
+    options: argparse.Namespace,
+    kind: type[Bench] = Bench,
+) -> Session:
     if options.plain or options.web or not sys.stdout.isatty():
-        return run_plain(plan, journal, chosen, _line, options.web)
-    return run_display(plan, journal, chosen)
+        return run_plain(plan, journal, chosen, _line, options.web, kind)
+    return run_display(plan, journal, chosen, kind)
 
 
 def _line(text: str) -> None:

@@ -49,7 +49,7 @@ def add_bench_options(parser: argparse.ArgumentParser) -> None:
         "--rate",
         type=_rate,
         metavar="WPM",
-        help="words a minute of the voice (165, in terse answers 190); kept for the next sessions",
+        help="words a minute of the voice (165, in terse answers 180); kept for the next sessions",
     )
     parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
     parser.add_argument(

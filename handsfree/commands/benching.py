@@ -87,6 +87,7 @@ class Live:
         journal: where it is kept.
         options: what was chosen.
         told: takes each exchange, for those who print it.
+        kind: what sort of session it is.
     """
 
     def __init__(
@@ -95,6 +96,7 @@ class Live:
         journal: Journal,
         options: BenchOptions,
         told: Callable[[LiveState, LiveState, Exchange | None], object] | None = None,
+        kind: type[Bench] = Bench,
     ) -> None:
         # A signal's handler puts into it as well, perhaps while this very thread is taking from it:
         # SimpleQueue bears that, Queue would wait for itself for ever.
@@ -119,7 +121,7 @@ class Live:
         self._ears = Recognisers(
             plan, options.recogniser, options.model, options.encoder, adaptation=options.adaptation
         )
-        self.bench = Bench(
+        self.bench = kind(
             plan,
             journal,
             self._ears,
@@ -264,18 +266,23 @@ def _terminal_gone() -> bool:
 
 
 def run_plain(
-    plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: str | None = None
+    plan: Plan,
+    journal: Journal,
+    options: BenchOptions,
+    out: Callable[[str], object],
+    web: str | None = None,
+    kind: type[Bench] = Bench,
 ) -> Session:
     """Work with lines of plain text; keys come from the terminal, if there is one.
 
-    web: HOST:PORT at which a browser gets the display as well.
+    web: HOST:PORT at which a browser gets the display as well. kind: what sort of session it is.
     """
 
     def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
         for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
             out(line)
 
-    live = Live(plan, journal, options, told)
+    live = Live(plan, journal, options, told, kind)
     keys: TerminalKeys | None = None
     try:
         keys = TerminalKeys(live.events.put)
@@ -301,8 +308,8 @@ def run_plain(
     return live.bench.session
 
 
-def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
-    """Work with the display."""
+def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[Bench] = Bench) -> Session:
+    """Work with the display; kind: what sort of session it is."""
     from handsfree.show.display import Board
 
     boards: list[Board] = []
@@ -312,7 +319,7 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
             for board in boards:
                 board.nudge()
 
-    live = Live(plan, journal, options, told)
+    live = Live(plan, journal, options, told, kind)
     board = Board(live.latest, live.press, live.leave, over=_terminal_gone, nudged=True)
     boards.append(board)
 

@@ -16,7 +16,7 @@ from handsfree.judge import State, difference
 from handsfree.length import Length, plain
 from handsfree.live.state import Ears, LiveState
 from handsfree.plan import Check, Rule, Target
-from handsfree.plan.position import Position
+from handsfree.plan.position import QUESTION, Position
 from handsfree.record import Entry, Kind, Session, joint_at, part_figures, state_at, target_at
 from handsfree.speak import Tone
 
@@ -152,10 +152,20 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
     )
 
 
+_ASKED = {
+    "cylinders": ("how many", "cylinders"),
+    "rings": ("how many", "rings"),
+    "top target": ("top ring", "gap?"),
+    "second target": ("second", "gap?"),
+    "allowance": ("how much", "more?"),
+}
+
+
 def question_lines(session: Session, answer: str) -> tuple[str, ...]:
     """Return the open question in lines short enough to be large: the candidates, or its first sentence."""
     if session.asked is None:
-        return ()
+        axis, label = session.position.labels[0]
+        return _ASKED.get(label, ()) if axis == QUESTION else ()
     subject = about(session)
     if subject == ABOUT_AGAIN:
         return ("AGAIN?",)
@@ -260,6 +270,8 @@ def _subject(session: Session, check: Check) -> Entry | None:
 
 def _target(session: Session, check: Check, place: Position) -> Target | None:
     """What a position is to become, by its bore as measured where the plan says so; None for a tick."""
+    if place.labels[0][0] == QUESTION:
+        return None
     return target_at(session, check, place) if check.item(place) in check.targets else None
 
 

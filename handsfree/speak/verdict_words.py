@@ -276,13 +276,13 @@ class VerdictWords:
         value, was, say = logged.value, logged.was, self._phrasing
         others = beside if was is None else (*beside, was)
         fields = {"place": say.place(logged.position), "value": say.value(value, others, brief=True)}
-        kind = "logged"
+        name, here = "head.logged", "head.logged_here"
         if was is not None:
-            kind = "corrected"
+            name, here = "head.corrected", "head.corrected_here"
             fields["was"] = say.value(was, (value, *beside), brief=True)
-        shown = say.sentence(f"head.{kind}", **fields)
+        shown = say.sentence(name, **fields)
         if logged.in_hand and (not logged.named or say.verbosity is Verbosity.TERSE):
-            return shown, say.sentence(f"head.{kind}_here", **fields)
+            return shown, say.sentence(here, **fields)
         return shown, shown
 
     def _answer(

@@ -24,7 +24,7 @@ from handsfree.speak.sound import Sound, trimmed
 WORDS_PER_MINUTE = 165
 """Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
 
-TERSE_WORDS_PER_MINUTE = 190
+TERSE_WORDS_PER_MINUTE = 180
 """Default rate of terse answers: few words, for people who know what to expect."""
 
 ESPEAK_VOICE = "en-us"
