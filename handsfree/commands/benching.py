@@ -131,7 +131,8 @@ class Live:
             sounds=options.sounds,
         )
         greeting = self.bench.open(**options.facts)
-        self._mouth = Mouth(self._voice, self._player, self.events.put)
+        cue = not (options.headset or options.deaf)
+        self._mouth = Mouth(self._voice, self._player, self.events.put, cue=cue)
         self.loop = LiveBench(
             self.bench,
             self.events,

@@ -17,6 +17,7 @@ class Tone(StrEnum):
     DONE = "done"
     NOTE = "note"
     TICK = "tick"
+    OPEN = "open"
     NONE = "none"
 
 

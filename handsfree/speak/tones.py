@@ -40,6 +40,7 @@ EARCONS: dict[Tone, tuple[Note, ...]] = {
     Tone.DONE: (Note(523, 70, 30), Note(659, 70, 30), Note(784, 200)),  # short, short, long, rising
     Tone.NOTE: (Note(880, 70),),  # one short
     Tone.TICK: (Note(1319, 16),),  # a key press
+    Tone.OPEN: (Note(1047, 24),),  # after an answer: it listens again
     Tone.NONE: (),
 }
 
