@@ -226,7 +226,10 @@ def _timings(path: Path | None) -> Callable[[Steps], None] | None:
         return None
 
     def write(steps: Steps) -> None:
-        form = {name: round(1000 * value, 1) for name, value in asdict(steps).items()}
+        form = {
+            name: value if isinstance(value, str) else round(1000 * value, 1)
+            for name, value in asdict(steps).items()
+        }
         with path.open("a", encoding="utf-8") as file:
             file.write(json.dumps(form) + "\n")
 

@@ -332,6 +332,7 @@ class LiveBench:
                     journal_s=logged_at - decided_at,
                     speech_s=spoken.render_s,
                     device_s=spoken.played.began_at - logged_at - spoken.render_s,
+                    said=reply.aloud,
                 )
             )
             self._timing = None

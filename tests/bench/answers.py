@@ -26,8 +26,8 @@ from handsfree.dialogue import greeting
 from handsfree.live.loop import ROOM_TAIL_S
 from handsfree.plan import load_plan
 from handsfree.record import Journal
-from handsfree.speak import EngineVoice, Reply, Verbosity, VoiceSettings, Wording, render_answer
-from handsfree.speak.voice import WORDS_PER_MINUTE
+from handsfree.speak import EngineVoice, Reply, Verbosity, Wording, render_answer
+from handsfree.speak.voice import TERSE_WORDS_PER_MINUTE, WORDS_PER_MINUTE
 from tests.bench.live import add_results_options, leave
 
 ROOT = Path(__file__).parents[2]
@@ -74,20 +74,23 @@ def reading_lengths(voice: str) -> list[float]:
     return [soundfile.info(str(folder / name)).duration for name in kept]
 
 
-def measure(rate: int, voice_of_readings: str) -> dict[str, Any]:
+def measure(rate: int | None, voice_of_readings: str) -> dict[str, Any]:
     """Render and time everything."""
     wait_s = json.loads((Path(__file__).parent / "latency.json").read_text())["p50_ms"] / 1000
     reading_s = median(reading_lengths(voice_of_readings))
-    found: dict[str, Any] = {"rate": rate, "wait_s": round(wait_s, 2), "reading_s": round(reading_s, 2)}
-    with EngineVoice(VoiceSettings(words_per_minute=rate)) as voice:
+    found: dict[str, Any] = {"wait_s": round(wait_s, 2), "reading_s": round(reading_s, 2)}
+    with EngineVoice() as voice:
 
         def length_s(reply: Reply) -> float:
             return render_answer(reply, voice).sound.duration_s
 
         for verbosity in Verbosity:
+            usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
+            voice.set_rate(rate or usual)
             replies, others = job(verbosity)
             lengths = [length_s(reply) for reply in replies]
             found[verbosity.value] = {
+                "rate": rate or usual,
                 "short_s": _spread(lengths[::2], wait_s),
                 "good_s": _spread(lengths[1::2], wait_s),
                 "all_s": _spread(lengths, wait_s),
@@ -110,6 +113,7 @@ def _spread(lengths: Sequence[float], wait_s: float) -> dict[str, float]:
 def table(result: dict[str, Any]) -> str:
     """Write the result as a Markdown table."""
     names = [each.value for each in Verbosity]
+    heads = [f"{each} ({result[each]['rate']})" for each in names]
     rows = [
         ("a short reading, median (longest)", lambda one: _cell(one["short_s"])),
         ("a good reading, median (longest)", lambda one: _cell(one["good_s"])),
@@ -121,7 +125,7 @@ def table(result: dict[str, Any]) -> str:
         ],
     ]
     lines = [
-        f"| answers, {result['rate']} words a minute | {' | '.join(names)} |",
+        f"| answers (words a minute) | {' | '.join(heads)} |",
         "| --- | --- | --- | --- |",
         *[f"| {name} | {' | '.join(cell(result[each]) for each in names)} |" for name, cell in rows],
         "",
@@ -140,7 +144,7 @@ def _cell(spread: dict[str, float]) -> str:
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--rate", type=int, default=WORDS_PER_MINUTE)
+    parser.add_argument("--rate", type=int)
     parser.add_argument("--voice", default="kokoro-am_michael")
     add_results_options(parser)
     options = parser.parse_args()

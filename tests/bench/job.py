@@ -129,7 +129,8 @@ def table(result: dict[str, Any]) -> str:
     ]
     note = (
         f"The rest is the pause before the next reading. Voice {result['voice']} of flite, "
-        f"`{result['options']}`; load average at the end {result['load_average']:.1f} on {result['cores']} cores."
+        f"`{result['options']}`; load average at the end {result['load_average']:.1f} "
+        f"on {result['cores']} cores."
     )
     return "\n".join([*lines, "", note]) + "\n"
 
