@@ -238,7 +238,7 @@ class Wording:
 
         >>> from handsfree.length import length
         >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
-        'Four top, to twenty.'
+        'Now four top.'
         """
         last_one = (
             None if last is None else self.phrasing.sentence("talk.last_was", value=self.phrasing.value(last))
