@@ -432,3 +432,11 @@ def test_turns_are_kept_with_the_place_and_the_exact_count(talk, at):
     assert exchange.reply.text == "Ten and a half turns, noted."
     draft = exchange.events[0].draft
     assert (draft.position, draft.data) == (at(1, "top"), {"count": "10.5"})
+
+
+def test_a_part_that_is_over_is_not_to_be_assembled_and_nothing_is_said_of_putting_back(talk):
+    """Nothing was taken off an oil rail or a side clearance: there is nothing to put back."""
+    talk.say("check side clearance")
+    text = talk.say("point one").reply.text
+    assert "Over by" in text
+    assert text.endswith("Don't assemble it so.")
