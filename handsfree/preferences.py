@@ -14,12 +14,6 @@ from typing import Any
 SLOWEST, FASTEST = 80, 400
 """Words a minute that the voice may be set to."""
 
-VOICE_CHANGES = frozenset({"faster", "slower", "louder", "quieter"})
-"""What somebody may ask of the voice, in the words that ask it."""
-
-_RATE_STEP, _VOLUME_STEP = 1.12, 1.25
-_QUIETEST = 0.1
-
 
 @dataclass(frozen=True, slots=True)
 class Preferences:
@@ -37,6 +31,12 @@ class Preferences:
         """Tell whether this person was told the cautions of this plan today."""
         return self.told.get(_key(who, plan)) == today.isoformat()
 
+    def with_voice(self, began: tuple[int, float], ended: tuple[int, float]) -> Preferences:
+        """Return the same with what a session changed of rate and volume."""
+        rate = self.words_per_minute if ended[0] == began[0] else ended[0]
+        volume = self.volume if ended[1] == began[1] else ended[1]
+        return replace(self, words_per_minute=rate, volume=volume)
+
     def with_told(self, who: str, plan: str, today: date) -> Preferences:
         """Return the same with the cautions told; days that have passed are dropped."""
         kept = {key: day for key, day in self.told.items() if day == today.isoformat()}
@@ -45,25 +45,6 @@ class Preferences:
 
 def _key(who: str, plan: str) -> str:
     return json.dumps([who, plan])
-
-
-def changed(words_per_minute: int, volume: float, change: str) -> tuple[int, float]:
-    """Return rate and volume after somebody said "faster", "slower", "louder" or "quieter".
-
-    >>> changed(165, 0.8, "faster"), changed(165, 0.8, "louder")
-    ((185, 0.8), (165, 1.0))
-    """
-    match change:
-        case "faster":
-            return min(FASTEST, round(words_per_minute * _RATE_STEP)), volume
-        case "slower":
-            return max(SLOWEST, round(words_per_minute / _RATE_STEP)), volume
-        case "louder":
-            return words_per_minute, min(1.0, round(volume * _VOLUME_STEP, 2))
-        case "quieter":
-            return words_per_minute, max(_QUIETEST, round(volume / _VOLUME_STEP, 2))
-        case _:
-            return words_per_minute, volume
 
 
 def preferences_path() -> Path:

@@ -3,18 +3,8 @@
 from datetime import date
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from handsfree.preferences import (
-    FASTEST,
-    SLOWEST,
-    VOICE_CHANGES,
-    Preferences,
-    changed,
-    load_preferences,
-    save_preferences,
-)
+from handsfree.preferences import Preferences, load_preferences, save_preferences
 
 pytestmark = pytest.mark.quick
 
@@ -51,17 +41,8 @@ def test_folder_that_cannot_be_written_stops_nobody(tmp_path):
     assert list(tmp_path.iterdir()) == [tmp_path / "file"]
 
 
-@given(st.integers(SLOWEST, FASTEST), st.floats(0.1, 1), st.sampled_from(sorted(VOICE_CHANGES)))
-def test_voice_changes_as_it_is_told_and_stays_within_what_can_be_heard(rate, volume, change):
-    new_rate, new_volume = changed(rate, volume, change)
-    assert SLOWEST <= new_rate <= FASTEST
-    assert 0.1 <= new_volume <= 1
-    match change:
-        case "faster":
-            assert new_rate > rate or rate == FASTEST
-        case "slower":
-            assert new_rate < rate or rate == SLOWEST
-        case "louder":
-            assert new_volume >= volume or volume > 0.99
-        case "quieter":
-            assert new_volume <= volume or volume < 0.11
+def test_what_a_session_changed_of_the_voice_is_kept_and_nothing_else():
+    kept = Preferences(None, 0.5)
+    assert kept.with_voice((165, 0.8), (165, 0.8)) == kept
+    assert kept.with_voice((165, 0.8), (185, 0.8)) == Preferences(185, 0.5)
+    assert kept.with_voice((165, 0.8), (165, 1.0)) == Preferences(None, 1.0)

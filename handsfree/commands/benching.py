@@ -10,7 +10,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +24,7 @@ from handsfree.hear.microphone import Microphone
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.live.places import phrases_folder
 from handsfree.plan import Plan, cautions_for
-from handsfree.preferences import changed, load_preferences, save_preferences
+from handsfree.preferences import load_preferences, save_preferences
 from handsfree.record import Journal, Session, Sounds
 from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.view import BenchView, bench_view
@@ -107,7 +107,7 @@ class Live:
         self._player: Player = NullPlayer()
         self._voice: Voice | None = None
         self._engine: EngineVoice | None = None
-        self._volume = options.volume
+        self._began = options.voice.words_per_minute, options.volume
         if not options.silent:
             self._engine = EngineVoice(options.voice)
             self._engine.start()
@@ -144,7 +144,6 @@ class Live:
             watch=self._watch,
             timed=_timings(options.timings),
             relax=self._microphone.relax if self._microphone else lambda _: None,
-            obey=self._obey,
         )
         self._keys = self._open_keypad()
         self.loop.greet(greeting, self._cautions() if greeting.reply.pieces else ())
@@ -168,7 +167,8 @@ class Live:
         return self._view[3]
 
     def close(self) -> None:
-        """Let go of devices and processes."""
+        """Let go of devices and processes, and keep how the voice was set."""
+        self._keep_voice()
         if self._microphone is not None:
             self._microphone.stop()
         if self._keys is not None:
@@ -181,15 +181,14 @@ class Live:
             caution.whole for caution in cautions_for(self.bench.plan.check(self.bench.session.check))
         )
 
-    def _obey(self, change: str) -> None:
-        """Speak faster, slower, louder or quieter from now on, and keep that for the next sessions."""
+    def _keep_voice(self) -> None:
+        """Keep for the next sessions what was changed of rate and volume in this one."""
         if self._engine is None or not isinstance(self._player, SoundPlayer):
             return
-        rate, self._volume = changed(self._engine.settings.words_per_minute, self._volume, change)
-        self._engine.set_rate(rate)
-        self._player.set_volume(self._volume)
-        kept = replace(load_preferences(), words_per_minute=rate, volume=self._volume)
-        save_preferences(kept)
+        ended = self._engine.settings.words_per_minute, self._player.volume
+        kept = load_preferences()
+        if (now := kept.with_voice(self._began, ended)) != kept:
+            save_preferences(now)
 
     def _watch(self, state: LiveState, exchange: Exchange | None) -> None:
         before, self._state = self._state, state

@@ -23,9 +23,8 @@ from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
 from handsfree.live.patience import Patience
 from handsfree.live.state import Ears, LiveState
-from handsfree.preferences import VOICE_CHANGES
 from handsfree.speak import SILENCE, Reply, Wording
-from handsfree.understand import ENTER, WIPE, Automaton, Control, Outcome
+from handsfree.understand import ENTER, WIPE, Automaton, Outcome
 
 ROOM_TAIL_S = 0.20
 """How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
@@ -76,7 +75,6 @@ class LiveBench:
         deaf: there is no microphone, by choice.
         headset: the ears stay open while the voice speaks, and speech stops it.
         watch: called after each change with the state, and with the exchange that made it, if any.
-        obey: told "faster", "slower", "louder" or "quieter" when somebody asks that of the voice.
         relax: told, with every piece of sound, whether nobody speaks and the next one may be longer.
         timed: takes, for each spoken answer to speech, how long each step took.
         submit: starts decoding; None uses a thread of the loop's own.
@@ -98,7 +96,6 @@ class LiveBench:
         watch: Callable[[LiveState, Exchange | None], object] | None = None,
         timed: Callable[[Steps], object] | None = None,
         relax: Callable[[bool], object] = lambda _: None,
-        obey: Callable[[str], object] = lambda _: None,
         submit: Submit | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -113,7 +110,6 @@ class LiveBench:
         self._watch = watch
         self._timed = timed
         self._relax = relax
-        self._obey = obey
         self._timing: tuple[Reply, float, float, float, float] | None = None
         self._now_in_stream = (0.0, 0.0)  # seconds of the stream, and when they were captured
         self._clock = clock
@@ -265,9 +261,6 @@ class LiveBench:
         ignored = exchange.decision is not None and exchange.decision.outcome is Outcome.IGNORE
         heard = self.state.heard if ignored else exchange.words
         self._show(exchange, heard=heard, answer=reply.text or self.state.answer, tone=reply.tone)
-        for command in exchange.commands:
-            if isinstance(command, Control) and command.word.value in VOICE_CHANGES:
-                self._obey(command.word.value)  # first: the answer is said in the new voice
         self._utter(reply)
         self._finishing = self.bench.session.finished
 

@@ -157,9 +157,10 @@ class SoundPlayer:
         self._lock = threading.Lock()
         self.device: str | None = None
 
-    def set_volume(self, volume: float) -> None:
-        """Play at another volume, 0 to 1, from the next sound on."""
-        self._volume = min(1.0, max(0.0, volume))
+    @property
+    def volume(self) -> float:
+        """The volume, 0 to 1, of full scale."""
+        return self._volume
 
     def start(self) -> None:
         """Open the device without waiting for it."""

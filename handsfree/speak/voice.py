@@ -10,7 +10,7 @@ import threading
 import time
 import weakref
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
@@ -122,10 +122,6 @@ class EngineVoice:
         chosen = self.settings
         engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
         return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
-
-    def set_rate(self, words_per_minute: int) -> None:
-        """Speak at another rate from the next answer on."""
-        self.settings = replace(self.settings, words_per_minute=words_per_minute)
 
     def start(self) -> None:
         """Start the engine without waiting for it."""

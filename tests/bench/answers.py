@@ -26,7 +26,7 @@ from handsfree.dialogue import greeting
 from handsfree.live.loop import ROOM_TAIL_S
 from handsfree.plan import load_plan
 from handsfree.record import Journal
-from handsfree.speak import EngineVoice, Reply, Verbosity, Wording, render_answer
+from handsfree.speak import EngineVoice, Reply, Verbosity, VoiceSettings, Wording, render_answer
 from handsfree.speak.voice import TERSE_WORDS_PER_MINUTE, WORDS_PER_MINUTE
 from tests.bench.live import add_results_options, leave
 
@@ -79,16 +79,12 @@ def measure(rate: int | None, voice_of_readings: str) -> dict[str, Any]:
     wait_s = json.loads((Path(__file__).parent / "latency.json").read_text())["p50_ms"] / 1000
     reading_s = median(reading_lengths(voice_of_readings))
     found: dict[str, Any] = {"wait_s": round(wait_s, 2), "reading_s": round(reading_s, 2)}
-    with EngineVoice() as voice:
-
-        def length_s(reply: Reply) -> float:
-            return render_answer(reply, voice).sound.duration_s
-
-        for verbosity in Verbosity:
-            usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
-            voice.set_rate(rate or usual)
-            replies, others = job(verbosity)
-            lengths = [length_s(reply) for reply in replies]
+    for verbosity in Verbosity:
+        usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
+        replies, others = job(verbosity)
+        with EngineVoice(VoiceSettings(words_per_minute=rate or usual)) as voice:
+            lengths = [render_answer(reply, voice).sound.duration_s for reply in replies]
+            about = {name: render_answer(reply, voice).sound.duration_s for name, reply in others.items()}
             found[verbosity.value] = {
                 "rate": rate or usual,
                 "short_s": _spread(lengths[::2], wait_s),
@@ -98,7 +94,7 @@ def measure(rate: int | None, voice_of_readings: str) -> dict[str, Any]:
                     sum(lengths) + len(lengths) * (reading_s + wait_s + ROOM_TAIL_S + REACTION_S), 1
                 ),
                 "answers_s": round(sum(lengths), 1),
-                "others_s": {name: round(length_s(reply), 2) for name, reply in others.items()},
+                "others_s": {name: round(length_s, 2) for name, length_s in about.items()},
                 "examples": [reply.aloud for reply in replies[:4]]
                 + [reply.aloud for reply in others.values()],
             }

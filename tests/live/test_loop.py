@@ -2,7 +2,6 @@
 
 import threading
 import time
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,8 +11,6 @@ from handsfree.hear import Hearing, NoLongerWantedError, always
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Lost, Overflow
 from handsfree.live import Ears, Quit
-from handsfree.speak import Reply
-from handsfree.understand import Control
 
 
 def test_spoken_reading_is_logged_and_answered(scene):
@@ -379,14 +376,3 @@ def test_cautions_go_on_without_a_microphone(scene):
     bench.over()
     assert bench.mouth.said[1].startswith("Microphone lost.")
     assert bench.mouth.said[-1] == "First, one top."
-
-
-def test_voice_obeys_before_it_answers(scene):
-    """The answer to "faster" is the first thing that is said faster."""
-    told = []
-    bench = scene(obey=lambda change: told.append((change, len(bench.mouth.said))))
-    faster = SimpleNamespace(value="faster")
-    before = len(bench.mouth.said)
-    bench.live._answer(Exchange("voice", "faster", (Control(faster),), (), Reply("Faster.")))
-    assert told == [("faster", before)]
-    assert bench.mouth.said[-1] == "Faster."
