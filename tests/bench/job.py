@@ -75,6 +75,8 @@ def measure(voice: str, *options: str) -> dict[str, Any]:
                     continue
                 mine = np.flatnonzero(np.abs(side(recording, 0, since, first).astype(int)) > FLOOR)
                 answer = np.flatnonzero(np.abs(side(recording, 1, since).astype(int)) > FLOOR)
+                if not len(mine):  # something else was still being said: the machine is too busy to time it
+                    continue
                 spoke, ended = int(mine[-1]), int(answer[-1])
                 turns.append(
                     (
