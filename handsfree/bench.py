@@ -48,10 +48,12 @@ from handsfree.understand import (
     Bracket,
     Command,
     Decision,
+    Meaning,
     Outcome,
     Reading,
     Replies,
     Turns,
+    as_said,
     decide,
     meanings,
     pad_for,
@@ -82,7 +84,8 @@ class Bench:
         journal: where events go, before they are answered.
         ears: recognisers; needed only for sound.
         wording: the words of the answers.
-        cautions: speak the cautions of a check at its start; not where nothing is worked on.
+        cautions: tell the cautions of a check at its start; not where nothing is worked on.
+        cautioned: they were told today, so that a short reminder is enough.
         sounds: where the sound of what was logged by voice is kept; None keeps none.
     """
 
@@ -94,6 +97,7 @@ class Bench:
         wording: Wording | None = None,
         *,
         cautions: bool = True,
+        cautioned: bool = False,
         sounds: Sounds | None = None,
     ) -> None:
         self.plan = plan
@@ -105,6 +109,7 @@ class Bench:
         self._asked_in_a_row = 0
         self._replies: Replies | None = None
         self._cautions = cautions
+        self._cautioned = cautioned
         self._sounds = sounds
         self._sound_lost = False
 
@@ -127,7 +132,7 @@ class Bench:
         check = self.plan.check(self.session.check)
         if not events:
             taken = self._take([opening(self.plan, **facts)])
-            reply = greeting(self._say, self.session, cautions=self._cautions)
+            reply = greeting(self._say, self.session, tell=self._cautions, told=self._cautioned)
         else:
             resumed = Draft(Kind.RESUMED, check=check.name, position=self.session.position, data={**facts})
             taken = self._take([resumed])
@@ -260,8 +265,23 @@ class Bench:
         except KeypadError as error:
             reply = Reply(str(error), spoken="Not a key entry. Key it again.", tone=Tone.AGAIN)
             return Exchange("keypad", entry, (), (), reply)
-        events, reply = self._carry_out((command,), heard)
-        return Exchange("keypad", entry, (command,), events, reply)
+        meant = self._as_said(command)
+        if not meant.sure:
+            self._asked_in_a_row += 1
+            answer = respond_to_decision(
+                self._say, self.session, Decision(Outcome.ASK, (meant,)), heard, self._asked_in_a_row
+            )
+            return Exchange("keypad", entry, meant.commands, self._take(answer.drafts), self._spoken(answer))
+        events, reply = self._carry_out(meant.commands, heard)
+        return Exchange("keypad", entry, meant.commands, events, reply)
+
+    def _as_said(self, command: Command) -> Meaning:
+        """Take a keyed number by the rules of spoken ones; everything else as it is."""
+        if not isinstance(command, Reading) or command.feel is not None:
+            return Meaning((command,))
+        check, here = self.plan.check(self.session.check), self.session.position
+        place = here if command.position is None else command.position.within(here)
+        return as_said(command, check.windows.get(place))
 
     @property
     def _ear(self) -> Ear:

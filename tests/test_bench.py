@@ -13,6 +13,7 @@ from handsfree.bench import Bench
 from handsfree.errors import JournalError
 from handsfree.hear import Alternative, Hearing, Utterance, Wanted, always
 from handsfree.hear.ears import Ear
+from handsfree.length import length
 from handsfree.plan import parse_plan
 from handsfree.record import Journal, Kind
 from handsfree.speak import Tone, Verbosity, Wording
@@ -97,7 +98,7 @@ def say(bench, parrot, words, **more):
 def test_a_new_session_greets_with_the_first_position_and_keeps_what_belongs_on_the_sheet(plan):
     journal = Journal.in_memory(clock=Clock())
     exchange = Bench(plan, journal).open(who="A. Fitter", instrument="leaves no. 4")
-    assert exchange.reply.text.startswith("Ready. Any key skips the cautions. Wear eye protection; ")
+    assert exchange.reply.text.startswith("Ready. Any key or word skips the cautions. Wear eye protection; ")
     assert exchange.reply.text.endswith(" First, one top.")
     (event,) = journal.events()
     assert event.kind is Kind.OPENED
@@ -239,7 +240,7 @@ def test_without_ears_sound_is_a_fault_of_the_program(plan):
 def test_another_wording_is_used(plan):
     bench = Bench(plan, Journal.in_memory(clock=Clock()), wording=Wording(Verbosity.TERSE))
     bench.open()
-    assert bench.key("15").reply.text == "One top, fifteen. Three left."
+    assert bench.key("15").reply.text == "One top, fifteen, three left."
 
 
 def test_an_event_is_on_disk_before_its_reply_is_given_back(plan, tmp_path):
@@ -354,3 +355,36 @@ def test_listening_is_made_for_each_check_of_a_plan(plan):
     """Guards the fake used here: it must be what the real ears make."""
     real = listen_for(plan, plan.checks[0])
     assert real.automaton == listening_for(plan, plan.checks[0].name).automaton
+
+
+METRIC = """
+format = 1
+name = "metric"
+[engine]
+name = "invented"
+[[check]]
+name = "ring gaps"
+rule = "file to gap"
+unit = "mm"
+[check.axes]
+cylinder = 2
+ring = ["top"]
+[[check.target]]
+aim = "0.40 mm"
+plus = "0.05 mm"
+"""
+
+
+def test_keyed_inches_are_thou_as_they_are_when_said(bench):
+    assert bench.key(".016").events[0].draft.value == length("16")
+    assert bench.key(".5").reply.text.endswith("Affirm, or negative.")  # neither half a thou nor half an inch
+
+
+def test_keyed_hundredths_are_asked_about_as_they_are_when_said():
+    bench = Bench(parse_plan(METRIC, "the test's plan"), Journal.in_memory())
+    bench.open()
+    asked = bench.key("35")
+    assert asked.reply.text == "One top, zero point three five? Affirm, or negative."
+    assert [event.kind for event in asked.events] == [Kind.ASKED]
+    logged = bench.key("+")  # affirm
+    assert bench.session.log()[-1].value == length("0.35", "mm"), logged

@@ -32,9 +32,17 @@ def add_bench_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
     parser.add_argument("--answers", choices=("terse", "normal", "full"), default="normal")
-    parser.add_argument("--rate", type=rate, metavar="WPM", help="words a minute of the voice (165)")
+    parser.add_argument(
+        "--rate",
+        type=rate,
+        metavar="WPM",
+        help="words a minute of the voice (165, in terse answers 180); kept for the next sessions",
+    )
     parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
     parser.add_argument(
-        "--volume", type=fraction, default=0.8, metavar="0..1", help="no louder than this (0.8)"
+        "--volume",
+        type=fraction,
+        metavar="0..1",
+        help="no louder than this (0.8); kept for the next sessions",
     )
     parser.add_argument("--timings", type=Path, metavar="FILE", help="write where each answer's time went")

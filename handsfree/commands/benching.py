@@ -24,7 +24,8 @@ from handsfree.hear.keypad import KeyPressed, NumberPad, TerminalKeys
 from handsfree.hear.microphone import Microphone
 from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
 from handsfree.live.places import phrases_folder
-from handsfree.plan import Plan
+from handsfree.plan import Plan, cautions_for
+from handsfree.preferences import load_preferences, save_preferences
 from handsfree.record import ChangedPlan, Journal, Session, Sounds
 from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.view import BenchView, bench_view
@@ -59,8 +60,9 @@ class BenchOptions:
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
     adaptation: what was learned of the user's voice.
     timings: a file that gets a JSON line for each answer, saying where the time went.
-    cautions: speak those of a check at its start. sounds: where the sound of what was logged is
-    kept; None keeps none. facts: what the journal is opened with, such as who measures.
+    cautions: tell those of a check at its start. cautioned: they were told today.
+    sounds: where the sound of what was logged is kept; None keeps none.
+    facts: what the journal is opened with, such as who measures.
     changed_plan: how to go on where the plan was edited since; None refuses that.
     """
 
@@ -78,6 +80,7 @@ class BenchOptions:
     volume: float = 0.8
     timings: Path | None = None
     cautions: bool = True
+    cautioned: bool = False
     sounds: Sounds | None = None
     facts: dict[str, str] = field(default_factory=dict)
     changed_plan: ChangedPlan | None = None
@@ -92,6 +95,7 @@ class Live:
         options: what was chosen.
         told: takes each exchange, for those who print it.
         events: where keys that were typed before already wait.
+        kind: the class of the session.
     """
 
     def __init__(
@@ -101,6 +105,7 @@ class Live:
         options: BenchOptions,
         told: Callable[[LiveState, LiveState, Exchange | None], object] | None = None,
         events: queue.SimpleQueue[LiveEvent] | None = None,
+        kind: type[Bench] = Bench,
     ) -> None:
         # A signal's handler puts into it as well, perhaps while this very thread is taking from it:
         # SimpleQueue bears that, Queue would wait for itself for ever.
@@ -108,15 +113,15 @@ class Live:
         self._told = told
         self._state = LiveState()
         self._view: tuple[Session, LiveState, int, BenchView] | None = None
-        self._player: Player = (
-            NullPlayer() if options.silent else SoundPlayer(options.output, volume=options.volume)
-        )
+        self._player: Player = NullPlayer()
         self._voice: Voice | None = None
+        self._engine: EngineVoice | None = None
+        self._began = options.voice.words_per_minute, options.volume
         if not options.silent:
-            engine = EngineVoice(options.voice)
-            engine.start()
-            self._voice = CachedVoice(engine, phrases_folder())
-        if isinstance(self._player, SoundPlayer):
+            self._engine = EngineVoice(options.voice)
+            self._engine.start()
+            self._voice = CachedVoice(self._engine, phrases_folder())
+            self._player = SoundPlayer(options.output, volume=options.volume)
             self._player.start()
         self._microphone = None if options.deaf else Microphone(self.events.put, options.device)
         if self._microphone is not None:
@@ -125,11 +130,18 @@ class Live:
         self._ears = Recognisers(
             plan, options.recogniser, options.model, options.encoder, adaptation=options.adaptation
         )
-        self.bench = Bench(
-            plan, journal, self._ears, wording, cautions=options.cautions, sounds=options.sounds
+        self.bench = kind(
+            plan,
+            journal,
+            self._ears,
+            wording,
+            cautions=options.cautions,
+            cautioned=options.cautioned,
+            sounds=options.sounds,
         )
         greeting = self.bench.open(options.changed_plan, **options.facts)
-        self._mouth = Mouth(self._voice, self._player, self.events.put)
+        cue = not (options.headset or options.deaf)
+        self._mouth = Mouth(self._voice, self._player, self.events.put, cue=cue)
         self.loop = LiveBench(
             self.bench,
             self.events,
@@ -143,7 +155,7 @@ class Live:
             relax=self._microphone.relax if self._microphone else lambda _: None,
         )
         self._keys = self._open_keypad()
-        self.loop.greet(greeting)
+        self.loop.greet(greeting, self._cautions() if greeting.reply.pieces else ())
         # the model takes a second or two to load and to warm up: while the greeting is spoken
         warm_up(self._ears.ear(self.bench.session.check).recogniser)
 
@@ -164,12 +176,28 @@ class Live:
         return self._view[3]
 
     def close(self) -> None:
-        """Let go of devices and processes."""
+        """Let go of devices and processes, and keep how the voice was set."""
+        self._keep_voice()
         if self._microphone is not None:
             self._microphone.stop()
         if self._keys is not None:
             self._keys.stop()
         self._mouth.close()
+
+    def _cautions(self) -> tuple[str, ...]:
+        """The cautions of the check in hand, in full, to be read."""
+        return tuple(
+            caution.whole for caution in cautions_for(self.bench.plan.check(self.bench.session.check))
+        )
+
+    def _keep_voice(self) -> None:
+        """Keep for the next sessions what was changed of rate and volume in this one."""
+        if self._engine is None or not isinstance(self._player, SoundPlayer):
+            return
+        ended = self._engine.settings.words_per_minute, self._player.volume
+        kept = load_preferences()
+        if (now := kept.with_voice(self._began, ended)) != kept:
+            save_preferences(now)
 
     def _watch(self, state: LiveState, exchange: Exchange | None) -> None:
         before, self._state = self._state, state
@@ -206,7 +234,10 @@ def _timings(path: Path | None) -> Callable[[Steps], None] | None:
         return None
 
     def write(steps: Steps) -> None:
-        form = {name: round(1000 * value, 1) for name, value in asdict(steps).items()}
+        form = {
+            name: value if isinstance(value, str) else round(1000 * value, 1)
+            for name, value in asdict(steps).items()
+        }
         with path.open("a", encoding="utf-8") as file:
             file.write(json.dumps(form) + "\n")
 
@@ -318,11 +349,16 @@ def _stopped(journal: Journal) -> str:
 
 
 def run_plain(
-    plan: Plan, journal: Journal, options: BenchOptions, out: Callable[[str], object], web: Web | None = None
+    plan: Plan,
+    journal: Journal,
+    options: BenchOptions,
+    out: Callable[[str], object],
+    web: Web | None = None,
+    kind: type[Bench] = Bench,
 ) -> Session:
     """Work with lines of plain text; keys come from the terminal, or from a pipe.
 
-    web: where a browser gets the display as well.
+    web: where a browser gets the display as well. kind: the class of the session.
     """
     events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
     around = _Around(events, out, alone=options.deaf and web is None)
@@ -334,7 +370,7 @@ def run_plain(
     with contextlib.ExitStack() as ending:
         came = ending.enter_context(_ended_by_signals(lambda: events.put(Quit())))
         ending.enter_context(around)  # first: what is typed from now on is taken
-        live = Live(plan, journal, options, told, events)
+        live = Live(plan, journal, options, told, events, kind)
         ending.callback(live.close)
         try:
             if web is not None:
@@ -347,8 +383,8 @@ def run_plain(
     return live.bench.session
 
 
-def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
-    """Work with the display."""
+def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[Bench] = Bench) -> Session:
+    """Work with the display; kind: what sort of session it is."""
     from handsfree.show.display import Board
 
     boards: list[Board] = []
@@ -358,7 +394,7 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions) -> Session:
             for board in boards:
                 board.nudge()
 
-    live = Live(plan, journal, options, told)
+    live = Live(plan, journal, options, told, kind=kind)
     board = Board(live.latest, live.press, live.leave, over=_terminal_gone, nudged=True)
     boards.append(board)
 

@@ -24,8 +24,25 @@ from handsfree.speak import (
     render_answer,
     tone,
 )
+from handsfree.understand import Outcome
 
 PHRASE = "cylinder three top, eighteen thou"
+_PLAN = """
+format = 1
+name = "check"
+[engine]
+name = "eight cylinders"
+[[check]]
+name = "ring gaps"
+rule = "file to gap"
+unit = "thou"
+[check.axes]
+cylinder = 8
+ring = ["top", "second"]
+[[check.target]]
+aim = "18 thou"
+plus = "1.5 thou"
+"""
 _ROOM_S = 1.5
 _PHRASE_S = 12.0
 _START_S = 8.0
@@ -33,9 +50,15 @@ _TAIL_S = 0.3
 
 
 def listen_check(
-    player: Player, voice: Voice | None, device: str | None, out: Callable[[str], object]
+    player: Player,
+    voice: Voice | None,
+    device: str | None,
+    out: Callable[[str], object],
+    words: Callable[[Samples], str | None] | None = None,
 ) -> bool:
     """Try loudspeaker and microphone with the person's help; tell whether they are good enough.
+
+    words: gives the words that are understood in a phrase; None leaves that out.
 
     Raises:
         SoundError: there is no microphone, or nobody spoke.
@@ -56,13 +79,42 @@ def listen_check(
     report = measure(room, phrase)
     for line in report_lines(report, overflows):
         out(line)
-    return loud and not report.advice and not overflows
+    understood = words is None or say_what_was_understood(words(phrase), out)
+    return loud and understood and not report.advice and not overflows
+
+
+def say_what_was_understood(heard: str | None, out: Callable[[str], object]) -> bool:
+    """Tell which words were understood; False where they aren't those that were asked for."""
+    wanted = PHRASE.replace(",", "")
+    if heard == wanted:
+        out(f'Understood: "{heard}".')
+    elif heard:
+        out(f'Understood: "{heard}". That isn\'t the sentence that was asked for; say "{PHRASE}".')
+    else:
+        out(f'No sentence of the bench was understood; say "{PHRASE}", close to the microphone.')
+    return heard == wanted
+
+
+def recognised(phrase: Samples) -> str | None:
+    """Return the words that the embedded recogniser hears in (n,) int16; None where it can't accept any."""
+    from handsfree.bench import Bench
+    from handsfree.hear import Utterance
+    from handsfree.hear.ears import Ears
+    from handsfree.plan import parse_plan
+    from handsfree.record import Journal
+
+    plan = parse_plan(_PLAN, "the check's plan")
+    bench = Bench(plan, Journal.in_memory(), Ears(plan))
+    bench.open()
+    hearing = bench.recognise(Utterance(phrase, 0.0, len(phrase) / SAMPLERATE_HZ))
+    sure = bench.weigh(hearing).outcome is Outcome.ACCEPT
+    return " ".join(hearing.words) if sure else None
 
 
 def run_listen_check(device: str | None, output: str | None, out: Callable[[str], object]) -> bool:
     """Make the player and the voice, and do the check with them."""
     with SoundPlayer(output) as player, EngineVoice() as voice:
-        return listen_check(player, voice, device, out)
+        return listen_check(player, voice, device, out, recognised)
 
 
 def report_lines(report: MicrophoneReport, overflows: int = 0) -> list[str]:

@@ -6,9 +6,10 @@ import argparse
 import math
 import re
 
+from handsfree.preferences import FASTEST, SLOWEST
+
 _MOST_COUNT = 1_000_000
 _MOST_SEED = 2**32 - 1
-_RATES = (60, 500)  # words a minute that a speech engine can say and a person follow
 
 
 def decibels(text: str) -> float:
@@ -31,7 +32,7 @@ def seed(text: str) -> int:
 
 def rate(text: str) -> int:
     """Return a rate of speech in words a minute."""
-    return _within(text, *_RATES)
+    return _within(text, SLOWEST, FASTEST)
 
 
 def fraction(text: str) -> float:

@@ -23,6 +23,7 @@ from handsfree.plan.commands import (
     template_list,
 )
 from handsfree.plan.contradictions import findings
+from handsfree.plan.template import Question, unit_of
 from handsfree.record import read
 from handsfree.textfile import parse_toml, read_text
 from handsfree.visible import for_terminal, shown
@@ -102,20 +103,45 @@ def answered_plan(
         PlanError: an answer is missing or won't do.
     """
     answers = dict(given)
-    if ask is not None:
-        for question in new_plan_questions(names, own):
-            unit = answers.get("unit", "")
-            while question.key not in answers:
-                default = question.default(unit)
-                hint = f" [{default}]" if default else " [none]" if question.optional else ""
-                choices = f" ({', '.join(question.choices)})" if question.choices else ""
-                answer = ask(f"{question.ask}{choices}{hint} ")
-                fault = answer_fault(question, answer, unit)
-                if fault is None:
-                    answers[question.key] = answer.strip() or default or ""
-                else:
-                    tell(fault)
-    return new_plan(names, answers, own)
+    if ask is None:
+        return new_plan(names, answers, own)
+    asked = new_plan_questions(names, own)
+    usual: dict[str, str] = {}
+    while True:
+        _ask_all(asked, answers, usual, ask, tell)
+        try:
+            return new_plan(names, answers, own)
+        except PlanError as error:
+            tell(f"{error}")
+            tell("Once more, with your answers in brackets: Enter keeps one.")
+            usual, answers = answers, {key: answers[key] for key in given}
+
+
+def _ask_all(
+    asked: Sequence[Question],
+    answers: dict[str, str],
+    usual: Mapping[str, str],
+    ask: Ask,
+    tell: Callable[[str], object],
+) -> None:
+    """Ask what isn't answered yet, each until its answer will do.
+
+    usual: answers given before, which an empty one stands for.
+    """
+    for question in asked:
+        if not question.is_asked(answers):
+            continue
+        while question.key not in answers:
+            unit = unit_of(asked, answers)
+            default = usual.get(question.key) or question.default(unit)
+            hint = f" [{default}]" if default else " [none]" if question.optional else ""
+            choices = f" ({', '.join(question.choices)})" if question.choices else ""
+            answer = ask(f"{question.ask}{choices}{hint} ").strip() or default or ""
+            fault = answer_fault(question, answer, unit, answers)
+            if fault is None:
+                answers[question.key] = answer
+            else:
+                tell(fault)
 
 
 def given_answers(file: Path | None, pairs: Sequence[str]) -> dict[str, str]:

@@ -28,7 +28,7 @@ from handsfree.own import Confusion, confusions, not_read, phrases_to_read, rehe
 from handsfree.plan import Check, Plan, load_plan
 from handsfree.record.sounds import flac
 from handsfree.score import ASKED, IGNORED, RIGHT, WRONG, Condition, Scored, report, rows_of, scored_row
-from handsfree.show.banner import banner
+from handsfree.show.letters import banner
 from handsfree.visible import for_terminal
 
 DONE, STOPPED = 0, 130

@@ -19,7 +19,7 @@ from handsfree.judge import (
     passes_like,
 )
 from handsfree.length import Length, in_unit
-from handsfree.plan import Check, Rule, Target, bore_shape, cautions_for, measured_target
+from handsfree.plan import Caution, Check, Rule, Target, bore_shape, cautions_for, measured_target
 from handsfree.plan.position import Position
 from handsfree.record import (
     Draft,
@@ -139,7 +139,7 @@ def heat(say: Wording, session: Session, check: Check, place: Position, gap: Len
             (position, figure_of(entry)) for position, entry in session.results(check.name).items()
         )
     )
-    return say.hot(_least(closure, check), closure.remark, butts=closure.butts, again=told)
+    return say.work.hot(_least(closure, check), closure.remark, butts=closure.butts, again=told)
 
 
 def _least(closure: Closure, check: Check) -> Length:
@@ -159,11 +159,11 @@ def changed_targets(say: Wording, before: Session, after: Session, check: Check)
             and state_at(after, other, position) is not State.GOOD
         ]
         if worse:
-            sentences.append(say.target_changed(other.name, worse))
+            sentences.append(say.work.target_changed(other.name, worse))
     return " ".join(sentences) or None
 
 
-def first_cautions(session: Session, check: Check) -> tuple[str, ...]:
-    """Give the cautions to speak at the start of a check: each once to a sheet."""
+def first_cautions(session: Session, check: Check) -> tuple[Caution, ...]:
+    """Return the cautions to tell at the start of a check: each once to a sheet."""
     visited = {session.plan.check(name).rule for name in session.hands if name != check.name}
-    return tuple(caution.first for caution in cautions_for(check) if not caution.rules & visited)
+    return tuple(caution for caution in cautions_for(check) if not caution.rules & visited)

@@ -9,21 +9,20 @@ from handsfree.dialogue.advice import changed_targets
 from handsfree.dialogue.answer import (
     Answer,
     Said,
-    entry_amount,
     last_measured,
     place_of,
     said_between,
     whole,
     words_at,
 )
-from handsfree.dialogue.places import next_check, next_open
+from handsfree.dialogue.places import is_obvious, next_check, next_open
 from handsfree.dialogue.sharing import offer
-from handsfree.dialogue.verdicts import After, find
+from handsfree.dialogue.verdicts import judge_reading, word
 from handsfree.length import Length
 from handsfree.plan import Check, Rule
 from handsfree.plan.position import Position
 from handsfree.record import DOUBT, Draft, Entry, Heard, Kind, Session, with_draft
-from handsfree.speak import Amount, Between, Bound, Wording
+from handsfree.speak import After, Amount, Between, Bound, Wording
 from handsfree.understand import Bracket, Command, Reading, command_form
 
 
@@ -59,28 +58,28 @@ def log_size(
         heard=heard,
         data={"withdrawn": withdrawn} if withdrawn else {},
     )
-    was = entry_amount(corrects) if corrects else None
-    found = find(say, session, with_draft(session, draft), check, place, said, was, corrects)
+    judged = judge_reading(
+        session, with_draft(session, draft), check, place, said, corrects, named=named is not None
+    )
     draft = replace(
         draft,
-        verdict=found.state.value if found.state is not None else None,
-        remaining=found.remaining,
-        data=draft.data if found.doubt is None else {**draft.data, DOUBT: _written(found.doubt)},
+        verdict=judged.state.value if judged.state is not None else None,
+        remaining=judged.remaining,
+        data=draft.data if judged.doubt is None else {**draft.data, DOUBT: _written(judged.doubt)},
     )
-    after = with_draft(session, draft)
-    then = next_open(after, check, place) if found.goes_on else None
-    last = found.goes_on and then is None
+    logged = with_draft(session, draft)
+    then = next_open(logged, check, place) if judged.goes_on else None
+    last = judged.goes_on and then is None
     drafts = (draft,) if then is None else (draft, Draft(Kind.MOVE, check=check.name, position=then))
-    advice = [changed_targets(say, session, after, check), offer(say, after, check)]
-    reply = found.word(
-        After(
-            then=then,
-            last=last,
-            next_check=next_check(after) if last else None,
-            advice=" ".join(sentence for sentence in advice if sentence) or None,
-        )
+    advice = [changed_targets(say, session, logged, check), offer(say, logged, check)]
+    after = After(
+        then=then,
+        obvious=then is not None and is_obvious(check, place, then),
+        last=last,
+        next_check=next_check(logged) if last else None,
+        advice=" ".join(sentence for sentence in advice if sentence) or None,
     )
-    return Answer(drafts, reply)
+    return Answer(drafts, word(say, logged, check, judged, after))
 
 
 def _written(amount: Amount) -> str:

@@ -11,11 +11,6 @@ from handsfree.record import Session, bores_for_gaps, state_at, states
 from handsfree.speak import OpenPlaces
 
 
-def is_open(session: Session, check: Check, position: Position) -> bool:
-    """Whether a position still wants work: nothing stands that is good, or it isn't ticked."""
-    return state_at(session, check, position) is not State.GOOD
-
-
 class _Settled(Container[Position]):
     """The positions that want no work, looked at one by one: most of the time few have to be."""
 
@@ -34,6 +29,23 @@ class _Settled(Container[Position]):
 def next_open(session: Session, check: Check, place: Position) -> Position | None:
     """The first open position after `place`, in work order and round again; never `place` itself."""
     return next_position(check, _Settled(session, check, place), place)
+
+
+def is_obvious(check: Check, place: Position, then: Position) -> bool:
+    """Whether nobody needs to be told that `then` comes after `place`.
+
+    It is the very next in the work order, and no number goes back: from eight top to one second is news.
+    """
+    order = check.positions
+    at = order.index(place) + 1
+    if order[at : at + 1] != (then,):
+        return False
+    numbers = [
+        (int(label), int(other))
+        for axis, label in place.labels
+        if label.isdecimal() and (other := then.get(axis)) is not None and other.isdecimal()
+    ]
+    return all(other >= label for label, other in numbers)
 
 
 def still_open(session: Session, check: Check) -> list[Position]:
@@ -74,6 +86,7 @@ def open_places(session: Session, check: Check) -> OpenPlaces:
     return OpenPlaces(
         count=len(left.unread) + len(short) + len(again) + len(over),
         whole=left.whole,
+        each=(len(left.unread) - len(left.loose)) // len(left.whole) if left.whole else 0,
         loose=left.loose,
         short=short,
         again=again,

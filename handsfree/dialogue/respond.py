@@ -169,18 +169,24 @@ def _move(say: Wording, session: Session, place: Position, heard: Heard) -> Answ
 def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> Answer:
     here, check = session.plan.check(session.check), session.plan.check(name)
     position = session.hands.get(name) or check.positions[0]
-    before = () if name in session.hands else first_cautions(session, check)
+    cautions = () if name in session.hands else first_cautions(session, check)
+    before = tuple(caution.aloud for caution in cautions if caution.aloud)
     unit = check.unit_at(position)
     before = (*before, *offer_for(say, session, check))
     if check.rule is not Rule.TICK and unit is not here.unit_at(session.position):
-        before = (say.in_unit(unit), *before)
+        before = (say.work.in_unit(unit), *before)
     return Answer((Draft(Kind.CHECK, check=name, heard=heard),), say.check_changed(name, position, *before))
 
 
-def greeting(say: Wording, session: Session, *, cautions: bool = True) -> Reply:
-    """Give the first answer of a new session: its cautions, and the first position."""
+def greeting(say: Wording, session: Session, *, tell: bool = True, told: bool = False) -> Reply:
+    """Return the first answer of a new session: its cautions, and the first position.
+
+    tell: whether there is work to be cautioned about. told: the cautions were told not long ago.
+    """
     check = session.plan.check(session.check)
-    return say.opened(session.position, *(first_cautions(session, check) if cautions else ()))
+    if not tell or told:
+        return say.opened(session.position, remind=tell and check.rule is Rule.FILE_TO_GAP)
+    return say.opened(session.position, first_cautions(session, check))
 
 
 def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Reply | None) -> Answer:

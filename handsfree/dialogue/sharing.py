@@ -80,7 +80,7 @@ def offer_words(say: Wording, found: SharedOut) -> str:
     assert found.fitting is not None  # noqa: S101 - the callers have looked
     ring = found.check.axes[0].name
     places = [(_named(ring, place.ring), _named(BORE_AXIS, place.bore)) for place in found.fitting.places]
-    return say.shared_out(
+    return say.work.shared_out(
         places,
         [_named(ring, label) for label in found.fitting.spare],
         [_named(BORE_AXIS, label) for label in found.fitting.empty],

@@ -1,253 +1,209 @@
-"""A reading judged and worded: directly, or together with the other parts of its item."""
+"""A reading judged, then worded: directly, or together with the other parts of its item."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 
 from handsfree.dialogue.advice import elsewhere, heat, in_doubt, pass_advice
-from handsfree.dialogue.answer import Said, amount_of
-from handsfree.judge import Joint, State, Verdict, judge_direct, next_leaf
+from handsfree.dialogue.answer import Said, amount_of, entry_amount
+from handsfree.judge import Joint, PassAdvice, State, Verdict, judge_direct, next_leaf
 from handsfree.length import Length
 from handsfree.plan import Check, Rule
 from handsfree.plan.position import Position
 from handsfree.record import Entry, Session, joint_at, known_bounds, taken_from, target_at
-from handsfree.speak import Amount, Bound, Reply, Side, Wording
+from handsfree.speak import After, Amount, Bound, Logged, Reply, Side, Wording
 
 
 @dataclass(frozen=True, slots=True)
-class After:
-    """What comes after a verdict: the next place, whether there is none, another check, more to say."""
+class Remedy:
+    """What to do with a ring or part that is over: the name of a remedy, and the place that would take it."""
 
-    then: Position | None = None
-    last: bool = False
-    next_check: str | None = None
-    advice: str | None = None
+    name: str
+    place: Position | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Judged:
     """What a reading came to.
 
-    state: None while parts of its item are missing. doubt: the amount that it doesn't go with.
-    goes_on: whether the work goes on to the next place. word: makes the answer.
+    logged: what is said of the reading itself. state: None while parts of its item are missing.
+    verdict: its figures, where there are any. doubt: the amount before that it doesn't go with.
+    contradicts: leaves that can't all be true. size: the gap itself, where it isn't a bound.
+    pass_advice: what to file next, where turns are counted. remedy: where it is over.
+    leaves: what to try next, where it isn't settled; None where the drawer isn't known.
+    joint: the parts together, where parts are read. out_of: the place whose shim is to be used.
     """
 
+    logged: Logged
     state: State | None
-    remaining: Length | None
-    doubt: Amount | None
-    goes_on: bool
-    word: Callable[[After], Reply]
+    verdict: Verdict | None = None
+    doubt: Amount | None = None
+    contradicts: bool = False
+    size: Length | None = None
+    least: Length | None = None
+    pass_advice: PassAdvice | None = None
+    remedy: Remedy | None = None
+    leaves: tuple[Length, ...] | None = None
+    joint: Joint | None = None
+    out_of: Position | None = None
+
+    @property
+    def remaining(self) -> Length | None:
+        """The amount that is left, for the log."""
+        return None if self.verdict is None else self.verdict.remaining
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether the work goes on to the next place."""
+        return self.state is State.GOOD or (self.state is None and self.doubt is None)
 
 
-def find(
-    say: Wording,
+def judge_reading(
     before: Session,
-    logged: Session,
+    after: Session,
     check: Check,
     place: Position,
     said: Said,
-    was: Amount | None,
     corrects: Entry | None,
-) -> Found:
+    *,
+    named: bool,
+) -> Judged:
     """Judge a reading by its check's rule.
 
     Args:
-        say: words for sizes at this place.
         before: the session without the reading.
-        logged: the session with it.
+        after: the session with it.
         check: its check.
         place: where it was read.
         said: what was said.
-        was: the amount that it corrects, as it is spoken.
+        named: whether its place was named.
         corrects: the entry that it corrects.
     """
+    was = entry_amount(corrects) if corrects else None
+    logged = Logged(place, said.amount, was, in_hand=place == before.position, named=named)
     doubt = in_doubt(before, check, place, said, corrects)
     if doubt is not None:
-        filed = check.rule is Rule.FILE_TO_GAP
-        reply = say.disagrees(place, said.amount, doubt, filed=filed, was=was)
-        return Found(State.UNCERTAIN, None, doubt, goes_on=False, word=lambda _: reply)
+        return Judged(logged, State.UNCERTAIN, doubt=doubt)
     if check.parts:
-        return _of_parts(say, logged, check, place, said, was)
-    return _direct(say, before, logged, check, place, said, was, corrects)
+        return _by_parts(after, check, logged, said)
+    return _directly(before, after, check, logged, said, corrects)
 
 
-def _direct(
-    say: Wording,
-    before: Session,
-    logged: Session,
-    check: Check,
-    place: Position,
-    said: Said,
-    was: Amount | None,
-    corrects: Entry | None,
-) -> Found:
+def _directly(
+    before: Session, after: Session, check: Check, logged: Logged, said: Said, corrects: Entry | None
+) -> Judged:
+    place = logged.position
     bounds = said.bounds if corrects else known_bounds(before, check, place, said.bounds)
-    target = target_at(logged, check, place)
-    verdict = judge_direct(logged.plan, check, place, bounds, target)
-    state = verdict.state
+    target = target_at(after, check, place)
+    verdict = judge_direct(after.plan, check, place, bounds, target)
     if not bounds.is_possible:
-        reply = say.contradicts(place, said.amount, was=was)
-        return Found(state, None, None, goes_on=False, word=lambda _: reply)
-    amount = said.amount if bounds == said.bounds else amount_of(bounds) or said.amount
-    figure = bounds.low if bounds.is_exact else None
+        return Judged(logged, verdict.state, contradicts=True)
+    if bounds != said.bounds:
+        logged = replace(logged, value=amount_of(bounds) or said.amount)
+    size = bounds.low if bounds.is_exact else None
+    judged = Judged(logged, verdict.state, verdict, size=size, least=bounds.low)
     filed = check.rule is Rule.FILE_TO_GAP
-
-    def word(after: After) -> Reply:
-        match state:
-            case State.SHORT:
-                advice = None if figure is None else pass_advice(logged, check, place, figure, target)
-                if advice is not None:
-                    return say.short_of_turns(
-                        place,
-                        amount,
-                        advice.to_go,
-                        advice.pace.value.replace(" ", "_"),
-                        about=advice.about,
-                        turns=advice.turns,
-                        risk=advice.risk,
-                        was=was,
-                        advice=after.advice,
-                    )
-                return _short(say, place, amount, verdict, was, after, filed=filed)
-            case State.OVER if verdict.excess is not None:
-                remedy, other = elsewhere(logged, check, place, figure) if filed else ("part", None)
-                return say.over(
-                    place,
-                    amount,
-                    verdict.excess,
-                    was=was,
-                    remedy=remedy,
-                    elsewhere=other,
-                    advice=after.advice,
-                )
-            case State.GOOD:
-                warm = heat(say, logged, check, place, bounds.low)
-                advices = " ".join(part for part in (warm, after.advice) if part) or None
-                return say.good(
-                    place,
-                    amount,
-                    was=was,
-                    then=after.then,
-                    last=after.last,
-                    next_check=after.next_check,
-                    advice=advices,
-                )
-            case State.OPEN:
-                stack = next_leaf(logged.plan, check, place, bounds, target)
-                known = filed and bool(logged.plan.leaves)
-                leaves = stack.leaves if stack is not None else () if known else None
-                return say.unsettled(place, amount, was=was, leaves=leaves)
-            case _:
-                return say.uncertain(place, amount, was=was, filed=filed)
-
-    return Found(state, verdict.remaining, None, goes_on=state is State.GOOD, word=word)
+    match verdict.state:
+        case State.SHORT if size is not None:
+            return replace(judged, pass_advice=pass_advice(after, check, place, size, target))
+        case State.OVER:
+            remedy = Remedy(*elsewhere(after, check, place, size)) if filed else Remedy("joint")
+            return replace(judged, remedy=remedy)
+        case State.OPEN:
+            stack = next_leaf(after.plan, check, place, bounds, target)
+            known = filed and bool(after.plan.leaves)
+            return replace(judged, leaves=stack.leaves if stack is not None else () if known else None)
+        case _:
+            return judged
 
 
-def _short(
-    say: Wording,
-    place: Position,
-    amount: Amount,
-    verdict: Verdict,
-    was: Amount | None,
-    after: After,
-    *,
-    filed: bool,
-) -> Reply:
-    assert verdict.remaining is not None  # noqa: S101 - the judge gives it for what is short
+def _by_parts(after: Session, check: Check, logged: Logged, said: Said) -> Judged:
+    if not said.bounds.is_exact:
+        return Judged(logged, State.OPEN)
+    joint = joint_at(after, check, logged.position)
+    if joint.verdict is None or joint.value is None:
+        return Judged(logged, None)
+    choice = None if joint.shim is None else joint.shim.choice
+    if joint.shim is None:
+        logged = replace(logged, makes=joint.value)
+    out_of = taken_from(after, check, logged.position, choice)
+    return Judged(logged, joint.verdict.state, joint.verdict, joint=joint, out_of=out_of)
+
+
+def word(say: Wording, session: Session, check: Check, judged: Judged, after: After) -> Reply:
+    """Word a judged reading.
+
+    Args:
+        say: words for sizes at its place.
+        session: with the reading in it.
+        check: its check.
+        judged: what it came to.
+        after: what comes then.
+    """
+    logged, filed = judged.logged, check.rule is Rule.FILE_TO_GAP
+    if judged.doubt is not None:
+        return say.verdict.disagrees(logged, judged.doubt, filed=filed)
+    if judged.contradicts:
+        return say.verdict.contradicts(logged)
+    if judged.state is None:
+        return say.verdict.part_logged(logged, after)
+    if judged.joint is not None and judged.joint.shim is not None:
+        return _word_shim(say, judged, judged.joint, after)
+    match judged.state:
+        case State.SHORT:
+            return _word_short(say, judged, after, filed=filed)
+        case State.OVER if judged.verdict is not None and judged.verdict.excess is not None:
+            if judged.remedy is None:
+                return say.verdict.over(logged, judged.verdict.excess, remedy="joint")
+            name, other = judged.remedy.name, judged.remedy.place
+            advice = After(advice=after.advice)
+            return say.verdict.over(logged, judged.verdict.excess, advice, remedy=name, elsewhere=other)
+        case State.GOOD:
+            warm = heat(say, session, check, logged.position, judged.least)
+            advices = " ".join(part for part in (warm, after.advice) if part) or None
+            return say.verdict.good(logged, replace(after, advice=advices))
+        case State.OPEN:
+            return say.verdict.unsettled(logged, judged.leaves)
+        case _:
+            return say.verdict.uncertain(logged, filed=filed)
+
+
+def _word_short(say: Wording, judged: Judged, after: After, *, filed: bool) -> Reply:
+    verdict, advice = judged.verdict, judged.pass_advice
+    assert verdict is not None and verdict.remaining is not None  # noqa: S101, PT018 - it is short
+    if judged.joint is not None:
+        return say.verdict.short(judged.logged, verdict.remaining, action="tight")
+    last = After(advice=after.advice)
+    if advice is not None:
+        return say.verdict.short_of_turns(
+            judged.logged,
+            advice.to_go,
+            advice.pace.value.replace(" ", "_"),
+            last,
+            about=advice.about,
+            turns=advice.turns,
+            risk=advice.risk,
+        )
     left: Amount = verdict.remaining
     if verdict.at_least:
         left = Bound(Side.OVER, verdict.remaining)
-    action = "file" if filed and not verdict.at_least else "to_go"
-    return say.short(place, amount, left, was=was, action=action, advice=after.advice)
+    action = "short_by" if not filed else "to_go" if verdict.at_least else "file"
+    return say.verdict.short(judged.logged, left, last, action=action)
 
 
-def _of_parts(
-    say: Wording, logged: Session, check: Check, place: Position, said: Said, was: Amount | None
-) -> Found:
-    if not said.bounds.is_exact:
-        reply = say.unsettled(place, said.amount, was=was)
-        return Found(State.OPEN, None, None, goes_on=False, word=lambda _: reply)
-    joint = joint_at(logged, check, place)
-    if joint.verdict is None or joint.value is None:
-        return Found(
-            None,
-            None,
-            None,
-            goes_on=True,
-            word=lambda after: say.part_logged(place, said.amount, was=was, then=after.then),
-        )
-    state = joint.verdict.state
-    choice = None if joint.shim is None else joint.shim.choice
-    out_of = taken_from(logged, check, place, choice)
-    word = _word_sum if joint.shim is None else partial(_word_shim, out_of)
-    return Found(
-        state,
-        joint.verdict.remaining,
-        None,
-        goes_on=state is State.GOOD,
-        word=lambda after: word(say, joint, place, said.amount, was, after),
-    )
-
-
-def _word_sum(
-    say: Wording, joint: Joint, place: Position, amount: Amount, was: Amount | None, after: After
-) -> Reply:
-    value, verdict = joint.value, joint.verdict
-    assert value is not None and verdict is not None  # noqa: S101, PT018 - nothing is missing
-    match verdict.state:
-        case State.SHORT if verdict.remaining is not None:
-            return say.short(place, amount, verdict.remaining, was=was, makes=value, action="tight")
-        case State.OVER if verdict.excess is not None:
-            return say.over(place, amount, verdict.excess, was=was, makes=value, remedy="joint")
-        case State.GOOD:
-            return say.good(
-                place,
-                amount,
-                was=was,
-                makes=value,
-                then=after.then,
-                last=after.last,
-                next_check=after.next_check,
-                advice=after.advice,
-            )
-        case _:
-            return say.uncertain(place, amount, was=was, makes=value, filed=False)
-
-
-def _word_shim(
-    out_of: Position | None,
-    say: Wording,
-    joint: Joint,
-    place: Position,
-    amount: Amount,
-    was: Amount | None,
-    after: After,
-) -> Reply:
+def _word_shim(say: Wording, judged: Judged, joint: Joint, after: After) -> Reply:
     shim = joint.shim
     assert shim is not None  # noqa: S101 - the rule is that of shims
-    state = shim.verdict.state
-    if state is State.GOOD:
-        return say.good(
-            place,
-            amount,
-            was=was,
-            then=after.then,
-            last=after.last,
-            next_check=after.next_check,
-            advice=say.keep_shim,
-        )
-    if state is State.UNCERTAIN:
-        return say.uncertain(place, amount, was=was, filed=False)
-    return say.shim(
-        place,
-        amount,
+    if shim.verdict.state is State.GOOD:
+        return say.verdict.good(judged.logged, replace(after, advice=say.work.keep_shim))
+    if shim.verdict.state is State.UNCERTAIN:
+        return say.verdict.uncertain(judged.logged, filed=False)
+    return say.verdict.shim(
+        judged.logged,
         shim.lash,
-        state.value,
+        shim.verdict.state.value,
         shim.choice,
         shim.predicted,
         shim.ideal,
-        was=was,
-        out_of=out_of,
+        out_of=judged.out_of,
     )

@@ -54,6 +54,9 @@ _APPLICATION_KEYS = {
     "\x1bOk": "+",
 }
 
+OTHER = "other"
+"""The name of any key that means nothing at the bench: it only ends what is being said."""
+
 # One key each: an application-mode key, an arrow or function key, or a single character.
 _SEQUENCES = re.compile(r"\x1bO.|\x1b\[[0-9;]*[A-Za-z~]|.|\n", re.DOTALL)
 
@@ -326,7 +329,7 @@ class TerminalKeys:
 
     def _typed(self) -> Iterator[str]:
         for sent in self._read():
-            yield from terminal_keys(sent.decode("utf-8", errors="ignore"))
+            yield from list(terminal_keys(sent.decode("utf-8", errors="ignore"))) or [OTHER]
 
     def _piped(self) -> Iterator[str]:
         rest = b""

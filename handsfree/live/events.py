@@ -42,7 +42,7 @@ class Steps:
     endpoint_s: until it was certain that nobody goes on. decode_s: from there until the words were
     known (most of the decoding lies in `endpoint_s`). journal_s: rule and journal. speech_s: making
     the first sound, which is the tone's; the words are made while it sounds. device_s: until the first
-    sample left the loudspeaker.
+    sample left the loudspeaker. said: the words, which may be fewer than those shown.
     """
 
     endpoint_s: float
@@ -50,6 +50,7 @@ class Steps:
     journal_s: float
     speech_s: float
     device_s: float
+    said: str = ""
 
     @property
     def total_s(self) -> float:

@@ -18,7 +18,7 @@ from typing import Protocol
 
 from handsfree.bench import Bench, Exchange
 from handsfree.hear import Hearing, NoLongerWantedError, Samples, Timing, Utterance
-from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
+from handsfree.hear.keypad import OTHER, KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Frame, Lost, Overflow
 from handsfree.live.echo import Echo
 from handsfree.live.events import Decoded, LiveEvent, Quit, Spoken, Steps
@@ -34,6 +34,8 @@ ROOM_TAIL_S = 0.20
 _COMES_BACK_S = 3.0  # after the end of an answer
 _WORDS = re.compile(r"[a-z']+")
 _CUT_S = 0.064  # sound that is there so soon after the ears were opened was there before: two chunks
+_PIECE_PAUSE_S = 0.15  # beyond the room's tail, between two pieces of an answer: somebody may break in
+_LOUD_PAUSE_S, _LOUD_DB = 0.5, 12.0  # the voice detector needs a while
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
 _CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
 
@@ -136,9 +138,12 @@ class LiveBench:
         self._entries: dict[str, str] = {}  # what was begun at each source of keys
         self._finishing = False
         self._leaving = False
+        self._pieces: list[Reply] = []  # of an answer, still to be said
+        self._skippable = False  # an answer in pieces is being said
 
-    def greet(self, greeting: Exchange) -> None:
-        """Say how the session begins."""
+    def greet(self, greeting: Exchange, notice: tuple[str, ...] = ()) -> None:
+        """Say how the session begins; `notice` is shown until somebody speaks or presses a key."""
+        self._show(notice=notice)
         self._answer(greeting)
 
     def run(self) -> None:
@@ -195,9 +200,12 @@ class LiveBench:
         self._relax(self._listener.endpointer.calm and not self._speaking)
         self._now_in_stream = (self._listener.endpointer.time_s, at_s)
         if began:
+            self._skip()
             self._mouth.wake()
             if self._headset and self._speaking:
                 self._mouth.hush()
+        elif self._pieces and not self._speaking and at_s > self._shut_until + self._pause_s():
+            self._next_piece()
         self._act(done)
         self._meter(began or bool(done))
 
@@ -286,12 +294,13 @@ class LiveBench:
     def _key(self, key: str, source: str) -> None:
         if self._speaking:
             self._mouth.hush()
+        if self._skip() or key == OTHER:
+            return
         begun = self._entries.pop(source, "")
         if key != ENTER and (after := pressed(begun, key)):
             self._entries[source] = after
-        self._show(
-            begun=self._entries.get(source, "")
-        )  # where several key at once, that of whoever pressed last
+        # where several key at once, that of whoever pressed last
+        self._show(begun=self._entries.get(source, ""))
         if key == ENTER:
             self._asked_again = False
             self._answer(self.bench.key(begun))
@@ -311,9 +320,33 @@ class LiveBench:
     def _utter(self, reply: Reply) -> None:
         if reply is SILENCE or not (reply.text or reply.tone):
             return
+        if reply.pieces and not self._headset:
+            first, *rest = reply.pieces
+            self._pieces = [Reply(piece) for piece in rest]
+            self._skippable = True
+            reply = Reply(first, tone=reply.tone)
         self._speaking += 1
         self._mouth.say(reply)
         self._show()
+
+    def _next_piece(self) -> None:
+        """Go on with an answer in pieces; the last of them is no longer skipped."""
+        reply = self._pieces.pop(0)
+        self._skippable = bool(self._pieces)
+        self._utter(reply)
+
+    def _pause_s(self) -> float:
+        """How long to wait for somebody who breaks in: longer where it is loud, and may be a voice."""
+        ends = self._listener.endpointer
+        return _LOUD_PAUSE_S if ends.level_db > ends.floor_db + _LOUD_DB else _PIECE_PAUSE_S
+
+    def _skip(self) -> bool:
+        """End an answer in pieces; tell whether one was being said."""
+        skipped, self._skippable = self._skippable, False
+        self._pieces = []
+        if self.state.notice:
+            self._show(notice=())
+        return skipped
 
     def _spoken(self, spoken: Spoken) -> bool:
         self._speaking = max(0, self._speaking - 1)
@@ -324,6 +357,8 @@ class LiveBench:
             self._echo.played(spoken.played.began_at)
         self._said = (tuple(_WORDS.findall(spoken.reply.aloud.lower())), ended_at)
         self._shut_until = max(self._shut_until, ended_at + self._echo.late_s + self._tail_s)
+        if self._pieces and not self._speaking and not self.state.device:
+            self._next_piece()  # no frames come that could tell when to go on
         if spoken.sound_fault:
             self._add("sound_lost", spoken.sound_fault)
         elif spoken.played is not None:
@@ -347,6 +382,7 @@ class LiveBench:
                     journal_s=logged_at - decided_at,
                     speech_s=spoken.render_s,
                     device_s=spoken.played.began_at - logged_at - spoken.render_s,
+                    said=reply.aloud,
                 )
             )
             self._timing = None

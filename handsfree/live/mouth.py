@@ -7,9 +7,14 @@ import threading
 import time
 from collections.abc import Callable
 
+import numpy as np
+
 from handsfree.errors import SoundError
 from handsfree.live.events import Spoken
 from handsfree.speak import Player, Reply, Sound, Tone, Voice, render_after_tone, render_answer, tone
+from handsfree.speak.sound import silence
+
+_BEFORE_CUE_S = 0.04
 
 
 class Mouth:
@@ -20,15 +25,23 @@ class Mouth:
         player: what makes it heard.
         sink: takes a `Spoken` for each answer; called from the mouth's thread.
         tones: put a tone before the words.
+        cue: put a tick after them, where nobody is heard until then.
     """
 
     def __init__(
-        self, voice: Voice | None, player: Player, sink: Callable[[Spoken], object], *, tones: bool = True
+        self,
+        voice: Voice | None,
+        player: Player,
+        sink: Callable[[Spoken], object],
+        *,
+        tones: bool = True,
+        cue: bool = False,
     ) -> None:
         self._voice = voice
         self._player = player
         self._sink = sink
         self._tones = tones
+        self._cue = cue
         self._jobs: queue.SimpleQueue[Reply | None] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="mouth", daemon=True)
         self._thread.start()
@@ -49,11 +62,6 @@ class Mouth:
     def hush(self) -> None:
         """Stop in mid-sentence."""
         self._player.stop()
-
-    def prepare(self, reply: Reply) -> None:
-        """Render words that will probably be wanted, so that they are in the cache."""
-        if self._voice is not None and self._jobs.empty():
-            render_answer(reply, self._voice)
 
     def close(self) -> None:
         """Stop, and let go of voice and player."""
@@ -82,16 +90,25 @@ class Mouth:
             def then() -> Sound:
                 nonlocal voice_fault
                 words, voice_fault = render_after_tone(reply, self._voice)
-                return words
+                return self._cued(words)
 
         else:
             sound, voice_fault = render_answer(reply, self._voice, tones=False)
+            sound = self._cued(sound)
         took = time.monotonic() - began
         try:
             played = self._player.play(sound, reply.text, then)
         except SoundError as fault:
             return Spoken(reply, None, voice_fault, str(fault), took)
         return Spoken(reply, played, voice_fault, render_s=took)
+
+    def _cued(self, sound: Sound) -> Sound:
+        """The same with the tick that says "now I listen", unless another answer follows."""
+        if not self._cue or not self._jobs.empty():
+            return sound
+        rate = sound.samplerate_hz
+        parts = [sound.samples, silence(_BEFORE_CUE_S, rate), tone(Tone.OPEN, rate).samples]
+        return Sound(np.concatenate(parts), rate)
 
     def _tick(self) -> None:
         try:

@@ -15,7 +15,7 @@ class Ears(StrEnum):
     LISTENING = "listening"
     HEARING = "hearing you"
     THINKING = "thinking"
-    SHUT = "speaking"
+    SHUT = "not listening"
     ASLEEP = "standing by"
     DEAF = "no microphone"
     OFF = "keys alone"
@@ -29,6 +29,7 @@ class LiveState:
     heard: what was heard or keyed last, in words. answer, tone: the last answer.
     begun: the unfinished entry to which a key was added last. trouble: sentences about what is wrong now.
     device: the microphone's name. overflows: how often sound was lost.
+    notice: what is to be read first, such as the cautions in full, until somebody speaks or presses a key.
     """
 
     ears: Ears = Ears.STARTING
@@ -42,3 +43,4 @@ class LiveState:
     device: str = ""
     keypad: str = ""
     overflows: int = 0
+    notice: tuple[str, ...] = ()

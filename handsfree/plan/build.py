@@ -123,7 +123,7 @@ def _check(
         items=items,
         targets=targets,
         recipes={item: recipe for item, (recipe, _) in recipes.items()},
-        windows=build_windows(sheet, place, unit, positions, parts, targets, source),
+        windows=build_windows(sheet, place, unit, positions, parts, targets, source, shims),
         parts=parts,
         shims=shims,
         instrument=instrument,

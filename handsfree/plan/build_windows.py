@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-from handsfree.length import Length, Unit
+from handsfree.length import Length, Unit, in_unit
 from handsfree.plan.check import Part
 from handsfree.plan.fault import Source
 from handsfree.plan.position import Position
@@ -20,6 +20,7 @@ FROM = Decimal("0.25")  # of the aim
 TO = Decimal("2.5")
 PART_FROM = Decimal("0.8")  # of a part's nominal size, which is known better than a gap
 PART_TO = Decimal("1.2")
+TOLERANCES = 10  # a part is looked for no further apart than this many times the tolerance
 SIZE_OF_WIDTH = 100  # an aim this many times its tolerance is a size, such as a bore, and no gap
 
 
@@ -31,12 +32,13 @@ def build_windows(
     parts: tuple[Part, ...],
     targets: Mapping[Position, Target],
     source: Source,
+    shims: tuple[Length, ...] = (),
 ) -> dict[Position, Window]:
-    """Give each position its plausible window: a quarter to two and a half times the aim, or as set.
+    """Return the plausible window of each position: a quarter to two and a half times the aim, or as set.
 
-    A part, and what is aimed at as closely as a bore, has a fifth to either side of its size; a lash
-    up to two and a half times the aim. Where there are several parts a window belongs to a part,
-    otherwise to the check.
+    A part has five times the tolerance to either side of its size, a shim what the shims that can be had
+    span, and what is aimed at as closely as a bore a fifth to either side. A lash has up to two and a half
+    times the aim. Where there are several parts a window belongs to a part, otherwise to the check.
 
     Raises:
         PlanError: a window that isn't two lengths, the smaller first, or one in the wrong place.
@@ -58,7 +60,9 @@ def build_windows(
         if parts:
             name = position.labels[-1][1]
             item = Position(position.labels[:-1])
-            windows[position] = own.get(name) or _of_part(known[name], targets[item], sheet.signed)
+            windows[position] = own.get(name) or _of_part(
+                known[name], targets[item], shims, signed=sheet.signed
+            )
         elif position in targets:
             windows[position] = set_here or _of_target(targets[position], sheet.signed)
     return windows
@@ -71,11 +75,24 @@ def _set(where: Place, figures: list[Figure], unit: Unit, source: Source) -> Win
     return ends[0], ends[1]
 
 
-def _of_part(part: Part, target: Target, signed: bool) -> Window:
+def _of_part(part: Part, target: Target, shims: tuple[Length, ...], *, signed: bool) -> Window:
     if part.nominal is None:  # a lash
         return Length(Decimal(0), target.aim.unit), _of_target(target, signed)[1]
-    size = part.nominal
-    return Length(size.value * PART_FROM, size.unit), Length(size.value * PART_TO, size.unit)
+    if shims:
+        sizes = sorted((*shims, part.nominal), key=lambda size: size.mm)
+        return sizes[0], sizes[-1]
+    return _of_size(part.nominal, target)
+
+
+def _of_size(size: Length, target: Target) -> Window:
+    """About a size that is known closely: by the tolerance, and at most a fifth to either side."""
+    share = (size.value * PART_FROM, size.value * PART_TO)
+    width = target.upper.mm - target.lower.mm
+    if width <= 0:
+        return Length(share[0], size.unit), Length(share[1], size.unit)
+    half = in_unit(width * TOLERANCES / 2, size.unit, places=6)
+    low, high = max(share[0], size.value - half), min(share[1], size.value + half)
+    return Length(low, size.unit), Length(high, size.unit)
 
 
 def _of_target(target: Target, signed: bool) -> Window:

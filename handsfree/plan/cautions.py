@@ -13,8 +13,9 @@ from handsfree.plan.plan import Plan
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One caution. first: to be spoken once to a sheet. more: for the card and the sheet.
+    """One caution. first, more: for the display, the card and the sheet.
 
+    aloud: the same as short as it can be spoken; empty where it is only shown.
     rules: the checks that it belongs to; empty for every sheet.
     """
 
@@ -22,10 +23,11 @@ class Caution:
     first: str
     more: str
     rules: frozenset[Rule]
+    aloud: str = ""
 
     @property
     def whole(self) -> str:
-        """Both, for paper."""
+        """All of it, for display and paper."""
         return f"{self.first} {self.more}"
 
 
@@ -35,14 +37,18 @@ def cautions() -> tuple[Caution, ...]:
     text = (files("handsfree.plan") / "cautions.toml").read_text("utf-8")
     return tuple(
         Caution(
-            entry["name"], entry["first"], entry["more"], frozenset(Rule(rule) for rule in entry["rules"])
+            entry["name"],
+            entry["first"],
+            entry["more"],
+            frozenset(Rule(rule) for rule in entry["rules"]),
+            entry.get("aloud", ""),
         )
         for entry in tomllib.loads(text)["caution"]
     )
 
 
 def cautions_for(work: Plan | Check) -> tuple[Caution, ...]:
-    """Give the cautions of a check, to be spoken when it begins, or of a whole plan, for its sheet.
+    """Return the cautions of a check, to be told when it begins, or of a whole plan, for its sheet.
 
     For a plan these are the ones of every sheet and of each of its checks, once each.
     """

@@ -47,15 +47,17 @@ def new_plan_questions(names: Iterable[str], own: Iterable[Template] = ()) -> tu
     return questions((*chosen(names), *own))
 
 
-def answer_fault(question: Question, answer: str, unit: str = "") -> str | None:
-    """Give what is wrong with an answer as one sentence, or None if it will do.
+def answer_fault(
+    question: Question, answer: str, unit: str = "", answers: Mapping[str, str] | None = None
+) -> str | None:
+    """Return what is wrong with an answer as one sentence, or None if it will do.
 
-    unit: the answer to the question "unit", once it was given.
+    unit: the answer to the question "unit", once it was given. answers: those given so far.
     """
     from handsfree.errors import PlanError
 
     try:
-        written_answer(question, answer, unit)
+        written_answer(question, answer, unit, answers)
     except PlanError as error:
         return str(error)
     return None

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+QUESTION = "question"
+"""The axis of questions whose answers are no measurements: a first plan is made of them."""
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Position:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.errors import PlanError
-from handsfree.length import Unit
+from handsfree.length import Length, Unit
 from handsfree.plan.fault import Source
 from handsfree.plan.written import WrittenError, did_you_mean, nearest, written_length
 from handsfree.textfile import parse_toml, read_text
@@ -19,6 +19,10 @@ from handsfree.visible import shown, visible
 
 TEMPLATE_FORMAT = 1
 HEAD = "engine"
+_ASK_KEYS = {
+    *("key", "ask", "kind", "choices", "default", "optional", "needs_unit"),
+    *("also", "at_least", "where_empty", "unasked"),
+}
 _FIELD = re.compile(r"\{([a-z_]+)\}")
 
 
@@ -38,6 +42,9 @@ class Question:
 
     defaults: the answer that an empty one stands for, by unit of the plan; "" is for any unit.
     optional: whether an empty answer is one. needs_unit: whether a bare number isn't enough.
+    also: other words for a choice. at_least: the key of a length that this one can't be below.
+    where_empty: the keys of answers of which one must be empty for this to be asked at all.
+    unasked: never asked by itself; an answer that is given is taken.
     """
 
     key: str
@@ -47,6 +54,16 @@ class Question:
     defaults: Mapping[str, str] | None = None
     optional: bool = False
     needs_unit: bool = False
+    also: Mapping[str, str] | None = None
+    at_least: str | None = None
+    where_empty: tuple[str, ...] = ()
+    unasked: bool = False
+
+    def is_asked(self, answers: Mapping[str, str]) -> bool:
+        """Tell whether it needs an answer after those given so far."""
+        if self.unasked:
+            return False
+        return not self.where_empty or any(not answers.get(key, "").strip() for key in self.where_empty)
 
     def default(self, unit: str = "") -> str | None:
         """Give the answer that an empty one stands for, or None if there is none."""
@@ -119,7 +136,7 @@ def parse_template(text: str, where: str) -> Template:
 def _question(source: Source, place: tuple[str | int, ...], ask: Any) -> Question:
     if not isinstance(ask, dict):
         raise source.fault(place, "a question is a table with key, ask and kind; mend it")
-    _only(source, place, ask, {"key", "ask", "kind", "choices", "default", "optional", "needs_unit"})
+    _only(source, place, ask, _ASK_KEYS)
     key = _text(source, (*place, "key"), ask.get("key"))
     sort = _text(source, (*place, "kind"), ask.get("kind"))
     source.one_of((*place, "kind"), sort, [known.value for known in Sort], "kind of answer")
@@ -133,6 +150,10 @@ def _question(source: Source, place: tuple[str | int, ...], ask: Any) -> Questio
         defaults=None if defaults is None else {unit: str(answer) for unit, answer in defaults.items()},
         optional=bool(ask.get("optional", False)),
         needs_unit=bool(ask.get("needs_unit", False)),
+        also={str(word): str(choice) for word, choice in dict(ask.get("also", {})).items()},
+        at_least=ask.get("at_least"),
+        where_empty=tuple(str(each) for each in ask.get("where_empty", ())),
+        unasked=bool(ask.get("unasked", False)),
     )
 
 
@@ -168,16 +189,32 @@ def chosen(names: Iterable[str]) -> tuple[Template, ...]:
 
 
 def questions(picked: Iterable[Template]) -> tuple[Question, ...]:
-    """Give the questions of these templates in order, each key once."""
+    """Return the questions of these templates in order, each key once.
+
+    What one template needs in any case is asked in any case.
+    """
     asked: dict[str, Question] = {}
     for template in picked:
         for question in template.questions:
-            asked.setdefault(question.key, question)
+            known = asked.get(question.key)
+            if known is None:
+                asked[question.key] = question
+            elif known.unasked or (known.where_empty and not question.where_empty):
+                del asked[question.key]  # it is asked where it is needed
+                asked[question.key] = question
     return tuple(asked.values())
 
 
-def written_answer(question: Question, answer: str, unit: str = "") -> str | None:
-    """Give an answer as TOML writes it, or None for an empty answer that may be empty.
+def written_answer(
+    question: Question, answer: str, unit: str = "", answers: Mapping[str, str] | None = None
+) -> str | None:
+    """Return an answer as TOML writes it, or None for an empty answer that may be empty.
+
+    Args:
+        question: what was asked.
+        answer: as it was typed.
+        unit: of bare numbers, once it is known.
+        answers: the others, by key.
 
     Raises:
         PlanError: the answer won't do; one sentence that says what would.
@@ -193,12 +230,15 @@ def written_answer(question: Question, answer: str, unit: str = "") -> str | Non
                 raise PlanError(f'"{answer}" is no count; {_wanted(question)}')
             return answer
         case Sort.LENGTH:
-            default = None if question.needs_unit or not unit else Unit(unit)
-            try:
-                return _quoted(str(_as_given(written_length(answer, default))))
-            except WrittenError as error:
-                raise PlanError(f'"{question.ask}": {error}') from None
+            length = _length(question, answer, unit)
+            least = (answers or {}).get(question.at_least or "", "").strip()
+            if least and length.mm < _length(question, least, unit).mm:
+                raise PlanError(
+                    f'"{question.ask}": {answer} is below the least, {least}; give {least} or more'
+                )
+            return _quoted(f"{length.value} {length.unit}")
         case Sort.CHOICE:
+            answer = (question.also or {}).get(answer.lower(), answer)
             if answer not in question.choices:
                 close = nearest(answer, question.choices)
                 hint = f'did you mean "{close}"?' if close else _wanted(question)
@@ -211,8 +251,18 @@ def written_answer(question: Question, answer: str, unit: str = "") -> str | Non
             return _quoted(answer)
 
 
-def _as_given(length: Any) -> str:
-    return f"{length.value} {length.unit}"
+def _length(question: Question, answer: str, unit: str) -> Length:
+    """Read a length; a comma is a point, as many countries write it."""
+    if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", answer):
+        both = f"{answer.replace(',', '')} or {answer.replace(',', '.')}"
+        raise PlanError(
+            f'"{question.ask}": {answer} may be {both}; write it with a point, or without a comma'
+        )
+    default = None if question.needs_unit or not unit else Unit(unit)
+    try:
+        return written_length(re.sub(r"(?<=\d),(?=\d)", ".", answer, count=1), default)
+    except WrittenError as error:
+        raise PlanError(f'"{question.ask}": {error}') from None
 
 
 def _quoted(text: str) -> str:
@@ -232,6 +282,15 @@ def _wanted(question: Question) -> str:
     }[question.sort]
 
 
+def unit_of(asked: Iterable[Question], answers: Mapping[str, str]) -> str:
+    """Return the unit of bare numbers that was chosen, by its usual name."""
+    for question in asked:
+        if question.key == "unit":
+            answer = answers.get("unit", "").strip()
+            return (question.also or {}).get(answer.lower(), answer) or question.default() or ""
+    return ""
+
+
 def filled(picked: Iterable[Template], answers: Mapping[str, str]) -> str:
     """Give the text of the plan that the answers make; lines that name an empty answer are left out.
 
@@ -244,10 +303,14 @@ def filled(picked: Iterable[Template], answers: Mapping[str, str]) -> str:
     for key in answers:
         if key not in known:
             raise PlanError(f'no question has the key "{key}"; {did_you_mean(key, known)}')
-    unit = next((answers.get(q.key, "").strip() or q.default() or "" for q in asked if q.key == "unit"), "")
+    unit = unit_of(asked, answers)
     if unit not in {known_unit.value for known_unit in Unit}:
         unit = ""
-    written = {q.key: written_answer(q, answers.get(q.key, ""), unit) for q in asked}
+    written = {
+        q.key: written_answer(q, answers.get(q.key, ""), unit, answers)
+        for q in asked
+        if q.is_asked(answers) or answers.get(q.key, "").strip()
+    }
     # Bores and journals are read in inches where gaps are read in thou.
     written["size_unit"] = '"in"' if unit == Unit.THOU else written.get("unit")
     lines = []

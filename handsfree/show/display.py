@@ -10,7 +10,7 @@ from textual.app import App, ComposeResult
 from textual.binding import BindingType
 from textual.widgets import Static
 
-from handsfree.hear.keypad import TERMINAL_KEYS
+from handsfree.hear.keypad import OTHER, TERMINAL_KEYS
 from handsfree.show.paint import paint
 from handsfree.show.view import BenchView
 from handsfree.understand import BACK, ENTER, WIPE
@@ -89,11 +89,13 @@ class Board(App[None]):
         self._draw()
 
     def on_key(self, event: events.Key) -> None:
-        """Pass a key of the number pad on."""
+        """Pass a key on: any may end what is being said."""
         name = key_name(event.key, event.character)
         if name is not None:
             event.stop()
             self._pass_key(name)
+        elif not event.key.startswith("ctrl+"):
+            self._pass_key(OTHER)
 
     def action_leave(self) -> None:
         """Leave the bench."""

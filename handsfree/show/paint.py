@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from rich.text import Text
 
 from handsfree.live.state import Ears
-from handsfree.show.letters import fitting, large, width
+from handsfree.show.letters import height, large, scales, width
 from handsfree.show.view import MARK_WORDS, METER_STEPS, BenchView, Cell, Grid, Mark
 
 # Colour only repeats what a sign and a word already say.
@@ -25,11 +26,12 @@ _EARS = {
     Ears.LISTENING: ("()", "bold green"),
     Ears.HEARING: ("((", "bold cyan"),
     Ears.THINKING: ("..", "bold cyan"),
-    Ears.SHUT: ("<<", "bold"),
+    Ears.SHUT: ("<<", "bold reverse"),
     Ears.ASLEEP: ("zz", "bold yellow"),
     Ears.DEAF: ("xx", "bold white on red"),
     Ears.OFF: ("--", "bold"),
 }
+_WORDS = frozenset({"GOOD", "AGAIN", "FILE"})  # amounts that are words themselves
 _SIDE = 2  # columns between two large texts
 _MOST_ROWS = 6  # of the grid
 _ANSWER_ROWS = 4  # the cautions at the start of a sheet need them
@@ -45,11 +47,17 @@ def paint(view: BenchView, columns: int, rows: int, *, ink: str = "█") -> Text
     grid = _grid(view.grid, columns)
     foot = [
         _said("heard", view.heard, columns),
-        *(_wrapped if rows >= _TALL else _one_line)("answer", view.answer, columns),
+        *(_wrapped if rows >= _TALL and not view.notice else _one_line)("answer", view.answer, columns),
         _status(view, columns),
     ]
-    space = rows - len(head) - len(grid) - len(foot)
-    lines = [*head, *_figures(view, columns, space, ink), *grid, *foot]
+    if view.notice or view.question:
+        space = rows - len(head) - len(foot)
+        middle = _notice(view.notice, columns) if view.notice else _question(view, columns, space, ink)
+        grid = []
+    else:
+        space = rows - len(head) - len(grid) - len(foot)
+        middle = _figures(view, columns, space, ink)
+    lines = [*head, *(middle + [Text("")] * (space - len(middle)))[: max(0, space)], *grid, *foot]
     blank = Text("")
     lines += [blank] * (rows - len(lines))
     return Text("\n", no_wrap=True, overflow="crop").join(lines[:rows])
@@ -72,31 +80,69 @@ def _figures(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
     """The position in hand and the last reading, and below them the amount left, larger still."""
     upper = _pair(view, columns, 1 if rows < 18 else 2, ink)
     caption = _caption(view, columns)
-    amount = view.amount or "-"
     left = rows - len(upper) - 1
-    scale = fitting(amount, columns, left)
     style = _INK_STYLES[view.mark]
-    if scale:
-        drawn = [Text(row, style) for row in _beside(large(amount, scale, ink), view, columns, scale, ink)]
-    else:
-        drawn = [_line(f"   {amount}", style, columns)]
+    drawn = [Text(row, style) for row in _amount(view, columns, left, ink)]
     pad = max(0, left - len(drawn))
     return [*upper, caption, *[Text("")] * ((pad + 1) // 2), *drawn, *[Text("")] * (pad // 2)]
 
 
-def _beside(drawn: list[str], view: BenchView, columns: int, scale: int, ink: str) -> list[str]:
-    """Put the word for what the amount is at the right of it, if there is room."""
-    word = view.caption.split(" ")[0]
-    taken = width(view.amount or "-", scale) + 2 * _SIDE
-    if not word or word.upper() == view.amount or taken + width(word) > columns:
-        return drawn
-    letters = large(word, 1, ink)
-    first = (len(drawn) - len(letters)) // 2
-    start = columns - width(word)
-    return [
-        row.ljust(start) + letters[n - first] if first <= n < first + len(letters) else row
-        for n, row in enumerate(drawn)
-    ]
+def _amount(view: BenchView, columns: int, rows: int, ink: str) -> list[str]:
+    """The amount and the word for what it is, both as large as the room allows for the two of them."""
+    amount, word = view.amount or "-", _word(view)
+    if not word:
+        return _lines((amount,), columns, rows, ink)
+    for scale in scales(ink):
+        if height(scale) > rows:
+            continue
+        if width(amount, scale) + 2 * _SIDE + width(word, scale) <= columns:
+            return _side_by_side(amount, word, columns, scale, ink)
+        if 2 * height(scale) + 1 <= rows and max(width(amount, scale), width(word, scale)) <= columns:
+            return [*large(word, scale, ink), "", *large(amount, scale, ink)]
+    return [_cut(f"   {amount}  {word}", columns)]
+
+
+def _word(view: BenchView) -> str:
+    """The word beside the amount; empty where the amount is that word, or says enough."""
+    word = view.caption.removesuffix(" by").removesuffix(" shim").upper()
+    return "" if view.amount in _WORDS else word
+
+
+def _side_by_side(amount: str, word: str, columns: int, scale: float, ink: str) -> list[str]:
+    start = columns - width(word, scale)
+    rows = zip(large(amount, scale, ink), large(word, scale, ink), strict=True)
+    return [one.ljust(start) + other for one, other in rows]
+
+
+def _question(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
+    """An open question, over all the room there is."""
+    drawn = _lines(view.question, columns, rows, ink)
+    style = _INK_STYLES[Mark.UNSURE]
+    top = max(0, rows - len(drawn)) // 2
+    return [*[Text("")] * top, *[Text(row, style) for row in drawn]]
+
+
+def _lines(texts: Sequence[str], columns: int, rows: int, ink: str) -> list[str]:
+    """Texts one below the other, all in the largest size that fits; as they are where none does."""
+    for scale in scales(ink):
+        fits = all(width(text, scale) <= columns for text in texts)
+        if fits and len(texts) * (height(scale) + 1) - 1 <= rows:
+            drawn = [row for text in texts for row in (*large(text, scale, ink), "")]
+            return drawn[:-1]
+    return [row for text in texts for row in textwrap.wrap(text, max(1, columns))]
+
+
+def _notice(notice: Sequence[str], columns: int) -> list[Text]:
+    """What is to be read before the work begins, in full."""
+    lines: list[Text] = []
+    for sentence in notice:
+        first, _, rest = sentence.partition(". ")
+        wrapped = textwrap.wrap(f"{first}. {rest}" if rest else first, max(1, columns - 2))
+        for number, row in enumerate(wrapped):
+            line = Text("- " if number == 0 else "  ")
+            line.append(row, "bold" if number == 0 else "")
+            lines.append(line)
+    return lines
 
 
 def _pair(view: BenchView, columns: int, scale: int, ink: str) -> list[Text]:

@@ -43,6 +43,8 @@ def view_of(form: dict[str, Any]) -> BenchView:
         "ears": Ears(form["ears"]),
         "tone": Tone(form["tone"]),
         "trouble": tuple(form["trouble"]),
+        "question": tuple(form["question"]),
+        "notice": tuple(form["notice"]),
         "grid": Grid(tuple(grid["across"]), tuple(grid["down"]), cells),
     }
     return BenchView(**(form | changed))

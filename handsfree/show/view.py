@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
+from itertools import pairwise
+from statistics import quantiles
 
+from handsfree.dialogue.answer import place_of
+from handsfree.dialogue.questions import ABOUT_AGAIN, ABOUT_FINISH, about, candidates
 from handsfree.judge import State, difference
 from handsfree.length import Length, as_given, plain
 from handsfree.live.state import Ears, LiveState
-from handsfree.plan import Check, Target
-from handsfree.plan.position import Position
+from handsfree.plan import Check, Rule, Target
+from handsfree.plan.position import QUESTION, Position
 from handsfree.record import Entry, Kind, Session, joint_at, part_figures, state_at, target_at
-from handsfree.show.estimate import estimate_words, time_left
 from handsfree.speak import Tone
 
 METER_STEPS = 12
 _LOWEST_DB, _HIGHEST_DB = -70.0, -6.0
+_FEWEST = 4  # positions, before anything can be said
+_BREAK = timedelta(minutes=15)  # a longer gap was a break and not work (common practice, no source)
 
 
 class Mark(StrEnum):
@@ -73,6 +79,8 @@ class BenchView:
     place: the position in hand, short ("3 top"). of: the position that `reading` and `amount`
     belong to. mark: where that one stands. amount: the figure to show largest, with `caption`.
     meter, floor: level of microphone and room, in steps of `METER_STEPS`.
+    question: what is asked, in lines as short as can be; empty while nothing is.
+    notice: what is to be read before the work begins.
     """
 
     title: str
@@ -99,6 +107,8 @@ class BenchView:
     clock: str
     device: str
     keypad: str
+    question: tuple[str, ...] = ()
+    notice: tuple[str, ...] = ()
 
 
 def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
@@ -116,7 +126,7 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
         title=session.plan.name,
         check=check.name,
         place=short_place(hand),
-        target="" if target is None else f"{as_given(target.lower.value)} to {target.upper}",
+        target=_wanted(check, hand, target),
         of=short_place(place),
         reading="" if shown is None else reading_text(shown),
         mark=mark,
@@ -137,7 +147,39 @@ def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
         clock=now.strftime("%H:%M"),
         device=state.device,
         keypad=state.keypad,
+        question=question_lines(session, state.answer),
+        notice=state.notice,
     )
+
+
+_ASKED = {
+    "cylinders": ("how many", "cylinders"),
+    "rings": ("how many", "rings"),
+    "top target": ("top ring", "gap?"),
+    "second target": ("second", "gap?"),
+    "allowance": ("how much", "more?"),
+}
+
+
+def question_lines(session: Session, answer: str) -> tuple[str, ...]:
+    """Return the open question in lines short enough to be large: the candidates, or its first sentence."""
+    if session.asked is None:
+        axis, label = session.position.labels[0]
+        return _ASKED.get(label, ()) if axis == QUESTION else ()
+    subject = about(session)
+    if subject == ABOUT_AGAIN:
+        return ("AGAIN?",)
+    if subject == ABOUT_FINISH:
+        return ("FINISH?",)
+    readings = candidates(session)
+    if not readings:
+        return (f"{answer.split('?')[0].rstrip('.')}?",)
+    values = list(dict.fromkeys(plain(reading.value.value) for reading in readings))
+    places = list(dict.fromkeys(short_place(place_of(session, reading)) for reading in readings))
+    if len(readings) == 1:
+        return (places[0], f"{values[0]}?")
+    options = values if len(values) > 1 else places
+    return (*(f"{each} or" for each in options[:-1]), f"{options[-1]}?")
 
 
 def short_place(position: Position) -> str:
@@ -228,25 +270,40 @@ def _subject(session: Session, check: Check) -> Entry | None:
 
 def _target(session: Session, check: Check, place: Position) -> Target | None:
     """What a position is to become, by its bore as measured where the plan says so; None for a tick."""
+    if place.labels[0][0] == QUESTION:
+        return None
     return target_at(session, check, place) if check.item(place) in check.targets else None
+
+
+def _wanted(check: Check, place: Position, target: Target | None) -> str:
+    """What is wanted of the position in hand: its limits, or of a part about what it should read."""
+    if check.parts:
+        nominal = check.part(place.labels[-1][1]).nominal
+        return "" if nominal is None else f"about {nominal}"
+    return "" if target is None else f"{as_given(target.lower.value)} to {target.upper}"
 
 
 def _result(session: Session, check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
     """Give the sign, the largest figure and what it is."""
     target = _target(session, check, place)
+    mark = mark_at(session, check, entry)
+    if check.parts and mark in (Mark.OPEN, Mark.NOTED):
+        return mark, session.position.labels[-1][1], "measure"  # the part in hand, not what all come to
     if entry is None:
-        return (Mark.OPEN, plain(target.aim.value), "target") if target else (Mark.OPEN, "", "")
-    mark, draft = mark_at(session, check, entry), entry.event.draft
+        return (Mark.OPEN, plain(target.aim.value), "aim") if target else (Mark.OPEN, "", "")
+    draft = entry.event.draft
     if check.parts and mark in (Mark.SHORT, Mark.OVER):
         return mark, *_of_parts(session, check, place)
     if mark is Mark.SHORT and draft.remaining is not None:
+        if draft.bound == "under" and draft.remaining.value == 0:
+            return mark, "FILE", "file"  # a leaf of the aim's own size: nobody can say by how much
         more = ">" if draft.bound == "under" else ""
-        action = "file" if check.rule.value == "file to gap" else "to go"
+        action = "file" if check.rule is Rule.FILE_TO_GAP else "short by"
         return mark, more + _figure(draft.remaining), action
     if mark is Mark.OVER and target is not None and draft.value is not None:
         low = draft.value if draft.other is None or draft.bound else draft.other
         return mark, _figure(difference(low, target.upper, check.unit)), "over by"
-    return mark, {Mark.GOOD: "GOOD", Mark.UNSURE: "?"}.get(mark, reading_text(entry)), MARK_WORDS[mark]
+    return mark, {Mark.GOOD: "GOOD", Mark.UNSURE: "AGAIN"}.get(mark, reading_text(entry)), MARK_WORDS[mark]
 
 
 def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str]:
@@ -272,3 +329,38 @@ def _is_done(session: Session, check: Check, entry: Entry) -> bool:
     if state_at(session, check, entry.position) is State.GOOD:
         return True
     return mark_of(entry) is Mark.NOTED and check.item(entry.position) not in check.targets
+
+
+def time_left(finished: Sequence[datetime], still_open: int) -> tuple[timedelta, timedelta] | None:
+    """Give the time that the open positions will take, from the quick and the slow of those done.
+
+    Args:
+        finished: when each position was finished, in order.
+        still_open: how many are left.
+
+    Returns:
+        The range if each takes as long as the lower and as the upper quartile of those done, or
+        None where too few are done, or nothing is left.
+    """
+    gaps = [later - before for before, later in pairwise(finished)]
+    worked = [gap.total_seconds() for gap in gaps if gap <= _BREAK]
+    if still_open == 0 or len(worked) < _FEWEST - 1:
+        return None
+    low, _, high = quantiles(worked, n=4, method="inclusive")
+    return timedelta(seconds=low * still_open), timedelta(seconds=high * still_open)
+
+
+def estimate_words(left: tuple[timedelta, timedelta] | None) -> str:
+    """Say a range in minutes, coarser the longer it is; empty for None.
+
+    >>> estimate_words((timedelta(minutes=21), timedelta(minutes=38)))
+    '20 to 40 min left'
+    >>> estimate_words((timedelta(seconds=30), timedelta(seconds=50)))
+    '1 min left'
+    """
+    if left is None:
+        return ""
+    low, high = (each.total_seconds() / 60 for each in left)
+    step = 1 if high < 10 else 5 if high < 60 else 10
+    lower, upper = (max(1, round(each / step) * step) for each in (low, high))
+    return f"{lower} min left" if lower == upper else f"{lower} to {upper} min left"

@@ -3,7 +3,6 @@
 from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, length_words
 from handsfree.speak.answer import Answer, render_after_tone, render_answer
 from handsfree.speak.cache import CachedVoice
-from handsfree.speak.left_words import OpenPlaces
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasing import label_words, listed, place_words
@@ -11,11 +10,13 @@ from handsfree.speak.player import FolderPlayer, NullPlayer, Played, Player, Sou
 from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity
 from handsfree.speak.sound import Sound, save_wav
 from handsfree.speak.tones import tone
+from handsfree.speak.verdict_words import After, Logged, VerdictWords
 from handsfree.speak.voice import EngineVoice, Voice, VoiceSettings
-from handsfree.speak.wording import Wording
+from handsfree.speak.wording import OpenPlaces, Wording
 
 __all__ = [
     "SILENCE",
+    "After",
     "Amount",
     "Answer",
     "Between",
@@ -23,6 +24,7 @@ __all__ = [
     "CachedVoice",
     "EngineVoice",
     "FolderPlayer",
+    "Logged",
     "NullPlayer",
     "OpenPlaces",
     "Phrasebook",
@@ -34,6 +36,7 @@ __all__ = [
     "SoundPlayer",
     "Tone",
     "Verbosity",
+    "VerdictWords",
     "Voice",
     "VoiceSettings",
     "Wording",

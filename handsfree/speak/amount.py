@@ -78,13 +78,14 @@ def units_of(amount: Amount) -> frozenset[Unit]:
             return frozenset({low.unit, high.unit})
 
 
-def length_words(length: Length, *, unit: bool = True, digit_check: bool = False) -> str:
+def length_words(length: Length, *, unit: bool = True, digit_check: bool = False, brief: bool = False) -> str:
     """Say a length exactly, however many decimals it has.
 
     Args:
         length: what to say.
         unit: name the unit too. Less than one thou is always said with it: "half" alone is lost.
         digit_check: add the digits to numbers that have a near twin ("fifteen, one five").
+        brief: "eighteen half".
 
     >>> from handsfree.length import length
     >>> length_words(length("18.5"), unit=False), length_words(length("0.5"), unit=False)
@@ -103,7 +104,7 @@ def length_words(length: Length, *, unit: bool = True, digit_check: bool = False
         if part is not None:
             return f"minus {part}" if value < 0 else part
     named = unit or (0 < abs(value) < 1 and length.unit is Unit.THOU)
-    words = number_words(value, fractions=length.unit is Unit.THOU)
+    words = number_words(value, fractions=length.unit is Unit.THOU, brief=brief)
     if named:
         words = f"{words} {one if abs(value) == 1 else many}"
     if digit_check and sounds_like_another(value):
@@ -111,7 +112,7 @@ def length_words(length: Length, *, unit: bool = True, digit_check: bool = False
     return words
 
 
-def amount_words(amount: Amount, *, unit: bool = True, digit_check: bool = False) -> str:
+def amount_words(amount: Amount, *, unit: bool = True, digit_check: bool = False, brief: bool = False) -> str:
     """Say a length, a bound or an interval.
 
     >>> from handsfree.length import length
@@ -122,13 +123,28 @@ def amount_words(amount: Amount, *, unit: bool = True, digit_check: bool = False
     """
     match amount:
         case Length():
-            return length_words(amount, unit=unit, digit_check=digit_check)
+            return length_words(amount, unit=unit, digit_check=digit_check, brief=brief)
         case Bound(side, limit):
-            return _BOUNDS[side].format(length_words(limit, unit=unit, digit_check=digit_check))
+            return _BOUNDS[side].format(length_words(limit, unit=unit, digit_check=digit_check, brief=brief))
         case Between(low, high):
             same = low.unit is high.unit
-            first = length_words(low, unit=unit and not same, digit_check=digit_check)
-            return f"{first} to {length_words(high, unit=unit, digit_check=digit_check)}"
+            first = length_words(low, unit=unit and not same, digit_check=digit_check, brief=brief)
+            return f"{first} to {length_words(high, unit=unit, digit_check=digit_check, brief=brief)}"
+
+
+def hundredths_words(length: Length, *, unit: bool = True) -> str | None:
+    """Say less than a tenth of a millimetre as a metric bench says it, in hundredths; None for the rest.
+
+    >>> from handsfree.length import length
+    >>> [hundredths_words(length(v, "mm"), unit=False) for v in ("0.05", "0.01", "0.005", "0.025", "0.012")]
+    ['five hundredths', 'one hundredth', 'half a hundredth', 'two and a half hundredths', None]
+    """
+    count = length.value * 100
+    if length.unit is not Unit.MM or not 0 < count < 10 or count % 1 not in (0, Decimal("0.5")):
+        return None
+    said = "half a" if count < 1 else number_words(count)
+    of = " of a millimetre" if unit else ""
+    return f"{said} {'hundredth' if count <= 1 else 'hundredths'}{of}"
 
 
 def speakable(length: Length, rounding: str = ROUND_DOWN) -> tuple[Length, bool]:

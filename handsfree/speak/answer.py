@@ -12,7 +12,7 @@ from handsfree.speak.sound import Sound, levelled, silence
 from handsfree.speak.tones import SAMPLERATE_HZ, tone
 from handsfree.speak.voice import Voice
 
-_BREATH_S = 0.06  # between tone and words: enough to part them, too short to be waited for
+_BREATH_S = 0.04  # between tone and words: enough to part them, too short to be waited for
 _SPEECH_PEAK = 0.7  # of full scale
 
 

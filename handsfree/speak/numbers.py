@@ -38,6 +38,7 @@ _TENS = ["zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy"
 LARGEST = 999_999
 """The largest whole number that has words here; nothing at a bench comes near it."""
 
+_BRIEF_FROM = 10
 _FRACTIONS = {Decimal("0.25"): "a quarter", Decimal("0.5"): "a half", Decimal("0.75"): "three quarters"}
 
 
@@ -77,12 +78,13 @@ def digits(text: str) -> str:
     return " ".join("point" if sign == "." else _SMALL[int(sign)] for sign in text)
 
 
-def number_words(value: Decimal, *, fractions: bool = True) -> str:
+def number_words(value: Decimal, *, fractions: bool = True, brief: bool = False) -> str:
     """Write an exact decimal in words.
 
     Args:
         value: any finite decimal up to 999,999 either side of zero; trailing zeros are not spoken.
         fractions: name halves and quarters as such; otherwise every decimal is read by digits.
+        brief: "eighteen half", from ten on: below, "one half" would be a half.
 
     Raises:
         ValueError: `value` is not finite or too large to be a length at a bench.
@@ -93,6 +95,8 @@ def number_words(value: Decimal, *, fractions: bool = True) -> str:
     ('eighteen point two two', 'zero point four five', 'minus two')
     >>> number_words(Decimal("18.5"), fractions=False)
     'eighteen point five'
+    >>> [number_words(Decimal(value), brief=True) for value in ("18.5", "17.25", "1.5")]
+    ['eighteen half', 'seventeen quarter', 'one and a half']
     """
     if not value.is_finite():
         raise ValueError(f"wanted a number that has words, found {value}")
@@ -102,6 +106,8 @@ def number_words(value: Decimal, *, fractions: bool = True) -> str:
     fraction = size - whole
     if fraction and fractions and fraction in _FRACTIONS:
         part = _FRACTIONS[fraction]
+        if brief and whole >= _BRIEF_FROM:
+            return f"{sign}{cardinal(whole)} {part.removeprefix('a ')}"
         return f"{sign}{cardinal(whole)} and {part}" if whole else f"{sign}{part}"
     if fraction:
         return f"{sign}{cardinal(whole)} point {digits(format(fraction, 'f')[2:])}"

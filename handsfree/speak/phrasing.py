@@ -5,12 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_DOWN, Decimal
-from typing import Self
 
 from handsfree.length import Length, Unit
 from handsfree.plan import PART
 from handsfree.plan.position import Position
-from handsfree.speak.amount import Amount, Between, Bound, Side, amount_words, speakable, units_of
+from handsfree.speak.amount import (
+    Amount,
+    Between,
+    Bound,
+    Side,
+    amount_words,
+    hundredths_words,
+    speakable,
+    units_of,
+)
 from handsfree.speak.numbers import cardinal
 from handsfree.speak.phrasebook import Phrasebook, shipped_phrasebook
 from handsfree.speak.reply import Reply, Tone, Verbosity
@@ -34,7 +42,8 @@ def label_words(label: str) -> str:
     ('three', 'oil rail', 'three B', 'two left')
     """
     parts = re.findall(r"\d+|[^\d\s]+", label)
-    return " ".join(cardinal(int(part)) if part.isdecimal() and len(part) < 6 else part for part in parts)
+    said = " ".join(cardinal(int(part)) if part.isdecimal() and len(part) < 6 else part for part in parts)
+    return said.replace(" ,", ",")
 
 
 def place_words(position: Position, *, full: bool = False) -> str:
@@ -99,26 +108,26 @@ class Phrasing:
     ) -> None:
         self.verbosity = verbosity
         self.unit = unit
-        self._book = shipped_phrasebook() if book is None else book
-
-    def at(self, unit: Unit) -> Self:
-        """The same words where bare numbers are in `unit`: it is the one that is left unsaid."""
-        return self if unit is self.unit else type(self)(self.verbosity, unit, self._book)
+        self.book = shipped_phrasebook() if book is None else book
 
     def place(self, position: Position) -> str:
         """Say a position at this verbosity."""
         return place_words(position, full=self.verbosity is Verbosity.FULL)
 
-    def value(self, amount: Amount, beside: Iterable[Amount] = ()) -> str:
+    def value(self, amount: Amount, beside: Iterable[Amount] = (), *, brief: bool = False) -> str:
         """Say a reading exactly; its unit too where the session's own could be taken for it.
 
-        beside: the other amounts of the same answer; a foreign unit among them makes all units
-            be said.
+        Args:
+            amount: the reading.
+            beside: the other amounts of the same answer; a foreign unit among them makes all units
+                be said.
+            brief: "eighteen half" in terse answers.
         """
         return amount_words(
             amount,
             unit=self._unit_needed(amount, *beside),
             digit_check=self.verbosity is Verbosity.FULL,
+            brief=brief and self.verbosity is Verbosity.TERSE,
         )
 
     def computed(self, amount: Amount, beside: Iterable[Amount] = (), rounding: str = ROUND_DOWN) -> str:
@@ -130,7 +139,7 @@ class Phrasing:
                 if dropped and shorter.value == 0:
                     least = Length(Decimal(1).scaleb(_exponent(shorter.value)), amount.unit)
                     return amount_words(Bound(Side.UNDER, least), unit=unit)
-                words = amount_words(shorter, unit=unit)
+                words = hundredths_words(shorter, unit=unit) or amount_words(shorter, unit=unit)
                 return f"about {words}" if dropped else words
             case Bound(side, limit):
                 return amount_words(Bound(side, speakable(limit, rounding)[0]), unit=unit)
@@ -144,11 +153,11 @@ class Phrasing:
         Raises:
             KeyError: no such phrase, or a field that it uses is missing. A fault of the program.
         """
-        return self._book[name].fill(self.verbosity, fields)
+        return self.book[name].fill(self.verbosity, fields)
 
     def tone(self, name: str) -> Tone:
         """Give the tone of a phrase."""
-        return self._book[name].tone
+        return self.book[name].tone
 
     def reply(
         self, name: str, *after: str, expects: tuple[str, ...] = (), detail: str | None = None, **fields: str
@@ -168,17 +177,36 @@ class Phrasing:
         *,
         expects: tuple[str, ...] = (),
         detail: str | None = None,
+        aloud: Iterable[str | None] | None = None,
     ) -> Reply:
-        """Make a reply of several sentences, leaving out the empty ones."""
-        text = sentence_case(" ".join(sentence for sentence in sentences if sentence))
-        if detail:
-            return Reply(f"{text} ({detail})", spoken=text, tone=tone, expects=expects)
-        return Reply(text, tone=tone, expects=expects)
+        """Make a reply of several sentences, leaving out the empty ones.
+
+        Args:
+            sentences: what is shown, and spoken too unless `aloud` is given.
+            tone: goes before it.
+            expects: what would settle a question.
+            detail: shown after the sentences and not spoken.
+            aloud: the sentences to speak, where they are fewer.
+        """
+        text = _one_text(sentences)
+        spoken = text if aloud is None else _one_text(aloud)
+        shown = f"{text} ({detail})" if detail else text
+        return Reply(shown, spoken=None if spoken == shown else spoken, tone=tone, expects=expects)
+
+    def end(self, next_check: str | None) -> str:
+        """Return the sentence that nothing is left to measure here; next_check: where something is."""
+        return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
 
     def _unit_needed(self, *amounts: Amount) -> bool:
         if self.verbosity is Verbosity.FULL:
             return True
         return any(units_of(amount) - {self.unit} for amount in amounts)
+
+
+def _one_text(sentences: Iterable[str | None]) -> str:
+    """Join sentences; one that ends in a comma flows on into the next, or ends there."""
+    text = " ".join(sentence for sentence in sentences if sentence)
+    return sentence_case(f"{text[:-1]}." if text.endswith(",") else text)
 
 
 def _exponent(value: Decimal) -> int:

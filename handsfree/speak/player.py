@@ -159,6 +159,11 @@ class SoundPlayer:
         self._lock = threading.Lock()
         self.device: str | None = None
 
+    @property
+    def volume(self) -> float:
+        """The volume, 0 to 1, of full scale."""
+        return self._volume
+
     def start(self) -> None:
         """Open the device without waiting for it."""
         with self._lock, contextlib.suppress(SoundError):

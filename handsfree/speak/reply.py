@@ -17,6 +17,7 @@ class Tone(StrEnum):
     DONE = "done"
     NOTE = "note"
     TICK = "tick"
+    OPEN = "open"
     NONE = "none"
 
 
@@ -37,12 +38,14 @@ class Reply:
         shown and not spoken).
     tone: the sound that goes before it.
     expects: phrases that would settle a question, best first; empty where nothing is asked.
+    pieces: the spoken words in pieces, where somebody who speaks between two of them ends it.
     """
 
     text: str
     spoken: str | None = None
     tone: Tone = Tone.NONE
     expects: tuple[str, ...] = ()
+    pieces: tuple[str, ...] = ()
 
     @property
     def aloud(self) -> str:

@@ -32,14 +32,15 @@ class Note:
 
 
 EARCONS: dict[Tone, tuple[Note, ...]] = {
-    Tone.SHORT: (Note(620, 180),),  # one long: go on
-    Tone.GOOD: (Note(784, 60, 30), Note(1175, 150)),  # short, long, rising
+    Tone.SHORT: (Note(620, 150),),  # one long: go on
+    Tone.GOOD: (Note(784, 45, 25), Note(1175, 110)),  # short, long, rising
     Tone.OVER: (Note(440, 55, 45), Note(440, 55, 45), Note(440, 55, 45), Note(415, 55)),  # four quick, low
     Tone.AGAIN: (Note(587, 110, 110), Note(587, 110)),  # two even
     Tone.ASK: (Note(698, 130, 30), Note(932, 60)),  # long, short, rising
     Tone.DONE: (Note(523, 70, 30), Note(659, 70, 30), Note(784, 200)),  # short, short, long, rising
     Tone.NOTE: (Note(880, 70),),  # one short
     Tone.TICK: (Note(1319, 16),),  # a key press
+    Tone.OPEN: (Note(1047, 24),),  # after an answer: it listens again
     Tone.NONE: (),
 }
 
@@ -51,7 +52,7 @@ def tone(kind: Tone, samplerate_hz: int = SAMPLERATE_HZ) -> Sound:
     The samples are shared between calls and can't be written to.
 
     >>> round(tone(Tone.SHORT).duration_s, 2), len(tone(Tone.NONE).samples)
-    (0.18, 0)
+    (0.15, 0)
     """
     parts = [silence(0, samplerate_hz)]
     for note in EARCONS[kind]:

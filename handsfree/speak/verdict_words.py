@@ -1,35 +1,69 @@
-"""Words for a logged reading and what it means: short, good, over, uncertain, unsettled."""
+"""Words for a logged reading: what was logged, what it means, what to do, what comes next."""
 
 from __future__ import annotations
 
-from decimal import ROUND_UP
+from dataclasses import dataclass
+from decimal import ROUND_UP, Decimal
 
 from handsfree.length import Length
 from handsfree.plan.position import Position
-from handsfree.speak.amount import Amount
+from handsfree.speak.amount import Amount, Bound
+from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasing import Phrasing, listed
-from handsfree.speak.reply import Reply
+from handsfree.speak.reply import Reply, Verbosity
 
 
-class VerdictWords(Phrasing):
-    """The answers to readings.
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What was logged: the first words of every answer to a reading.
 
-    Every method takes `was`, the value that this one corrects; `then`, the position that comes
-    next; `advice`, a finished sentence to end with (a caution); and where parts are read one by one
-    `makes`, what they come to.
+    position, value: where, and what was read there.
+    was: the value that this one corrects.
+    makes: the sum of the parts, where parts are read one by one.
+    in_hand, named: whether the position was in hand, and whether the person named it. In hand it needs
+    no naming aloud in terse answers, and in normal ones where nobody named it.
     """
 
+    position: Position
+    value: Amount
+    was: Amount | None = None
+    makes: Amount | None = None
+    in_hand: bool = False
+    named: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class After:
+    """What comes after a verdict: the last words of its answer.
+
+    then: the position that comes next. obvious: it needs no naming.
+    last: nothing is left to measure here.
+    next_check: the check in which something is left.
+    advice: a finished sentence, such as a caution.
+    """
+
+    then: Position | None = None
+    obvious: bool = False
+    last: bool = False
+    next_check: str | None = None
+    advice: str | None = None
+
+
+NOTHING_AFTER = After()
+
+
+class VerdictWords:
+    """The answers to readings.
+
+    Args:
+        phrasing: fills the phrases.
+    """
+
+    def __init__(self, phrasing: Phrasing) -> None:
+        self._phrasing = phrasing
+
     def short(
-        self,
-        position: Position,
-        value: Amount,
-        remaining: Amount,
-        *,
-        was: Amount | None = None,
-        then: Position | None = None,
-        advice: str | None = None,
-        makes: Amount | None = None,
-        action: str = "file",
+        self, logged: Logged, remaining: Amount, after: After = NOTHING_AFTER, *, action: str = "file"
     ) -> Reply:
         """Answer a reading below its target: the value, then the amount left to remove.
 
@@ -37,61 +71,81 @@ class VerdictWords(Phrasing):
 
         >>> from handsfree.length import length
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
-        >>> VerdictWords().short(three_top, length("18"), length("2")).text
+        >>> say = VerdictWords(Phrasing())
+        >>> say.short(Logged(three_top, length("18")), length("2")).text
         'Three top, eighteen. File two.'
-        >>> VerdictWords().short(three_top, length("19"), length("1"), was=length("18")).text
+        >>> say.short(Logged(three_top, length("19"), was=length("18")), length("1")).text
         'Corrected. Three top, nineteen, was eighteen. File one.'
         """
-        amount = self.computed(remaining, (value,))
-        act = self.sentence(f"action.{action}", amount=amount)
-        return self._answer(
-            "verdict.short",
-            position,
-            value,
-            was,
-            then,
-            advice,
-            makes=makes,
-            beside=(remaining,),
-            amount=amount,
-            action=act,
+        if isinstance(remaining, Bound) and remaining.limit.value == 0:
+            return self._answer("verdict.just_short", logged, after)  # more than nothing is no answer
+        amount = self._phrasing.computed(remaining, (logged.value,))
+        act = self._phrasing.sentence(f"action.{action}", amount=amount)
+        return self._answer("verdict.short", logged, after, beside=(remaining,), amount=amount, action=act)
+
+    def short_of_turns(
+        self,
+        logged: Logged,
+        remaining: Amount,
+        pace: str,
+        after: After = NOTHING_AFTER,
+        *,
+        about: int | None = None,
+        turns: int | None = None,
+        risk: float | None = None,
+    ) -> Reply:
+        """Answer a ring that is short and is filed by counted turns: what is left, and the next pass.
+
+        Args:
+            logged: the reading.
+            remaining: up to the aim.
+            pace: which of the [pass] phrases fits: what the advice rests on.
+            after: what comes then; its advice ends the answer.
+            about: whole turns that the rest would take.
+            turns: measure again after these.
+            risk: the stated chance of going over; shown, and spoken in full answers.
+
+        >>> from handsfree.length import length
+        >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("15.5"))
+        >>> say = VerdictWords(Phrasing())
+        >>> say.short_of_turns(reading, length("2.5"), "learned", about=16, turns=11, risk=0.05).aloud
+        'Three top, fifteen and a half. Two and a half to go, about sixteen turns, check after eleven.'
+        """
+        amount = self._phrasing.computed(remaining, (logged.value,))
+        chance = "" if risk is None else f"{risk * 100:g}"
+        fields = {
+            "amount": amount,
+            "about": "" if about is None else _turn_words(about),
+            "turns": "" if turns is None else cardinal(turns),
+            "passes": "" if turns is None else _turn_words(turns),
+            "risk": chance and number_words(Decimal(chance)),
+        }
+        tail = self._phrasing.sentence(f"pass.{pace}", **fields)
+        risky = self._phrasing.sentence("pass.risk", **fields) if risk is not None else ""
+        detail = f"chance of going over: {chance} % at most" if chance else None
+        shown, aloud = self._heads(logged, (remaining,))
+        rest = [tail, risky, after.advice]
+        return self._phrasing.joined(
+            [shown, *rest], self._phrasing.tone("verdict.short"), detail=detail, aloud=[aloud, *rest]
         )
 
-    def good(
-        self,
-        position: Position,
-        value: Amount,
-        *,
-        was: Amount | None = None,
-        then: Position | None = None,
-        advice: str | None = None,
-        makes: Amount | None = None,
-        last: bool = False,
-        next_check: str | None = None,
-    ) -> Reply:
+    def good(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
         """Answer a reading inside its limits.
-
-        last: nothing is left to measure here. next_check: the check in which something is.
 
         >>> from handsfree.length import length
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
-        >>> VerdictWords().good(three_top, length("18.5"), then=four_top).text
+        >>> VerdictWords(Phrasing()).good(Logged(three_top, length("18.5")), After(four_top)).text
         'Three top, eighteen and a half. Good. Next, four top.'
         """
-        end = self._end(next_check) if last else None
-        return self._answer("verdict.good", position, value, was, then, advice, makes=makes, end=end)
+        return self._answer("verdict.good", logged, after)
 
     def over(
         self,
-        position: Position,
-        value: Amount,
+        logged: Logged,
         excess: Amount,
+        after: After = NOTHING_AFTER,
         *,
-        was: Amount | None = None,
-        then: Position | None = None,
-        advice: str | None = None,
-        makes: Amount | None = None,
         remedy: str = "ring",
         elsewhere: Position | None = None,
     ) -> Reply:
@@ -101,55 +155,32 @@ class VerdictWords(Phrasing):
         should still fit.
 
         >>> from handsfree.length import length
-        >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
-        >>> VerdictWords().over(three_top, length("21"), length("1.5")).text
+        >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("21"))
+        >>> VerdictWords(Phrasing()).over(reading, length("1.5")).text
         "Three top, twenty one. Over by one and a half. Don't file; try it in another bore, or replace."
         """
-        other = {} if elsewhere is None else {"place": self.place(elsewhere)}
+        other = {} if elsewhere is None else {"place": self._phrasing.place(elsewhere)}
         return self._answer(
             "verdict.over",
-            position,
-            value,
-            was,
-            then,
-            advice,
-            makes=makes,
+            logged,
+            after,
             beside=(excess,),
-            amount=self.computed(excess, (value,), ROUND_UP),
-            remedy=self.sentence(f"remedy.{remedy}", **other),
-            stop=self.sentence(f"stop.{remedy}", **other),
+            amount=self._phrasing.computed(excess, (logged.value,), ROUND_UP),
+            remedy=self._phrasing.sentence(f"remedy.{remedy}", **other),
+            stop=self._phrasing.sentence(f"stop.{remedy}", **other),
         )
 
-    def uncertain(
-        self,
-        position: Position,
-        value: Amount,
-        *,
-        was: Amount | None = None,
-        then: Position | None = None,
-        advice: str | None = None,
-        makes: Amount | None = None,
-        filed: bool = True,
-    ) -> Reply:
+    def uncertain(self, logged: Logged, after: After = NOTHING_AFTER, *, filed: bool = True) -> Reply:
         """Answer a reading too close to a limit to be called: measure again, don't file.
 
         >>> from handsfree.length import length
-        >>> VerdictWords().uncertain(Position.of({"cylinder": "3", "ring": "top"}), length("18.4")).text
+        >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("18.4"))
+        >>> VerdictWords(Phrasing()).uncertain(reading).text
         "Three top, eighteen point four. Close to the limit. Don't file; measure again."
         """
-        name = "verdict.uncertain" if filed else "verdict.uncertain_part"
-        return self._answer(name, position, value, was, then, advice, makes=makes)
+        return self._answer("verdict.uncertain" if filed else "verdict.uncertain_part", logged, after)
 
-    def unsettled(
-        self,
-        position: Position,
-        value: Amount,
-        *,
-        was: Amount | None = None,
-        then: Position | None = None,
-        advice: str | None = None,
-        leaves: tuple[Length, ...] | None = None,
-    ) -> Reply:
+    def unsettled(self, logged: Logged, leaves: tuple[Length, ...] | None = None) -> Reply:
         """Answer a bound that leaves open whether metal must come off: try the next leaf.
 
         leaves: which leaf to try, or which to stack; empty where none in the drawer can tell more,
@@ -158,63 +189,125 @@ class VerdictWords(Phrasing):
         >>> from handsfree.length import length
         >>> from handsfree.speak.amount import Bound, Side
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
-        >>> VerdictWords().unsettled(three_top, Bound(Side.AT_LEAST, length("18"))).text
+        >>> VerdictWords(Phrasing()).unsettled(Logged(three_top, Bound(Side.AT_LEAST, length("18")))).text
         'Three top, eighteen or more. Not settled. Try the next leaf.'
         """
         if leaves is None:
-            return self._answer("verdict.unsettled", position, value, was, then, advice)
+            return self._answer("verdict.unsettled", logged)
         if not leaves:
-            return self._answer("verdict.unsettled_here", position, value, was, then, advice)
-        sizes = [self.value(leaf, (value,)) for leaf in leaves]
-        leaf = sizes[0] if len(sizes) == 1 else self.sentence("stacked", leaves=listed(sizes))
-        return self._answer(
-            "verdict.unsettled_leaf", position, value, was, then, advice, beside=leaves, leaf=leaf
+            return self._answer("verdict.unsettled_here", logged)
+        sizes = [self._phrasing.value(leaf, (logged.value,)) for leaf in leaves]
+        leaf = sizes[0] if len(sizes) == 1 else self._phrasing.sentence("stacked", leaves=listed(sizes))
+        return self._answer("verdict.unsettled_leaf", logged, beside=leaves, leaf=leaf)
+
+    def noted(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
+        """Answer a reading that the plan has no target for."""
+        return self._answer("verdict.noted", logged, after)
+
+    def disagrees(self, logged: Logged, before: Amount, *, filed: bool) -> Reply:
+        """Answer a reading that doesn't go with the one before it: measure again.
+
+        filed: it is of a gap, which filing can't make smaller.
+
+        >>> from handsfree.length import length
+        >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("15"))
+        >>> VerdictWords(Phrasing()).disagrees(reading, length("17"), filed=True).text
+        'Three top, fifteen. Seventeen before, and a gap only grows. Measure again.'
+        """
+        name = "verdict.shrunk" if filed else "verdict.disagrees"
+        said = self._phrasing.value(before, (logged.value,))
+        return self._answer(name, logged, beside=(before,), before=said)
+
+    def contradicts(self, logged: Logged) -> Reply:
+        """Answer leaves that can't all be true of one gap: measure again."""
+        return self._answer("verdict.contradicts", logged)
+
+    def part_logged(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
+        """Answer the reading of a part while others are missing: what was logged, and what comes next."""
+        shown, aloud = self._heads(logged, ())
+        following = self._next(after.then)
+        tone = self._phrasing.tone("verdict.noted")
+        return self._phrasing.joined(
+            [shown, following], tone, aloud=[aloud, self._next(after.then, obvious=after.obvious)]
         )
 
-    def noted(
+    def shim(
         self,
-        position: Position,
-        value: Amount,
+        logged: Logged,
+        lash: Length,
+        side: str,
+        choice: Length | None,
+        predicted: Length | None,
+        ideal: Length,
         *,
-        was: Amount | None = None,
-        then: Position | None = None,
-        advice: str | None = None,
+        out_of: Position | None = None,
     ) -> Reply:
-        """Answer a reading that the plan has no target for."""
-        return self._answer("verdict.noted", position, value, was, then, advice)
+        """Answer a lash outside its limits: which shim to fit and what it should give.
 
-    def _end(self, next_check: str | None) -> str:
-        """The sentence that nothing is left to measure here."""
-        return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
+        Args:
+            logged: the part that was read last.
+            lash: the lash as measured.
+            side: "short" or "over".
+            choice: the shim, or None if no size that can be had does.
+            predicted: the lash with it.
+            ideal: the shim that would give the aim exactly.
+            out_of: where the shim comes out of, where it is used again.
+        """
+        value, say = (logged.value,), self._phrasing
+        fields = {"lash": say.value(lash, value), "side": say.sentence(f"side.{side}")}
+        if choice is None or predicted is None:
+            return self._answer(
+                "shim.none", logged, NOTHING_AFTER, beside=(lash, ideal), ideal=say.computed(ideal), **fields
+            )
+        words = say.value(choice, value)
+        if out_of is not None:
+            words = say.sentence("shim.out_of", choice=words, place=say.place(out_of))
+        fields |= {"choice": words, "predicted": say.computed(predicted, value)}
+        return self._answer("shim.fit", logged, NOTHING_AFTER, beside=(lash, choice), **fields)
 
-    def _head(self, position: Position, value: Amount, was: Amount | None, beside: tuple[Amount, ...]) -> str:
-        """The first words of every answer: what was logged."""
+    def _next(self, then: Position | None, *, obvious: bool = False) -> str:
+        if then is None:
+            return ""
+        name = "next_obvious" if obvious else "next"
+        return self._phrasing.sentence(name, place=self._phrasing.place(then))
+
+    def _heads(self, logged: Logged, beside: tuple[Amount, ...]) -> tuple[str, str]:
+        """The first words of every answer, what was logged: as shown, and as spoken."""
+        value, was, say = logged.value, logged.was, self._phrasing
         others = beside if was is None else (*beside, was)
-        said, place = self.value(value, others), self.place(position)
-        if was is None:
-            return self.sentence("head.logged", place=place, value=said)
-        before = self.value(was, (value, *beside))
-        return self.sentence("head.corrected", place=place, value=said, was=before)
+        fields = {"place": say.place(logged.position), "value": say.value(value, others, brief=True)}
+        name, here = "head.logged", "head.logged_here"
+        if was is not None:
+            name, here = "head.corrected", "head.corrected_here"
+            fields["was"] = say.value(was, (value, *beside), brief=True)
+        shown = say.sentence(name, **fields)
+        if logged.in_hand and (not logged.named or say.verbosity is Verbosity.TERSE):
+            return shown, say.sentence(here, **fields)
+        return shown, shown
 
     def _answer(
         self,
         verdict: str,
-        position: Position,
-        value: Amount,
-        was: Amount | None,
-        then: Position | None,
-        advice: str | None,
+        logged: Logged,
+        after: After = NOTHING_AFTER,
         *,
-        makes: Amount | None = None,
         beside: tuple[Amount, ...] = (),
-        end: str | None = None,
         **fields: str,
     ) -> Reply:
         """Value first, then what it means, then advice, then what comes next."""
-        head = self._head(position, value, was, beside)
-        sum_of_parts = None
-        if makes is not None:
-            sum_of_parts = self.sentence("makes", value=self.computed(makes, (value,)))
-        tail = self.sentence(verdict, **fields)
-        following = None if then is None else self.sentence("next", place=self.place(then))
-        return self.joined([head, sum_of_parts, tail, advice, following, end], self.tone(verdict))
+        say = self._phrasing
+        total = None
+        if logged.makes is not None:
+            total = say.sentence("makes", value=say.computed(logged.makes, (logged.value,)))
+        shown, aloud = self._heads(logged, beside)
+        rest = [total, say.sentence(verdict, **fields), after.advice]
+        end = say.end(after.next_check) if after.last else None
+        return say.joined(
+            [shown, *rest, self._next(after.then), end],
+            say.tone(verdict),
+            aloud=[aloud, *rest, self._next(after.then, obvious=after.obvious), end],
+        )
+
+
+def _turn_words(count: int) -> str:
+    return f"{cardinal(count)} {'turn' if count == 1 else 'turns'}"

@@ -6,19 +6,83 @@ Pure. The caller decides what happened; here it is only said. Each method gives 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from handsfree.length import Length, Unit
+from handsfree.plan import PART, Caution
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount, amount_words, length_words
-from handsfree.speak.left_words import LeftWords
 from handsfree.speak.numbers import cardinal, number_words
-from handsfree.speak.phrasing import label_words
+from handsfree.speak.phrasebook import Phrasebook
+from handsfree.speak.phrasing import Phrasing, label_words, listed, sentence_case
+from handsfree.speak.ranges import gathered, runs
 from handsfree.speak.reply import Reply, Verbosity
+from handsfree.speak.verdict_words import VerdictWords
+from handsfree.speak.work_words import WorkWords
+
+# More can't be kept in mind, nor waited for; the display shows all places. Common practice, no source.
+_MOST_CHECKS = 3
+_MOST_WORDS = 10
+_CAUTIONS_A_PIECE = 2
 
 
-class Wording(LeftWords):
-    """Words for verdicts (inherited), questions, procedure words, moves and trouble."""
+@dataclass(frozen=True, slots=True)
+class OpenPlaces:
+    """What is left of a check, in its work order.
+
+    whole: axis and label of all that was not read at all, to be named in one breath; each: how many
+    places each of them is. loose: what else was not read. short, again, over: read, and to be worked on,
+    measured again, or too large. count: how many places that is. everything: nothing was read yet.
+    filed: what is short is to be filed. elsewhere: other checks that aren't done.
+    """
+
+    count: int = 0
+    whole: tuple[tuple[str, str], ...] = ()
+    each: int = 0
+    loose: tuple[Position, ...] = ()
+    short: tuple[Position, ...] = ()
+    again: tuple[Position, ...] = ()
+    over: tuple[Position, ...] = ()
+    everything: bool = False
+    filed: bool = True
+    elsewhere: tuple[str, ...] = ()
+
+
+class Wording:
+    """Words for questions, procedure words, moves, what is left, and trouble.
+
+    `verdict` has the answers to readings, `work` sentences that go beside them.
+
+    Args:
+        verbosity: how much to say.
+        unit: the session's unit, left unsaid in terse and normal answers unless another one occurs.
+        book: the phrases; the shipped ones by default.
+    """
+
+    def __init__(
+        self,
+        verbosity: Verbosity = Verbosity.NORMAL,
+        unit: Unit = Unit.THOU,
+        book: Phrasebook | None = None,
+    ) -> None:
+        self.phrasing = Phrasing(verbosity, unit, book)
+        self.verdict = VerdictWords(self.phrasing)
+        self.work = WorkWords(self.phrasing)
+
+    @property
+    def verbosity(self) -> Verbosity:
+        """How much is said."""
+        return self.phrasing.verbosity
+
+    def at(self, unit: Unit) -> Wording:
+        """Return the same words where bare numbers are in `unit`: it is the one that is left unsaid."""
+        here = self.phrasing
+        return self if unit is here.unit else Wording(here.verbosity, unit, here.book)
+
+    def place(self, position: Position) -> str:
+        """Say a position."""
+        return self.phrasing.place(position)
 
     # ---- questions
 
@@ -29,7 +93,7 @@ class Wording(LeftWords):
         'Say again?'
         """
         names = ("talk.say_again", "talk.say_again_slowly", "talk.say_again_or_key")
-        return self.reply(names[min(max(times, 1), 3) - 1])
+        return self.phrasing.reply(names[min(max(times, 1), 3) - 1])
 
     def between(self, choices: Sequence[str]) -> Reply:
         """Ask which of a few phrases was meant; any of them settles it.
@@ -37,7 +101,7 @@ class Wording(LeftWords):
         >>> Wording().between(["cylinder five", "nine"]).text
         'Cylinder five, or nine?'
         """
-        return self.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
+        return self.phrasing.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
 
     def between_values(self, values: Sequence[Length], position: Position | None = None) -> Reply:
         """Ask which of a few readings was said: only the part in doubt, with units if they differ.
@@ -46,11 +110,11 @@ class Wording(LeftWords):
         >>> Wording().between_values([length("15"), length("50")]).text
         'Fifteen, or fifty?'
         """
-        said = [self.value(value, values) for value in values]
+        said = [self.phrasing.value(value, values) for value in values]
         choices = ", or ".join(said)
         if position is not None:
             choices = f"{self.place(position)}, {choices}"
-        return self.reply("talk.between", choices=choices, expects=tuple(said))
+        return self.phrasing.reply("talk.between", choices=choices, expects=tuple(said))
 
     def between_places(self, axis: str, labels: Sequence[str]) -> Reply:
         """Ask which place was said, naming the axis once.
@@ -61,12 +125,7 @@ class Wording(LeftWords):
         said = [label_words(label) for label in labels]
         first = f"{axis} {said[0]}" if labels[0][:1].isdecimal() else said[0]
         rest = said[1:]
-        return self.reply("talk.between", choices=", or ".join([first, *rest]), expects=tuple(said))
-
-    def between_units(self, value: Decimal, units: Sequence[Unit]) -> Reply:
-        """Ask which unit a bare number has."""
-        said = [length_words(Length(value, unit)) for unit in units]
-        return self.reply("talk.unit_clash", choices=", or ".join(said), expects=tuple(said))
+        return self.phrasing.reply("talk.between", choices=", or ".join([first, *rest]), expects=tuple(said))
 
     def confirm(self, what: str) -> Reply:
         """Ask for affirm or negative.
@@ -74,25 +133,21 @@ class Wording(LeftWords):
         >>> Wording().confirm("Eighteen and a half").text
         'Eighteen and a half? Affirm, or negative.'
         """
-        return self.reply("talk.confirm", what=what, expects=("affirm", "negative"))
+        return self.phrasing.reply("talk.confirm", what=what, expects=("affirm", "negative"))
 
     def confirm_value(self, value: Length, position: Position | None = None) -> Reply:
         """Ask whether this reading was meant."""
-        said = self.value(value)
+        said = self.phrasing.value(value)
         return self.confirm(said if position is None else f"{self.place(position)}, {said}")
 
     def reading_wanted(self, position: Position) -> Reply:
         """Ask for the reading of a position that was named without one."""
-        return self.reply("talk.reading_wanted", place=self.place(position))
-
-    def place_wanted(self, value: Length) -> Reply:
-        """Ask where a reading was taken."""
-        return self.reply("talk.place_wanted", value=self.value(value))
+        return self.phrasing.reply("talk.reading_wanted", place=self.place(position))
 
     def out_of_range(self, position: Position, value: Length) -> Reply:
         """Refuse a reading that can't be true there; its unit is always named."""
         said = length_words(value, digit_check=self.verbosity is Verbosity.FULL)
-        return self.reply("talk.out_of_range", place=self.place(position), value=said)
+        return self.phrasing.reply("talk.out_of_range", place=self.place(position), value=said)
 
     # ---- procedure words
 
@@ -105,54 +160,54 @@ class Wording(LeftWords):
         'Disregarded: three top, eighteen. Twenty stands.'
         """
         beside = () if stands is None else (stands,)
-        what = f"{self.place(position)}, {self.value(value, beside)}"
+        what = f"{self.place(position)}, {self.phrasing.value(value, beside)}"
         if stands is None:
-            after = self.sentence("talk.open_again", place=self.place(position))
+            after = self.phrasing.sentence("talk.open_again", place=self.place(position))
         else:
-            after = self.sentence("talk.stands", value=self.value(stands, (value,)))
-        return self.reply("talk.disregarded", after, what=what)
+            after = self.phrasing.sentence("talk.stands", value=self.phrasing.value(stands, (value,)))
+        return self.phrasing.reply("talk.disregarded", after, what=what)
 
     def disregarded_note(self, what: str) -> Reply:
         """Say that something other than a reading was withdrawn, in the words given."""
-        return self.reply("talk.disregarded", what=what)
+        return self.phrasing.reply("talk.disregarded", what=what)
 
     def nothing_to_disregard(self) -> Reply:
         """Say that there is nothing to withdraw."""
-        return self.reply("talk.nothing_to_disregard")
+        return self.phrasing.reply("talk.nothing_to_disregard")
 
     def nothing_to_correct(self) -> Reply:
         """Say that no reading is there to be corrected."""
-        return self.reply("talk.nothing_to_correct")
+        return self.phrasing.reply("talk.nothing_to_correct")
 
     def nothing_to_repeat(self) -> Reply:
         """Answer "say again" before anything was said."""
-        return self.reply("talk.nothing_to_repeat")
+        return self.phrasing.reply("talk.nothing_to_repeat")
 
     def nothing_asked(self) -> Reply:
         """Answer "affirm" when no question is open."""
-        return self.reply("talk.nothing_asked")
+        return self.phrasing.reply("talk.nothing_asked")
 
     def negative(self) -> Reply:
         """Answer "negative": ask for the right words."""
-        return self.reply("talk.negative")
+        return self.phrasing.reply("talk.negative")
 
     def kept(self) -> Reply:
         """Answer "negative" to an offer: nothing changes."""
-        return self.reply("talk.kept")
+        return self.phrasing.reply("talk.kept")
 
     def standing_by(self) -> Reply:
         """Answer "stand by"."""
-        return self.reply("talk.standing_by")
+        return self.phrasing.reply("talk.standing_by")
 
     def still_standing_by(self) -> Reply:
         """Answer a reading that came during stand by: it is not logged."""
-        return self.reply("talk.still_standing_by")
+        return self.phrasing.reply("talk.still_standing_by")
 
     def go_ahead(self, position: Position | None) -> Reply:
         """Answer "go ahead", naming the position in hand."""
         if position is None:
-            return self.reply("talk.go_ahead_nowhere")
-        return self.reply("talk.go_ahead", place=self.place(position))
+            return self.phrasing.reply("talk.go_ahead_nowhere")
+        return self.phrasing.reply("talk.go_ahead", place=self.place(position))
 
     def read_back(self, position: Position, value: Amount) -> Reply:
         """Repeat the last reading with its place and unit.
@@ -162,11 +217,11 @@ class Wording(LeftWords):
         'Three top, eighteen thou.'
         """
         said = amount_words(value, digit_check=self.verbosity is Verbosity.FULL)
-        return self.reply("talk.read_back", place=self.place(position), value=said)
+        return self.phrasing.reply("talk.read_back", place=self.place(position), value=said)
 
     def no_reading(self, position: Position) -> Reply:
         """Read back a position that has no reading."""
-        return self.reply("talk.no_reading", place=self.place(position))
+        return self.phrasing.reply("talk.no_reading", place=self.place(position))
 
     # ---- moves and the rest of the sheet
 
@@ -183,32 +238,34 @@ class Wording(LeftWords):
 
         >>> from handsfree.length import length
         >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
-        'Four top, to twenty.'
+        'Now four top.'
         """
-        last_one = None if last is None else self.sentence("talk.last_was", value=self.value(last))
+        last_one = (
+            None if last is None else self.phrasing.sentence("talk.last_was", value=self.phrasing.value(last))
+        )
         after = [sentence for sentence in (last_one, advice) if sentence]
         place = self.place(position)
         if target is not None:
-            said = self.computed(target, _beside(last))
-            return self.reply("talk.moved", *after, place=place, target=said)
+            said = self.phrasing.computed(target, _beside(last))
+            return self.phrasing.reply("talk.moved", *after, place=place, target=said)
         if limits is not None:
-            low, high = (self.computed(limit, (*limits, *_beside(last))) for limit in limits)
-            return self.reply("talk.moved_limits", *after, place=place, low=low, high=high)
-        return self.reply("talk.moved_no_target", *after, place=place)
+            low, high = (self.phrasing.computed(limit, (*limits, *_beside(last))) for limit in limits)
+            return self.phrasing.reply("talk.moved_limits", *after, place=place, low=low, high=high)
+        return self.phrasing.reply("talk.moved_no_target", *after, place=place)
 
     def no_such_place(self, place: str | Position) -> Reply:
         """Say that the plan holds no such position."""
         said = place if isinstance(place, str) else self.place(place)
-        return self.reply("talk.no_such_place", place=said)
+        return self.phrasing.reply("talk.no_such_place", place=said)
 
     def end_of_plan(self, position: Position, next_check: str | None = None) -> Reply:
         """Answer "next" at the last position; next_check: where something is open."""
-        more = () if next_check is None else (self.sentence("go_to_check", check=next_check),)
-        return self.reply("talk.end_of_plan", *more, place=self.place(position))
+        more = () if next_check is None else (self.phrasing.sentence("go_to_check", check=next_check),)
+        return self.phrasing.reply("talk.end_of_plan", *more, place=self.place(position))
 
     def start_of_plan(self, position: Position) -> Reply:
         """Answer "previous" at the first position."""
-        return self.reply("talk.start_of_plan", place=self.place(position))
+        return self.phrasing.reply("talk.start_of_plan", place=self.place(position))
 
     def check_changed(self, check: str, position: Position | None = None, *before: str) -> Reply:
         """Name the check changed to, by the name that the plan gives it.
@@ -216,11 +273,11 @@ class Wording(LeftWords):
         before: sentences to be said once the check is named: its unit, its cautions.
         """
         if position is None:
-            return self.reply("talk.check_changed_only", *before, check=check)
-        said = self.sentence("talk.check_place", place=self.place(position))
-        return self.joined(
-            [self.sentence("talk.check_changed_only", check=check), *before, said],
-            self.tone("talk.check_changed_only"),
+            return self.phrasing.reply("talk.check_changed_only", *before, check=check)
+        said = self.phrasing.sentence("talk.check_place", place=self.place(position))
+        return self.phrasing.joined(
+            [self.phrasing.sentence("talk.check_changed_only", check=check), *before, said],
+            self.phrasing.tone("talk.check_changed_only"),
         )
 
     def turns(self, count: Decimal, position: Position | None = None, advice: str | None = None) -> Reply:
@@ -228,12 +285,12 @@ class Wording(LeftWords):
         said = f"{number_words(count)} {'turn' if count == 1 else 'turns'}"
         place = "" if position is None else self.place(position)
         if position is None and self.verbosity is Verbosity.FULL:
-            return self.joined([f"{said}, noted.", advice], self.tone("talk.turns"))
-        return self.reply("talk.turns", *([advice] if advice else []), turns=said, place=place)
+            return self.phrasing.joined([f"{said}, noted.", advice], self.phrasing.tone("talk.turns"))
+        return self.phrasing.reply("talk.turns", *([advice] if advice else []), turns=said, place=place)
 
     def dressed(self) -> Reply:
         """Answer that the wheel was dressed."""
-        return self.reply("talk.dressed")
+        return self.phrasing.reply("talk.dressed")
 
     def ticked(
         self,
@@ -244,42 +301,153 @@ class Wording(LeftWords):
         next_check: str | None = None,
     ) -> Reply:
         """Say that a thing to do is done, by the name that the plan gives it, and what comes next."""
-        following = None if then is None else self.sentence("next", place=self.place(then))
-        end = self._end(next_check) if last else None
-        return self.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
+        following = None if then is None else self.phrasing.sentence("next", place=self.place(then))
+        end = self.phrasing.end(next_check) if last else None
+        return self.phrasing.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
 
     def unticked(self, what: str) -> Reply:
         """Say that a thing to do is not done."""
-        return self.reply("talk.unticked", what=what)
+        return self.phrasing.reply("talk.unticked", what=what)
 
     def finished(self, logged: int, still_open: int = 0) -> Reply:
         """Say that the sheet is closed, with how many positions have a reading."""
         if still_open:
-            return self.reply("talk.finished_open", count=cardinal(logged), open=cardinal(still_open))
-        return self.reply("talk.finished", count=cardinal(logged))
+            return self.phrasing.reply(
+                "talk.finished_open", count=cardinal(logged), open=cardinal(still_open)
+            )
+        return self.phrasing.reply("talk.finished", count=cardinal(logged))
 
-    def opened(self, position: Position, *before: str) -> Reply:
+    def opened(self, position: Position, cautions: Sequence[Caution] = (), *, remind: bool = False) -> Reply:
         """Greet a new session: ready, its cautions and how to skip them, and last its first position.
 
+        cautions: shown, and spoken in short pieces that end as soon as somebody speaks.
+        remind: that there are some, in three words.
+
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
-        >>> Wording().opened(three_top, "Wear eye protection.").text
-        'Ready. Any key skips the cautions. Wear eye protection. First, three top.'
+        >>> Wording().opened(three_top, remind=True).text
+        'Ready. First, three top. Eye protection on.'
         """
-        said = [
-            self.sentence("talk.opened"),
-            *([self.sentence("talk.skip"), *before] if before else []),
-            self.sentence("talk.first", place=self.place(position)),
-        ]
-        return self.joined(said, self.tone("talk.opened"))
+        ready = self.phrasing.sentence("talk.opened")
+        first = self.phrasing.sentence("talk.first", place=self.place(position))
+        tone = self.phrasing.tone("talk.opened")
+        if not cautions:
+            reminder = self.phrasing.sentence("talk.reminder") if remind else None
+            return self.phrasing.joined([ready, first, reminder], tone)
+        shown = [ready, self.phrasing.sentence("talk.skip"), *(caution.first for caution in cautions), first]
+        aloud = [caution.aloud for caution in cautions if caution.aloud]
+        pieces = [" ".join(aloud[n : n + _CAUTIONS_A_PIECE]) for n in range(0, len(aloud), _CAUTIONS_A_PIECE)]
+        reply = self.phrasing.joined(shown, tone, aloud=[ready, *pieces, first])
+        return replace(
+            reply, pieces=(f"{ready} {pieces[0]}", *pieces[1:], sentence_case(first)) if pieces else ()
+        )
 
     def resumed(self, done: int, total: int, position: Position | None, *, remind: bool = False) -> Reply:
         """Greet a session that goes on, with where it stopped; `remind` shortly of its cautions."""
         if position is None:
-            return self.reply("talk.resumed_complete", total=cardinal(total))
+            return self.phrasing.reply("talk.resumed_complete", total=cardinal(total))
         so_far = cardinal(done) if done else "none"
         where = {"done": so_far, "total": cardinal(total), "place": self.place(position)}
-        reminder = [self.sentence("talk.reminder")] if remind else []
-        return self.joined([self.sentence("talk.resumed", **where), *reminder], self.tone("talk.resumed"))
+        reminder = [self.phrasing.sentence("talk.reminder")] if remind else []
+        return self.phrasing.joined(
+            [self.phrasing.sentence("talk.resumed", **where), *reminder], self.phrasing.tone("talk.resumed")
+        )
+
+    # ---- what is left
+
+    def whats_left(self, left: OpenPlaces) -> Reply:
+        """Say what is left, in one sentence.
+
+        >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
+        >>> Wording().whats_left(OpenPlaces(9, whole=(("ring", "second"),), loose=(three_top,))).text
+        'Nine left: all second rings; three top.'
+        """
+        checks = self._checks(left)
+        if not left.count:
+            return (
+                self.phrasing.reply("talk.nothing_left_here", checks=checks)
+                if checks
+                else self.phrasing.reply("talk.nothing_left")
+            )
+        count, more = cardinal(left.count), self._more(checks)
+        if left.everything:
+            return self.phrasing.reply("talk.all_left", count=count, more=more)
+        return self._with_places("talk.whats_left", left, count=count, more=more)
+
+    def finish_open(self, left: OpenPlaces) -> Reply:
+        """Ask whether to close the sheet although something is open.
+
+        >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
+        >>> Wording().finish_open(OpenPlaces(1, loose=(four_top,))).text
+        'One still open: four top. Finish all the same? Affirm, or negative.'
+        """
+        checks, expects = self._checks(left), ("affirm", "negative")
+        if not left.count:
+            return self.phrasing.reply("talk.finish_elsewhere", checks=checks, expects=expects)
+        count, more = cardinal(left.count), self._more(checks)
+        if left.everything:
+            return self.phrasing.reply("talk.finish_all", count=count, more=more, expects=expects)
+        return self._with_places("talk.finish_open", left, expects, count=count, more=more)
+
+    def _with_places(
+        self, name: str, left: OpenPlaces, expects: tuple[str, ...] = (), *, count: str, more: str
+    ) -> Reply:
+        """Fill a phrase with the places that are left: all are shown, and few spoken."""
+        named = self._named(left)
+        shown, aloud = (
+            self.phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
+            for places in ([text for text, _ in named], self._first(named))
+        )
+        return shown if aloud == shown else replace(shown, spoken=aloud.text)
+
+    def _first(self, named: Sequence[tuple[str, int]]) -> list[str]:
+        """The first few places, and the count of the rest."""
+        said: list[str] = []
+        words = 0
+        for number, (text, _) in enumerate(named):
+            words += len(text.split())
+            if said and words > _MOST_WORDS:
+                rest = sum(count for _, count in named[number:])
+                return [*said, self.phrasing.sentence("left.others", count=cardinal(rest))]
+            said.append(text)
+        return said
+
+    def _named(self, left: OpenPlaces) -> list[tuple[str, int]]:
+        """What is left in ranges, each with how many places it is."""
+        named = self._wholes(left) + [(self.place(one.position), one.count) for one in gathered(left.loose)]
+        for name, places in (
+            ("left.file" if left.filed else "left.short", left.short),
+            ("left.again", left.again),
+            ("left.over", left.over),
+        ):
+            named += [
+                (self.phrasing.sentence(name, places=self.place(one.position)), one.count)
+                for one in gathered(places)
+            ]
+        return named
+
+    def _wholes(self, left: OpenPlaces) -> list[tuple[str, int]]:
+        """Name what is wholly open, and how many places each is; the numbers of an axis in one breath."""
+        numbers = [label for _, label in left.whole if label[:1].isdecimal()]
+        if numbers:
+            axis = next(axis for axis, label in left.whole if label[:1].isdecimal())
+            name = "left.both" if left.each == 2 and len(numbers) > 1 else "left.number"
+            said = self.phrasing.sentence(name, axis=axis, label=label_words(runs(numbers)))
+            return [(said, left.each * len(numbers))]
+        return [
+            (
+                self.phrasing.sentence(
+                    "left.part" if axis == PART else "left.kind", axis=axis, label=label_words(label)
+                ),
+                left.each,
+            )
+            for axis, label in left.whole
+        ]
+
+    def _checks(self, left: OpenPlaces) -> str:
+        return listed(list(left.elsewhere), most=_MOST_CHECKS) if left.elsewhere else ""
+
+    def _more(self, checks: str) -> str:
+        return self.phrasing.sentence("left.more", checks=checks) if checks else ""
 
     # ---- trouble
 
@@ -296,7 +464,7 @@ class Wording(LeftWords):
         >>> Wording().trouble("microphone_back").text
         'Microphone is back.'
         """
-        return self.reply(f"trouble.{name}", detail=detail)
+        return self.phrasing.reply(f"trouble.{name}", detail=detail)
 
 
 def _beside(amount: Amount | None) -> tuple[Amount, ...]:

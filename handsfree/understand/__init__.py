@@ -16,6 +16,7 @@ from handsfree.understand.command import (
 from handsfree.understand.command_form import command_form, command_from
 from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
 from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
+from handsfree.understand.keyed import as_said
 from handsfree.understand.keys import (
     BACK,
     ENTER,
@@ -71,6 +72,7 @@ __all__ = [
     "Thresholds",
     "Turns",
     "Word",
+    "as_said",
     "command_form",
     "command_from",
     "decide",

@@ -34,6 +34,7 @@ class Narrowing:
     amounts, units: names of the rules that <amount> and <unit_word> are left with.
     checks: names of the plan's checks, in its order.
     root: the rule that is listened for.
+    nouns: words that may stand after a bare number where a unit would ("eight cylinders").
     """
 
     axes: Mapping[str, Sequence[str]]
@@ -42,6 +43,7 @@ class Narrowing:
     checks: Sequence[str] = ()
     root: str = ROOT
     alone: str | None = None
+    nouns: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,9 @@ class Grammar:
         rules["place"] = _parse_expansion(" | ".join(["<position>", *singles]))
         for rule, kept in (("amount", to.amounts), ("unit_word", to.units)):
             rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))
+        if to.nouns:
+            counted = " | ".join(f"{noun} {{unit-thou}}" for noun in to.nouns)
+            rules["unit_word"] = _parse_expansion(" | ".join([*(f"<{name}>" for name in to.units), counted]))
         if to.checks:
             rules["check_name"] = _choice(
                 (_label_words(name), f"check-{index}") for index, name in enumerate(to.checks)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from handsfree.errors import GrammarError
 from handsfree.length import Length, Unit, millimetres_per
 from handsfree.plan import PART, Check, Plan
-from handsfree.plan.position import Position
+from handsfree.plan.position import QUESTION, Position
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.grammar import Grammar, Narrowing, load_grammar
 from handsfree.understand.keys import Pad
@@ -55,7 +55,10 @@ def listen_for(plan: Plan, check: Check) -> Listening:
             raise GrammarError(f'an axis can\'t be named "{name}", a word that the grammar uses; rename it')
     checks = tuple(other.name for other in plan.checks)
     part = PART if check.read_parts else None
-    grammar = load_grammar().narrowed(Narrowing(axes, amounts_of(check), checks=checks, alone=part))
+    nouns = axes.get(QUESTION, ())
+    grammar = load_grammar().narrowed(
+        Narrowing(axes, amounts_of(check), checks=checks, alone=part, nouns=nouns)
+    )
     widest = _widest(check)
     context = Context(
         check.unit,

@@ -144,10 +144,10 @@ def main() -> None:
         "p50_ms": round(1000 * float(np.percentile(waits, 50))),
         "p95_ms": round(1000 * float(np.percentile(waits, 95))),
         "split_p50_ms": {
-            key: round(float(np.percentile([step[key] for step in steps], 50)), 1) for key in steps[0]
+            key: round(float(np.percentile([step[key] for step in steps], 50)), 1) for key in STEPS
         },
         "split_p95_ms": {
-            key: round(float(np.percentile([step[key] for step in steps], 95)), 1) for key in steps[0]
+            key: round(float(np.percentile([step[key] for step in steps], 95)), 1) for key in STEPS
         },
         "load_average": os.getloadavg()[0],
         "cores": os.cpu_count(),

@@ -21,13 +21,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import queue
 import random
 import re
 import signal
-import subprocess
 import tempfile
-import threading
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -72,35 +69,27 @@ class Answer:
     sound: Samples
 
 
-class Lines:
-    """The lines that a bench prints."""
+class Said:
+    """The words of the answers that a bench speaks: they may be fewer than those that it shows."""
 
-    def __init__(self, process: subprocess.Popen[str]) -> None:
-        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
-        self._pipe = process.stdout
-        threading.Thread(target=self._read, daemon=True).start()
+    def __init__(self, timings: Path) -> None:
+        self._timings = timings
+        self._taken = 0
 
     def answers(self) -> list[str]:
-        """Take the answers that were printed since the last time."""
-        found = []
-        while not self._lines.empty():
-            line = self._lines.get()
-            if line.startswith("answer: "):
-                found.append(line.removeprefix("answer: "))
-        return found
-
-    def _read(self) -> None:
-        assert self._pipe is not None
-        for line in self._pipe:
-            self._lines.put(line.rstrip("\n"))
+        """Take the answers that were spoken since the last time."""
+        lines = self._timings.read_text("utf-8").splitlines() if self._timings.exists() else []
+        found, self._taken = lines[self._taken :], len(lines)
+        return [str(json.loads(line)["said"]) for line in found]
 
 
 def recorded(
     room: Room, folder: Path, count: int, voice: Sequence[str], draw: int = DRAW
 ) -> tuple[list[Answer], int]:
     """Play readings and collect the answers; the second number says how many brought no single answer."""
-    process = start_plain(room, folder, *voice)
-    lines, answers, other = Lines(process), [], 0
+    timings = folder / "timings"
+    process = start_plain(room, folder, "--timings", str(timings), *voice)
+    lines, answers, other = Said(timings), [], 0
     time.sleep(24)
     lines.answers()
     with room.recording() as recording:

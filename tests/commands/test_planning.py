@@ -138,7 +138,7 @@ def test_the_list_shows_templates_and_with_names_their_questions():
 
 def test_asking_repeats_a_question_until_its_answer_will_do():
     told: list[str] = []
-    answers = iter(["Mere four", "Mere four", "", "many", "4", "4.03", "4.030 in", "", "18", "", ""])
+    answers = iter(["Mere four", "Mere four", "", "many", "4", "", "", "18", "4.03", "4.030 in", ""])
     asked: list[str] = []
 
     def ask(question: str) -> str:
@@ -150,7 +150,96 @@ def test_asking_repeats_a_question_until_its_answer_will_do():
     assert ["no count" in told[0], "has no unit" in told[1]] == [True, True]
     assert len(told) == 2
     assert any("(thou, mm) [thou]" in question for question in asked)
-    assert not any("What is it for?" in question for question in asked)  # answered before
+    assert not any("What is the engine for?" in question for question in asked)  # answered before
+
+
+class Person:
+    """Answers questions by what they ask about; Enter to all others."""
+
+    def __init__(self, **answers: list[str]):
+        self.answers = {key.replace("_", " "): list(said) for key, said in answers.items()}
+        self.asked: list[str] = []
+        self.told: list[str] = []
+
+    def ask(self, question: str) -> str:
+        self.asked.append(question)
+        for about, said in self.answers.items():
+            if about in question and said:
+                return said.pop(0)
+        return ""
+
+    def plan(self, *names: str) -> str:
+        return answered_plan(names, (), {}, self.ask, self.told.append)
+
+
+NAMED = {"the job called": ["Job"], "What is the engine?": ["A twin"], "cylinders": ["2"]}
+
+
+def test_a_comma_is_a_point_and_metric_is_a_unit():
+    person = Person(
+        **NAMED, read=["metric"], maker=["0,35", "0,40 mm"]
+    )  # the two gaps: with and without the unit
+    targets = parse_plan(person.plan("ring gaps")).checks[0].targets.values()
+    assert {str(target.aim) for target in targets} == {"0.35 mm", "0.4 mm"}
+    assert person.told == []
+
+
+def test_a_comma_that_may_part_thousands_is_asked_about():
+    person = Person(**NAMED, maker=["1,250", "18", "20"])
+    person.plan("ring gaps")
+    assert "may be 1250 or 1.250" in person.told[0]
+
+
+def test_the_bore_is_asked_only_where_the_check_needs_it():
+    person = Person(**NAMED, maker=["18", "20"])
+    person.plan("ring gaps", "last looks")
+    assert not any("What is the bore" in question for question in person.asked)
+    person = Person(**NAMED, maker=["", "20"], bore=["4.030 in"])
+    person.plan("ring gaps")
+    assert sum("What is the bore" in question for question in person.asked) == 1
+    person = Person(
+        **NAMED, maker=["18", "20"], **{"What is the bore": ["4.030 in"], "clearance": ["2", "4"]}
+    )
+    assert "nominal" in person.plan("ring gaps", "piston to bore")
+
+
+def test_every_default_that_is_offered_leads_to_a_plan():
+    """Enter to each question that offers something, and an answer only where nothing is offered."""
+    person = Person(**NAMED, **{"What is the bore": ["4.030 in"]})
+    plan = parse_plan(person.plan("ring gaps"))
+    assert person.told == []
+    assert all(target.aim.value > 0 for target in plan.checks[0].targets.values())
+
+
+def test_a_greatest_below_the_least_is_said_at_once():
+    person = Person(**NAMED, least=["20"], greatest=["15", "25"])
+    plan = parse_plan(person.plan("oil rail gaps"))
+    assert person.told[0].endswith("15 is below the least, 20; give 20 or more")
+    assert str(next(iter(plan.checks[0].targets.values())).upper) == "25 thou"
+
+
+def test_answers_that_make_no_plan_are_asked_again_and_none_is_lost():
+    bore = ["96 in", "4.030 in"]
+    person = Person(**NAMED, maker=["", "20"], **{"What is the bore": bore})
+    plan = parse_plan(person.plan("ring gaps"))
+    assert "no engine has a bore of 96 in" in person.told[0]
+    assert any("What is the engine? [A twin]" in question for question in person.asked)
+    assert (plan.name, plan.engine.name) == ("Job", "A twin")
+
+
+@pytest.mark.parametrize("name", ["bearing clearance", "rod clearance"])
+def test_clearance_that_is_read_directly_needs_no_bore_and_no_journal(name):
+    person = Person(**NAMED, **{"main bearings": ["5"]}, least=["1.5"], greatest=["3"])
+    check = parse_plan(person.plan(name)).checks[0]
+    assert not check.parts
+    assert not any("diameter" in question or "bore" in question for question in person.asked)
+
+
+def test_a_crank_alone_is_measured_without_a_bore():
+    person = Person(**NAMED, **{"main bearings": ["5"], "least diameter": ["2.447 in"]})
+    person.answers["greatest diameter"] = ["2.448 in"]
+    check = parse_plan(person.plan("crank journals")).checks[0]
+    assert (len(check.positions), check.unit.value) == (20, "in")
 
 
 def test_at_a_terminal_the_questions_are_put_and_the_plan_is_written(tmp_path):
@@ -165,7 +254,7 @@ def test_at_a_terminal_the_questions_are_put_and_the_plan_is_written(tmp_path):
         cwd=ROOT,
     )
     os.close(terminal)
-    os.write(primary, b"last looks\nMere four\nMere four\n\n4\n4.030 in\n\n\n\n")
+    os.write(primary, b"last looks\nMere four\nMere four\n\n4\n\n\n\n")
     printed, asked = process.communicate(timeout=60)
     os.close(primary)
     assert process.returncode == 0, asked

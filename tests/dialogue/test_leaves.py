@@ -16,7 +16,7 @@ def answers(talk, *phrases: str) -> str:
 @pytest.mark.parametrize(
     ("words", "answer", "verdict"),
     [
-        ("no go eighteen", "One top, under eighteen. Over zero to go.", "short"),
+        ("no go eighteen", "One top, under eighteen. Just short of it. File a little, and measure.", "short"),
         ("no go seventeen", "One top, under seventeen. Over one to go.", "short"),
         ("no go nineteen", "One top, under nineteen. Not settled. Try the next leaf.", "open"),
         ("go eighteen", "One top, eighteen or more. Not settled. Try the next leaf.", "open"),

@@ -16,10 +16,10 @@ def place(talk) -> str:
 @pytest.mark.parametrize(
     ("words", "then", "answer"),
     [
-        ("cylinder two second", "2 second", "Two second, to eighteen."),
-        ("cylinder two", "2 top", "Two top, to eighteen."),
-        ("second", "1 second", "One second, to eighteen."),
-        ("cylinder one top", "1 top", "One top, to eighteen."),
+        ("cylinder two second", "2 second", "Now two second."),
+        ("cylinder two", "2 top", "Now two top."),
+        ("second", "1 second", "Now one second."),
+        ("cylinder one top", "1 top", "Now one top."),
     ],
 )
 def test_a_place_is_gone_to_and_what_was_not_said_stays(talk, words, then, answer):
@@ -32,7 +32,7 @@ def test_a_place_is_gone_to_and_what_was_not_said_stays(talk, words, then, answe
 def test_a_place_that_was_measured_tells_its_last_reading(talk):
     talk.say("cylinder two top fifteen")
     talk.say("cylinder one")
-    assert talk.say("cylinder two").reply.text == "Two top, to eighteen. Last was fifteen."
+    assert talk.say("cylinder two").reply.text == "Now two top. Last was fifteen."
 
 
 def test_next_goes_to_open_places_only_and_round_again(talk):
@@ -70,7 +70,7 @@ def test_previous_goes_back_place_by_place_whether_open_or_not(talk):
 
 def test_a_short_or_over_place_is_still_open(talk):
     elsewhere = ", and more in side clearance and washed."
-    rest = "all of cylinder two and one second"
+    rest = "all of cylinder two; one second"
     talk.say("fifteen")
     assert talk.say("what's left").reply.text == f"Four left: {rest}; one top to file{elsewhere}"
     talk.say("twenty five")

@@ -97,7 +97,7 @@ def test_a_withdrawn_part_is_missing_again():
         bench.say("journal two point one").reply.text
         == "Main one journal, two point one. Next, main two housing."
     )
-    assert bench.say("what's left").reply.text == "Four left: all of main two and main one shell."
+    assert bench.say("what's left").reply.text == "Four left: all of main two; main one shell."
 
 
 def test_a_leaf_is_no_figure_of_a_part():
@@ -178,7 +178,7 @@ def test_a_lash_outside_gets_a_shim_and_what_it_should_give_then_both_are_measur
     # the old lash is not reckoned with the new shim
     answers = said(bench, "shim two point five five")
     assert answers == ["Cylinder one shim, two point five five. Next, cylinder one lash."]
-    assert bench.say("what's left").reply.text == "Three left: all of cylinder two and cylinder one lash."
+    assert bench.say("what's left").reply.text == "Three left: all of cylinder two; cylinder one lash."
     assert bench.say("point one three").reply.text.endswith("Good. Keep the shim. Next, cylinder two shim.")
 
 
@@ -188,7 +188,7 @@ def test_a_new_lash_alone_is_not_reckoned_with_the_shim_that_was_taken_out():
     assert bench.say("lash point two five").reply.text == (
         "Cylinder one lash, zero point two five. Next, cylinder two shim."
     )
-    assert bench.say("what's left").reply.text == "Three left: all of cylinder two and cylinder one shim."
+    assert bench.say("what's left").reply.text == "Three left: all of cylinder two; cylinder one shim."
 
 
 def test_the_lash_may_be_read_before_its_shim_is_taken_out_and_measured():

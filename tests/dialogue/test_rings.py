@@ -92,13 +92,13 @@ def test_a_gap_that_may_butt_when_hot_is_cautioned_once_in_full_and_then_shortly
         answers[1] == "Two top, eighteen and a half. Good. Close when hot, as an estimate. Next, three top."
     )
     assert bench.say("four top".replace("four", "cylinder four")).reply.text == (
-        "Four top, to eighteen. Close when hot, as an estimate."
+        "Now four top. Close when hot, as an estimate."
     )
 
 
 def test_a_move_to_a_tight_target_is_cautioned():
     bench = talk(HOT, GAPS, engine='bore = "4.030 in"')
-    assert bench.say("next").reply.text == f"Two top, to eighteen. Hot, its ends may meet, {REMARK}"
+    assert bench.say("next").reply.text == f"Now two top. Hot, its ends may meet, {REMARK}"
 
 
 def test_the_amount_that_is_left_when_hot_is_said_where_it_does_not_meet():
@@ -150,7 +150,7 @@ def test_targets_follow_the_bores_as_measured():
     target = target_at(bench.session, check, check.positions[0])
     bench.say("check ring gaps")
     assert target.aim == length("20")
-    assert bench.say("cylinder one top").reply.text == "One top, to twenty."
+    assert bench.say("cylinder one top").reply.text == "Now one top."
     assert bench.say("nineteen").events[0].draft.verdict == "short"
     assert bench.say("cylinder two top nineteen").events[0].draft.verdict == "good"  # its bore isn't measured
 

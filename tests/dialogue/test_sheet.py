@@ -87,9 +87,7 @@ def test_cautions_are_spoken_at_the_start_of_each_check_each_once_to_a_sheet():
     first = bench.bench._last.text
     assert first.count("Measure dry, clean and at room temperature.") == 1
     lash = bench.say("check valve lash").reply.text
-    assert lash == (
-        "Valve lash. In millimetres. Keep hands clear while anyone turns the crank. Cylinder one shim."
-    )
+    assert lash == ("Valve lash. In millimetres. Hands clear of the crank. Cylinder one shim.")
     assert bench.say("check main bearings").reply.text == "Main bearings. In inches. Main one housing."
     assert bench.say("check valve lash").reply.text == "Valve lash. In millimetres. Cylinder one shim."
 
@@ -107,7 +105,7 @@ def test_finish_counts_every_check_and_names_those_with_something_open():
     bench = talk(GAPS, LASH)
     bench.say("eighteen")
     assert bench.say("finish").reply.text == (
-        "Seven still open: all of cylinder two, three and four and one second, and more in valve lash. "
+        "Seven still open: two to four, both; one second, and more in valve lash. "
         "Finish all the same? Affirm, or negative."
     )
     exchange = bench.say("affirm")

@@ -414,7 +414,7 @@ def test_an_implausible_reading_in_a_chain_is_asked_about_after_the_others_are_l
 def test_a_check_within_limits_is_answered_without_filing(talk):
     talk.say("check side clearance")
     exchange = talk.say("point zero two")
-    assert exchange.reply.text == "Cylinder one, zero point zero two. Zero point zero one to go."
+    assert exchange.reply.text == "Cylinder one, zero point zero two. Short by one hundredth."
     exchange = talk.say("point zero five")
     assert exchange.reply.text == "Cylinder one, zero point zero five. Good. Next, cylinder two."
 
@@ -432,3 +432,11 @@ def test_turns_are_kept_with_the_place_and_the_exact_count(talk, at):
     assert exchange.reply.text == "Ten and a half turns, noted."
     draft = exchange.events[0].draft
     assert (draft.position, draft.data) == (at(1, "top"), {"count": "10.5"})
+
+
+def test_a_part_that_is_over_is_not_to_be_assembled_and_nothing_is_said_of_putting_back(talk):
+    """Nothing was taken off an oil rail or a side clearance: there is nothing to put back."""
+    talk.say("check side clearance")
+    text = talk.say("point one").reply.text
+    assert "Over by" in text
+    assert text.endswith("Don't assemble it so.")

@@ -64,13 +64,13 @@ def at_a_tick(talk) -> None:
 
 DONE_NOTHING_ASKED = (NOTHING, "Nothing was asked.")
 READY = (
-    "Ready. Any key skips the cautions. Wear eye protection; filed edges are sharp. "
+    "Ready. Any key or word skips the cautions. Wear eye protection; filed edges are sharp. "
     "Keep gloves, sleeves and cords away from the stone. "
     "Spread and twist rings as little as you can. Measure dry, clean and at room temperature. "
     "Wipe hands, leaves and keys. First, one top."
 )
 MORE = ", and more in side clearance and washed."
-ONE_SHORT = f"all of cylinder two and one second; one top to file{MORE}"
+ONE_SHORT = f"all of cylinder two; one second; one top to file{MORE}"
 FINISH = f"Four still open: {ONE_SHORT} Finish all the same? Affirm, or negative."
 
 # State, word: kinds of events that it stores, and its answer.
@@ -85,7 +85,7 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (fresh, Word.READ_BACK, NOTHING, "One top, no reading."),
     (fresh, Word.CONFIRM, NOTHING, "One top, no reading."),
     (fresh, Word.ROGER, NOTHING, ""),
-    (fresh, Word.NEXT, [Kind.MOVE], "One second, to eighteen."),
+    (fresh, Word.NEXT, [Kind.MOVE], "Now one second."),
     (fresh, Word.PREVIOUS, NOTHING, "None before one top."),
     (fresh, Word.WHATS_LEFT, NOTHING, f"All four left{MORE}"),
     (fresh, Word.DRESSED, [Kind.DRESSED], "Wheel dressed, noted."),
@@ -109,8 +109,8 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (logged_and_gone_on, Word.NEGATIVE, [Kind.VOID, Kind.MOVE], "Not that, then. Say it again."),
     (logged_and_gone_on, Word.READ_BACK, NOTHING, "One top, eighteen thou."),
     (logged_and_gone_on, Word.CORRECTION, [Kind.ASKED], "One top. What is the reading?"),
-    (logged_and_gone_on, Word.PREVIOUS, [Kind.MOVE], "One top, to eighteen. Last was eighteen."),
-    (logged_and_gone_on, Word.NEXT, [Kind.MOVE], "Two top, to eighteen."),
+    (logged_and_gone_on, Word.PREVIOUS, [Kind.MOVE], "Now one top. Last was eighteen."),
+    (logged_and_gone_on, Word.NEXT, [Kind.MOVE], "Now two top."),
     (asked_about_a_value, Word.SAY_AGAIN, NOTHING, "One top, ninety? Affirm, or negative."),
     (
         asked_about_a_value,

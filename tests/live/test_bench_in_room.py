@@ -248,6 +248,8 @@ def test_display_runs_in_a_real_terminal_and_takes_keys(room, tmp_path):
         assert text in screen()
 
     try:
+        wait_for("Wear eye protection; filed edges are sharp.")  # the cautions, in full
+        subprocess.run([*tmux, "send-keys", "q"], check=True)
         wait_for("1 top OPEN .")
         assert "KEYS ALONE" in screen()
         subprocess.run([*tmux, "send-keys", "1", "6", ".", "5"], check=True)

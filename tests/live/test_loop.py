@@ -6,6 +6,7 @@ import time
 import numpy as np
 import pytest
 
+from handsfree.bench import Exchange
 from handsfree.hear import Hearing, NoLongerWantedError, always
 from handsfree.hear.keypad import KeypadFound, KeypadLost, KeyPressed
 from handsfree.hear.microphone import Found, Lost, Overflow
@@ -447,3 +448,68 @@ def test_any_key_skips_the_cautions(scene):
     bench.live.greet(bench.exchanges[0])
     bench.handle(KeyPressed("3"))
     assert bench.mouth.hushes == 1
+
+
+def greeted(scene, **options):
+    """A bench whose cautions are being told, and one that counts its answers from there."""
+    bench = scene(**options)
+    bench.mouth.said.clear()
+    bench.live.greet(Exchange("start", "", (), (), bench.bench._last), ("Wear eye protection.",))
+    return bench
+
+
+@pytest.mark.parametrize("key", ["3", "Enter", "Num Lock", "other"])
+def test_any_key_ends_the_cautions_and_does_nothing_else(scene, key):
+    bench = greeted(scene)
+    bench.handle(KeyPressed(key))
+    bench.over()
+    bench.quiet(2.0)
+    assert bench.mouth.hushes == 1
+    assert bench.mouth.said == ["Ready. Eye protection. Nothing loose near the stone."]
+    assert (bench.state.begun, bench.state.notice, bench.logged) == ("", (), [])
+    bench.handle(KeyPressed("4"))
+    assert bench.state.begun == "4"
+
+
+def test_cautions_are_told_in_pieces_with_a_pause_to_break_in(scene):
+    bench = greeted(scene)
+    assert bench.state.notice == ("Wear eye protection.",)
+    bench.quiet(1.0)  # still speaking the first
+    assert len(bench.mouth.said) == 1
+    for count in (2, 3):
+        bench.over()
+        bench.quiet(1.0)
+        assert len(bench.mouth.said) == count
+    bench.over()
+    bench.quiet(1.0)
+    assert bench.mouth.said[1:] == ["Spread rings little. Measure clean and cold.", "First, one top."]
+
+
+def test_speech_between_two_cautions_ends_them(scene):
+    bench = greeted(scene)
+    bench.over()
+    bench.recogniser.words = "cylinder three top eighteen thou"
+    bench.quiet(0.21)
+    bench.hear(bench._speech)
+    bench.quiet(1.2)
+    assert bench.logged == ["18 thou"]
+    assert bench.mouth.said[1:] == ["Three top, eighteen. Good. Next, four top."]
+    assert bench.state.notice == ()
+
+
+def test_speech_that_began_during_a_caution_ends_the_cautions_after_it(scene):
+    bench = greeted(scene)
+    half = len(bench._speech) // 4
+    bench.hear(bench._speech[:half])
+    bench.over()
+    bench.hear(bench._speech[half:])
+    bench.quiet(2.0)
+    assert "Spread rings little. Measure clean and cold." not in bench.mouth.said
+
+
+def test_cautions_go_on_without_a_microphone(scene):
+    bench = greeted(scene)
+    bench.handle(Lost("unplugged"))  # no more frames come that could tell when to go on
+    bench.over()
+    assert bench.mouth.said[1].startswith("Microphone lost.")
+    assert bench.mouth.said[-1] == "First, one top."

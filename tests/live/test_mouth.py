@@ -130,3 +130,16 @@ def test_hush_and_wake_reach_the_player(mouth):
     made.wake()
     made.hush()
     assert (player.wakes, player.stops) == (1, 1)
+
+
+def test_a_tick_after_the_words_says_that_it_listens_again_unless_more_is_said():
+    player, heard = Player(), queue.SimpleQueue()
+    plain, cued = Mouth(Voice([]), player, heard.put), Mouth(Voice([]), player, heard.put, cue=True)
+    try:
+        for mouth in (plain, cued):
+            mouth.say(Reply("Eighteen, good.", tone=Tone.GOOD))
+            heard.get(timeout=5)
+        assert player.rests[1] - player.rests[0] > len(tone(Tone.OPEN).samples)
+    finally:
+        plain.close()
+        cued.close()

@@ -15,7 +15,7 @@ import espeakng_loader
 import pytest
 
 from handsfree.speak import EngineVoice, Reply
-from handsfree.speak.pronounce import pronounceable
+from handsfree.speak.voice import pronounceable
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
 

@@ -113,6 +113,22 @@ def test_part_is_read_in_the_unit_of_its_nominal_size():
     assert low.unit is Unit.INCH
 
 
+def test_part_is_looked_for_within_ten_tolerances_so_that_another_size_is_asked_about():
+    """2.25 is read beside a shell of 2.448: a digit was lost, and a fifth to either side would not tell."""
+    text = BEARINGS.replace('"2.225 in"', '"2.448 in"')
+    check = parse_plan(text).checks[0]
+    low, high = check.window(check.positions[0])
+    target = check.target(check.positions[0])
+    assert high.mm - low.mm == 10 * (target.upper.mm - target.lower.mm)
+    assert not low.mm <= length("2.25", "in").mm <= high.mm
+
+
+def test_shim_is_looked_for_among_those_that_can_be_had():
+    check = parse_plan(LASH).checks[0]
+    low, high = check.window(check.positions[0])
+    assert (low, high) == (length("2.00", "mm"), length("3.00", "mm"))
+
+
 def test_instrument_of_a_part_is_its_own():
     check = parse_plan(BEARINGS).checks[0]
     housing, journal = check.positions[:2]

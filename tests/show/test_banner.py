@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.show.banner import banner
+from handsfree.show.letters import banner
 
 pytestmark = pytest.mark.quick
 

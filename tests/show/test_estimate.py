@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from handsfree.show.estimate import estimate_words, time_left
+from handsfree.show.view import estimate_words, time_left
 
 pytestmark = pytest.mark.quick
 

@@ -4,7 +4,7 @@ from itertools import combinations
 
 import pytest
 
-from handsfree.show.letters import HEIGHT, _glyphs, fitting, large, width
+from handsfree.show.letters import HEIGHT, _glyphs, height, large, scales, width
 
 pytestmark = pytest.mark.quick
 
@@ -43,19 +43,18 @@ def test_digits_are_those_of_a_seven_segment_display():
         assert "".join("1" if dot == "#" else "0" for dot in found) == lit, digit
 
 
-@pytest.mark.parametrize("scale", [1, 2, 3])
+@pytest.mark.parametrize("scale", [1, 1.5, 2, 2.5, 3])
 def test_drawn_text_has_the_size_that_was_promised(scale):
     rows = large("18.5", scale)
-    assert len(rows) == HEIGHT * scale
+    assert len(rows) == height(scale)
+    assert len(rows) - HEIGHT * scale in (0, 0.5)
     assert max(len(row) for row in rows) <= width("18.5", scale)
 
 
-@pytest.mark.parametrize(
-    ("columns", "rows", "scale"),
-    [(80, 10, 2), (80, 24, 3), (120, 24, 4), (40, 10, 1), (10, 10, 0), (200, 4, 0)],
-)
-def test_largest_scale_that_fits_is_taken(columns, rows, scale):
-    assert fitting("18.5", columns, rows) == scale
+def test_only_blocks_have_halves():
+    assert scales()[0] == 6
+    assert 1.5 in scales()
+    assert all(scale == int(scale) for scale in scales("#"))
 
 
 def test_unknown_sign_is_a_question_mark():

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.quick
 def test_keyed_entry_and_its_answer_are_two_lines():
     bench = Bench(PLAN, Journal.in_memory())
     (greeting,) = exchange_lines(bench.open())
-    assert greeting.startswith("answer: Ready. Any key skips the cautions. Wear eye protection; ")
+    assert greeting.startswith("answer: Ready. Any key or word skips the cautions. Wear eye protection; ")
     assert greeting.endswith(" First, one top.")
     assert exchange_lines(bench.key("16")) == ["keyed: 16 Enter", "answer: One top, sixteen. File two."]
     assert exchange_lines(bench.key(""))[0] == "keyed: Enter"

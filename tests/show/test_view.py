@@ -16,16 +16,17 @@ pytestmark = pytest.mark.quick
 @pytest.mark.parametrize(
     ("entries", "shown"),
     [
-        ((), ("1 top", "", Mark.OPEN, "18", "target")),
+        ((), ("1 top", "", Mark.OPEN, "18", "aim")),
         (("16",), ("1 top", "16", Mark.SHORT, "2", "file")),
         (("18.5",), ("1 top", "18.5", Mark.GOOD, "GOOD", "good")),
         (("21",), ("1 top", "21", Mark.OVER, "1.5", "over by")),
         (("15-",), ("1 top", "15-", Mark.SHORT, ">3", "file")),
-        (("17+",), ("1 top", "17+", Mark.UNSURE, "?", "unsure")),
+        (("17+",), ("1 top", "17+", Mark.UNSURE, "AGAIN", "unsure")),
+        (("18-",), ("1 top", "18-", Mark.SHORT, "FILE", "file")),  # by how much, nobody knows
         (("15+16-",), ("1 top", "15+16-", Mark.SHORT, "2", "file")),
         (("16", "/17"), ("1 top", "17", Mark.SHORT, "1", "file")),
-        (("16", "/"), ("1 top", "", Mark.OPEN, "18", "target")),
-        (("16", "3*1*"), ("3 top", "", Mark.OPEN, "18", "target")),
+        (("16", "/"), ("1 top", "", Mark.OPEN, "18", "aim")),
+        (("16", "3*1*"), ("3 top", "", Mark.OPEN, "18", "aim")),
     ],
 )
 def test_large_figures_are_about_the_last_reading_until_somebody_moves(entries, shown):

@@ -28,7 +28,7 @@ def view_of(text: str, *keys: str) -> BenchView:
 @pytest.mark.parametrize(
     ("text", "keys", "shown"),
     [
-        (BEARINGS, ("2.225",), (Mark.NOTED, "2.225", "noted")),
+        (BEARINGS, ("2.225",), (Mark.NOTED, "shell", "measure")),
         (BEARINGS, ("2.225", "61.2", "2.1"), (Mark.GOOD, "GOOD", "good")),
         (BEARINGS, ("2.225", "61.2", "2.0995"), (Mark.OVER, "0.1", "over by")),
         (BEARINGS, ("2.225", "61.2", "2.1018"), (Mark.SHORT, "0.2", "short by")),
@@ -45,7 +45,7 @@ def test_parts_show_what_they_come_to_and_never_a_part_against_the_clearance(tex
 
 def test_the_result_of_a_part_stays_while_the_next_one_is_in_hand():
     view = view_of(HEAD + BEARINGS, "2.225")
-    assert (view.of, view.place, view.target) == ("1 housing", "1 shell", "1 to 3 thou")
+    assert (view.of, view.place, view.target) == ("1 housing", "1 shell", "about 61.2 thou")
 
 
 def test_the_signs_of_parts_are_those_of_their_item():

@@ -8,7 +8,7 @@ from handsfree.errors import VoiceError
 from handsfree.judge import Pace
 from handsfree.length import length
 from handsfree.plan.position import Position
-from handsfree.speak import Tone, Verbosity, Wording, read_phrasebook, shipped_phrasebook
+from handsfree.speak import Logged, Tone, Verbosity, Wording, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasebook import PHRASES_FILE, fields_of
 
 pytestmark = pytest.mark.quick
@@ -40,7 +40,7 @@ def test_every_shipped_phrase_is_used_by_the_wording():
     used = set(re.findall(r'"((?:head|verdict|talk|shim|hot|left|share|pass)\.\w+)"', source))
     used |= {name for name in shipped_phrasebook() if "." not in name and f'"{name}"' in source}
     used |= {f"pass.{pace.value.replace(' ', '_')}" for pace in Pace}
-    families = {"action", "remedy", "stop", "trouble", "side"}
+    families = {"action", "remedy", "stop", "trouble", "side", "first_plan"}
     assert {name for name in shipped_phrasebook() if name.split(".")[0] not in families} == used
 
 
@@ -68,7 +68,7 @@ def test_own_file_of_phrases_changes_what_is_said(tmp_path):
         ('text = "Say again?"', 'text = "Say {x:3}?"', "is not a plain field"),
         ('text = "Say again?"', "text = 5", "text is not a sentence"),
         ('text = "Say again?"', 'txt = "Say again?"', r"talk.say_again.*missing|never used"),
-        ('terse = "Good."', "", "no terse sentence"),
+        ('terse = "good."', "", "no terse sentence"),
         ('tone = "again"', 'tone = "agian"', 'no tone "agian"'),
         ("[talk.say_again]", "[talk.say_agian]", r"\[talk.say_again\] is missing"),
         ("[talk.say_again]", "[talk.extra]\ntext='x'\n[talk.say_again]", r"\[talk.extra\] is never used"),
@@ -97,8 +97,8 @@ def test_fields_of_an_open_brace_are_refused():
 
 
 def test_tones_of_the_verdicts_are_the_ones_promised():
-    place = Position.of({"cylinder": "3", "ring": "top"})
-    wording = Wording()
-    assert wording.short(place, length("1"), length("1")).tone is Tone.SHORT
-    assert wording.good(place, length("1")).tone is Tone.GOOD
-    assert wording.over(place, length("1"), length("1")).tone is Tone.OVER
+    logged = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("1"))
+    say = Wording().verdict
+    assert say.short(logged, length("1")).tone is Tone.SHORT
+    assert say.good(logged).tone is Tone.GOOD
+    assert say.over(logged, length("1")).tone is Tone.OVER

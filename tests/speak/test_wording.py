@@ -8,11 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.length import Length, Unit, in_unit, length
+from handsfree.plan import Caution
 from handsfree.plan.position import Position
 from handsfree.speak import (
     SILENCE,
+    After,
     Between,
     Bound,
+    Logged,
     OpenPlaces,
     Side,
     Tone,
@@ -22,7 +25,7 @@ from handsfree.speak import (
     place_words,
 )
 from handsfree.speak.amount import speakable
-from handsfree.speak.phrasing import label_words, listed, sentence_case
+from handsfree.speak.phrasing import Phrasing, label_words, listed, sentence_case
 
 pytestmark = pytest.mark.quick
 
@@ -38,7 +41,7 @@ FULL = Wording(Verbosity.FULL)
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, eighteen. Two left."),
+        (TERSE, "Three top, eighteen, two left."),
         (NORMAL, "Three top, eighteen. File two."),
         (
             FULL,
@@ -47,14 +50,14 @@ FULL = Wording(Verbosity.FULL)
     ],
 )
 def test_short_says_value_then_what_is_left(wording, text):
-    reply = wording.short(THREE_TOP, length("18"), length("2"))
+    reply = wording.verdict.short(Logged(THREE_TOP, length("18")), length("2"))
     assert (reply.text, reply.tone) == (text, Tone.SHORT)
 
 
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, eighteen and a half. Good. Four top."),
+        (TERSE, "Three top, eighteen half, good. Four top."),
         (NORMAL, "Three top, eighteen and a half. Good. Next, four top."),
         (
             FULL,
@@ -64,19 +67,19 @@ def test_short_says_value_then_what_is_left(wording, text):
     ],
 )
 def test_good_names_what_comes_next(wording, text):
-    reply = wording.good(THREE_TOP, length("18.5"), then=FOUR_TOP)
+    reply = wording.verdict.good(Logged(THREE_TOP, length("18.5")), After(then=FOUR_TOP))
     assert (reply.text, reply.tone) == (text, Tone.GOOD)
 
 
 def test_last_good_reading_says_that_it_was_the_last():
-    text = NORMAL.good(THREE_TOP, length("18.5"), last=True).text
+    text = NORMAL.verdict.good(Logged(THREE_TOP, length("18.5")), After(last=True)).text
     assert text == "Three top, eighteen and a half. Good. That was the last. Say finish when you are done."
 
 
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, twenty one. Over by one and a half. Don't file."),
+        (TERSE, "Three top, twenty one, over by one and a half. Don't file."),
         (
             NORMAL,
             "Three top, twenty one. Over by one and a half. Don't file; try it in another bore, or replace.",
@@ -89,77 +92,95 @@ def test_last_good_reading_says_that_it_was_the_last():
     ],
 )
 def test_over_says_by_how_much_and_forbids_filing(wording, text):
-    reply = wording.over(THREE_TOP, length("21"), length("1.5"))
+    reply = wording.verdict.over(Logged(THREE_TOP, length("21")), length("1.5"))
     assert (reply.text, reply.tone) == (text, Tone.OVER)
 
 
 def test_uncertain_says_measure_again_and_dont_file():
-    reply = NORMAL.uncertain(THREE_TOP, length("18.4"))
+    reply = NORMAL.verdict.uncertain(Logged(THREE_TOP, length("18.4")))
     assert reply.text == "Three top, eighteen point four. Close to the limit. Don't file; measure again."
     assert reply.tone is Tone.ASK
 
 
 def test_no_go_leaf_is_said_as_a_bound_and_so_is_what_is_left():
-    reply = NORMAL.short(THREE_TOP, Bound(Side.UNDER, length("18")), Bound(Side.OVER, length("2")))
+    reply = NORMAL.verdict.short(
+        Logged(THREE_TOP, Bound(Side.UNDER, length("18"))), Bound(Side.OVER, length("2"))
+    )
     assert reply.text == "Three top, under eighteen. File over two."
 
 
 def test_two_leaves_are_said_as_an_interval():
     value, rest = Between(length("18"), length("19")), Between(length("1"), length("2"))
-    assert NORMAL.short(THREE_TOP, value, rest).text == "Three top, eighteen to nineteen. File one to two."
+    assert (
+        NORMAL.verdict.short(Logged(THREE_TOP, value), rest).text
+        == "Three top, eighteen to nineteen. File one to two."
+    )
 
 
 def test_bound_that_decides_nothing_asks_for_the_next_leaf():
-    reply = NORMAL.unsettled(THREE_TOP, Bound(Side.AT_LEAST, length("18")))
+    reply = NORMAL.verdict.unsettled(Logged(THREE_TOP, Bound(Side.AT_LEAST, length("18"))))
     assert reply.text == "Three top, eighteen or more. Not settled. Try the next leaf."
 
 
 def test_reading_without_a_target_is_noted():
-    assert NORMAL.noted(MAIN_TWO, length("2.5")).text == "Main two, two and a half. Noted, no target."
+    assert (
+        NORMAL.verdict.noted(Logged(MAIN_TWO, length("2.5"))).text
+        == "Main two, two and a half. Noted, no target."
+    )
 
 
 def test_correction_says_new_value_then_the_old_one_then_what_is_left():
-    reply = NORMAL.short(THREE_TOP, length("19"), length("1"), was=length("18"))
+    reply = NORMAL.verdict.short(Logged(THREE_TOP, length("19"), was=length("18")), length("1"))
     assert reply.text == "Corrected. Three top, nineteen, was eighteen. File one."
 
 
 def test_advice_comes_after_the_verdict_and_before_the_next_place():
-    text = NORMAL.good(THREE_TOP, length("20"), then=FOUR_TOP, advice="Deburr it.").text
+    text = NORMAL.verdict.good(
+        Logged(THREE_TOP, length("20")), After(then=FOUR_TOP, advice="Deburr it.")
+    ).text
     assert text == "Three top, twenty. Good. Deburr it. Next, four top."
 
 
 def test_another_kind_of_work_has_its_own_words():
-    text = NORMAL.short(THREE_TOP, length("18"), length("2"), action="grind").text
+    text = NORMAL.verdict.short(Logged(THREE_TOP, length("18")), length("2"), action="grind").text
     assert text == "Three top, eighteen. Grind two."
-    text = NORMAL.over(THREE_TOP, length("21"), length("1"), remedy="part").text
-    assert text == "Three top, twenty one. Over by one. Stop; this can't be put back."
+    text = NORMAL.verdict.short(Logged(THREE_TOP, length("18")), length("2"), action="short_by").text
+    assert text == "Three top, eighteen. Short by two."
 
 
 def test_foreign_unit_makes_every_unit_be_said():
-    reply = NORMAL.short(THREE_TOP, length("0.45", Unit.MM), length("2.2834645"))
+    reply = NORMAL.verdict.short(Logged(THREE_TOP, length("0.45", Unit.MM)), length("2.2834645"))
     assert reply.text == "Three top, zero point four five millimetres. File about two point two eight thou."
 
 
 def test_millimetres_are_left_unsaid_in_a_session_in_millimetres():
     wording = Wording(unit=Unit.MM)
-    text = wording.short(THREE_TOP, length("0.45", Unit.MM), length("0.05", Unit.MM)).text
-    assert text == "Three top, zero point four five. File zero point zero five."
+    text = wording.verdict.short(Logged(THREE_TOP, length("0.45", Unit.MM)), length("0.05", Unit.MM)).text
+    assert text == "Three top, zero point four five. File five hundredths."
 
 
 def test_less_than_a_thou_is_said_with_its_unit():
-    assert NORMAL.short(THREE_TOP, length("19.5"), length("0.5")).text.endswith("File half a thou.")
-    assert NORMAL.short(THREE_TOP, length("19.25"), length("0.75")).text.endswith(
+    assert NORMAL.verdict.short(Logged(THREE_TOP, length("19.5")), length("0.5")).text.endswith(
+        "File half a thou."
+    )
+    assert NORMAL.verdict.short(Logged(THREE_TOP, length("19.25")), length("0.75")).text.endswith(
         "File three quarters of a thou."
     )
 
 
 def test_amount_too_fine_to_follow_is_rounded_towards_filing_less_and_excess_towards_more():
-    assert "File about one point nine six." in NORMAL.short(THREE_TOP, length("18"), length("1.969")).text
-    assert "Over by about one point nine seven." in NORMAL.over(THREE_TOP, length("22"), length("1.961")).text
+    assert (
+        "File about one point nine six."
+        in NORMAL.verdict.short(Logged(THREE_TOP, length("18")), length("1.969")).text
+    )
+    assert (
+        "Over by about one point nine seven."
+        in NORMAL.verdict.over(Logged(THREE_TOP, length("22")), length("1.961")).text
+    )
 
 
 def test_amount_that_would_round_to_nothing_is_never_said_as_zero():
-    text = NORMAL.short(THREE_TOP, length("18"), length("0.0012")).text
+    text = NORMAL.verdict.short(Logged(THREE_TOP, length("18")), length("0.0012")).text
     assert text == "Three top, eighteen. File under zero point zero one thou."
 
 
@@ -169,7 +190,7 @@ def test_amount_that_would_round_to_nothing_is_never_said_as_zero():
     st.sampled_from(list(Verbosity)),
 )
 def test_reading_is_said_with_every_digit_it_has(value, unit, verbosity):
-    said = Wording(verbosity).value(Length(value, unit))
+    said = Phrasing(verbosity).value(Length(value, unit))
     assert amount_words(Length(value, unit), unit=False) in said or "thou" in said
     assert "about" not in said
 
@@ -181,7 +202,7 @@ def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(
     shorter, dropped = speakable(exact)
     assert exact.value - Decimal("0.01") < shorter.value <= exact.value
     assert dropped is (shorter.value != exact.value)
-    said = NORMAL.computed(exact)
+    said = Phrasing().computed(exact)
     assert said.startswith(("about ", "under ")) is dropped
 
 
@@ -191,7 +212,7 @@ def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(
 @pytest.mark.parametrize(
     ("wording", "spoken"),
     [
-        (TERSE, "Three top, fifteen and a half. Two and a half left. Check after four."),
+        (TERSE, "Three top, fifteen half, two and a half left. Check after four."),
         (NORMAL, "Three top, fifteen and a half. Two and a half to go, about six turns, check after four."),
         (
             FULL,
@@ -202,8 +223,8 @@ def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(
     ],
 )
 def test_next_pass_says_what_is_left_about_how_far_and_when_to_look(wording, spoken):
-    reply = wording.short_of_turns(
-        THREE_TOP, length("15.5"), length("2.5"), "learned", about=6, turns=4, risk=0.05
+    reply = wording.verdict.short_of_turns(
+        Logged(THREE_TOP, length("15.5")), length("2.5"), "learned", about=6, turns=4, risk=0.05
     )
     assert (reply.aloud, reply.tone) == (spoken, Tone.SHORT)
     assert reply.text == f"{spoken} (chance of going over: 5 % at most)"
@@ -219,7 +240,7 @@ def test_next_pass_says_what_is_left_about_how_far_and_when_to_look(wording, spo
     ],
 )
 def test_pass_is_worded_by_what_is_known_of_the_wheel(pace, fields, text):
-    reply = NORMAL.short_of_turns(THREE_TOP, length("16"), length("2"), pace, **fields)
+    reply = NORMAL.verdict.short_of_turns(Logged(THREE_TOP, length("16")), length("2"), pace, **fields)
     assert reply.text == f"Three top, sixteen. {text}"
 
 
@@ -229,7 +250,7 @@ INCH, MM = Wording(unit=Unit.INCH), Wording(unit=Unit.MM)
 
 
 def test_a_sum_of_parts_is_said_after_the_reading_and_before_its_verdict():
-    reply = INCH.good(JOURNAL, length("2.1", "in"), makes=length("2.6"), then=MAIN_TWO)
+    reply = INCH.verdict.good(Logged(JOURNAL, length("2.1", "in"), makes=length("2.6")), After(then=MAIN_TWO))
     assert (
         reply.text
         == "Main three journal, two point one. That makes two point six thou. Good. Next, main two."
@@ -237,25 +258,33 @@ def test_a_sum_of_parts_is_said_after_the_reading_and_before_its_verdict():
 
 
 def test_clearance_outside_its_limits_is_not_to_be_assembled():
-    text = INCH.short(JOURNAL, length("2.1", "in"), length("0.4"), makes=length("0.6"), action="tight").text
+    text = INCH.verdict.short(
+        Logged(JOURNAL, length("2.1", "in"), makes=length("0.6")), length("0.4"), action="tight"
+    ).text
     assert text == (
         "Main three journal, two point one inches. That makes zero point six thou. "
         "Short by zero point four thou; don't assemble it so."
     )
-    text = INCH.over(JOURNAL, length("2.1", "in"), length("1"), makes=length("4"), remedy="joint").text
+    text = INCH.verdict.over(
+        Logged(JOURNAL, length("2.1", "in"), makes=length("4")), length("1"), remedy="joint"
+    ).text
     assert text.endswith("That makes four thou. Over by one thou. Don't assemble it so.")
 
 
 def test_part_is_logged_and_the_next_one_named():
-    text = INCH.part_logged(JOURNAL, length("2.1", "in"), then=MAIN_TWO).text
+    text = INCH.verdict.part_logged(Logged(JOURNAL, length("2.1", "in")), After(MAIN_TWO)).text
     assert text == "Main three journal, two point one. Next, main two."
 
 
 def test_shim_is_named_with_the_lash_that_it_should_give():
-    reply = MM.shim(
-        LASH, length("0.08", "mm"), length("0.08", "mm"), "short",
-        length("2.55", "mm"), length("0.13", "mm"), length("2.55", "mm"),
-    )  # fmt: skip
+    reply = MM.verdict.shim(
+        Logged(LASH, length("0.08", "mm")),
+        length("0.08", "mm"),
+        "short",
+        length("2.55", "mm"),
+        length("0.13", "mm"),
+        length("2.55", "mm"),
+    )
     assert reply.text == (
         "One intake lash, zero point zero eight. Lash zero point zero eight is too small. "
         "Fit two point five five for zero point one three, then measure both again."
@@ -263,7 +292,9 @@ def test_shim_is_named_with_the_lash_that_it_should_give():
 
 
 def test_shim_that_cannot_be_had_is_said_with_what_it_would_be():
-    reply = MM.shim(LASH, length("0.9", "mm"), length("0.9", "mm"), "over", None, None, length("3.37", "mm"))
+    reply = MM.verdict.shim(
+        Logged(LASH, length("0.9", "mm")), length("0.9", "mm"), "over", None, None, length("3.37", "mm")
+    )
     assert reply.text.endswith(
         "Lash zero point nine is too large, and no shim that can be had puts it right. "
         "Wanted three point three seven."
@@ -272,9 +303,11 @@ def test_shim_that_cannot_be_had_is_said_with_what_it_would_be():
 
 
 def test_another_bore_is_named_where_it_would_take_the_ring():
-    text = NORMAL.over(THREE_TOP, length("21"), length("1.5"), remedy="other_bore", elsewhere=FOUR_TOP).text
+    text = NORMAL.verdict.over(
+        Logged(THREE_TOP, length("21")), length("1.5"), remedy="other_bore", elsewhere=FOUR_TOP
+    ).text
     assert text == "Three top, twenty one. Over by one and a half. Don't file; try it in four top."
-    text = NORMAL.over(THREE_TOP, length("21"), length("1.5"), remedy="no_bore").text
+    text = NORMAL.verdict.over(Logged(THREE_TOP, length("21")), length("1.5"), remedy="no_bore").text
     assert text.endswith("Don't file; no other bore here would take it, so replace it.")
 
 
@@ -289,28 +322,30 @@ def test_another_bore_is_named_where_it_would_take_the_ring():
 )
 def test_next_leaf_or_stack_is_named(leaves, text):
     sizes = tuple(length(leaf) for leaf in leaves)
-    reply = NORMAL.unsettled(THREE_TOP, Bound(Side.AT_LEAST, length("17")), leaves=sizes)
+    reply = NORMAL.verdict.unsettled(Logged(THREE_TOP, Bound(Side.AT_LEAST, length("17"))), leaves=sizes)
     assert reply.text == f"Three top, seventeen or more. {text}"
 
 
 def test_readings_that_disagree_are_said_with_the_one_before():
-    text = NORMAL.disagrees(MAIN_TWO, length("7"), length("9"), filed=False).text
+    text = NORMAL.verdict.disagrees(Logged(MAIN_TWO, length("7")), length("9"), filed=False).text
     assert text == "Main two, seven. It was nine before. Measure again."
-    text = NORMAL.contradicts(THREE_TOP, Bound(Side.UNDER, length("17"))).text
+    text = NORMAL.verdict.contradicts(Logged(THREE_TOP, Bound(Side.UNDER, length("17")))).text
     assert text == "Three top, under seventeen. The leaves contradict each other. Measure again."
 
 
 def test_heat_is_an_estimate_and_says_so_every_time():
     remark = "an estimate from assumed temperatures; the maker's figure decides"
-    assert NORMAL.hot(length("0.4"), remark, butts=False, again=False) == (
+    assert NORMAL.work.hot(length("0.4"), remark, butts=False, again=False) == (
         f"Hot, it may leave only zero point four thou, {remark}."
     )
-    assert NORMAL.hot(length("0"), remark, butts=True, again=False) == f"Hot, its ends may meet, {remark}."
-    assert "estimate" in NORMAL.hot(length("0.4"), remark, butts=False, again=True)
+    assert (
+        NORMAL.work.hot(length("0"), remark, butts=True, again=False) == f"Hot, its ends may meet, {remark}."
+    )
+    assert "estimate" in NORMAL.work.hot(length("0.4"), remark, butts=False, again=True)
 
 
 def test_share_out_names_ring_and_bore_what_is_spare_and_what_is_wanted():
-    text = NORMAL.shared_out([("one", "four"), ("two", "one")], ["three"], ["cylinder two"])
+    text = NORMAL.work.shared_out([("one", "four"), ("two", "one")], ["three"], ["cylinder two"])
     assert text == (
         "All tried. Least filing: one to four and two to one. No bore takes three. "
         "A ring is wanted for cylinder two."
@@ -318,10 +353,63 @@ def test_share_out_names_ring_and_bore_what_is_spare_and_what_is_wanted():
 
 
 def test_unit_of_a_place_is_the_one_left_unsaid_there():
-    assert NORMAL.at(Unit.INCH).value(length("2.1", "in")) == "two point one"
-    assert NORMAL.at(Unit.INCH).value(length("2")) == "two thou"
+    inches = NORMAL.at(Unit.INCH)
+    text = inches.verdict.noted(Logged(MAIN_TWO, length("2.1", "in"))).text
+    assert text == "Main two, two point one. Noted, no target."
+    assert inches.verdict.noted(Logged(MAIN_TWO, length("2"))).text == "Main two, two thou. Noted, no target."
     assert NORMAL.at(Unit.THOU) is NORMAL
     assert FULL.at(Unit.INCH).verbosity is Verbosity.FULL
+
+
+# ---- no more words than are needed
+
+
+@pytest.mark.parametrize(
+    ("wording", "named", "spoken"),
+    [
+        (TERSE, False, "Eighteen half, good."),
+        (TERSE, True, "Eighteen half, good."),
+        (NORMAL, False, "Eighteen and a half. Good."),
+        (NORMAL, True, "Three top, eighteen and a half. Good."),
+    ],
+)
+def test_place_in_hand_and_the_obvious_next_one_are_shown_and_not_spoken(wording, named, spoken):
+    logged = Logged(THREE_TOP, length("18.5"), in_hand=True, named=named)
+    reply = wording.verdict.good(logged, After(FOUR_TOP, obvious=True))
+    assert reply.aloud == spoken
+    assert reply.text.startswith("Three top, eighteen")
+    assert reply.text.endswith("our top.")
+
+
+def test_place_that_was_not_in_hand_and_a_next_one_that_is_news_are_spoken():
+    reply = TERSE.verdict.good(Logged(THREE_TOP, length("18")), After(FIVE_SECOND))
+    assert reply.aloud == "Three top, eighteen, good. Five second."
+
+
+def test_full_answer_names_every_place():
+    logged = Logged(THREE_TOP, length("18.5"), in_hand=True, named=False)
+    reply = FULL.verdict.good(logged, After(FOUR_TOP, obvious=True))
+    assert reply.aloud == reply.text
+    assert "cylinder three top ring" in reply.text.lower()
+    assert "Next, cylinder four top ring." in reply.text
+
+
+def test_terse_correction_in_hand_says_both_values():
+    logged = Logged(THREE_TOP, length("16.5"), was=length("15"), in_hand=True, named=False)
+    assert (
+        TERSE.verdict.short(logged, length("1.5")).aloud == "Sixteen half, was fifteen, one and a half left."
+    )
+
+
+def test_reading_below_ten_is_never_shortened_to_what_could_be_a_half():
+    logged = Logged(MAIN_TWO, length("1.5"), in_hand=True)
+    assert TERSE.verdict.good(logged).aloud == "One and a half, good."
+
+
+def test_no_go_leaf_of_the_aims_own_size_is_just_short_and_not_by_zero():
+    bound = Logged(THREE_TOP, Bound(Side.UNDER, length("18")))
+    text = NORMAL.verdict.short(bound, Bound(Side.OVER, length("0")), action="to_go").text
+    assert text == "Three top, under eighteen. Just short of it. File a little, and measure."
 
 
 # ---- questions
@@ -349,11 +437,6 @@ def test_two_rings_are_asked_without_the_axis():
     assert NORMAL.between_places("ring", ["top", "second"]).text == "Top, or second?"
 
 
-def test_unit_clash_is_asked_with_both_units():
-    text = NORMAL.between_units(Decimal(45), [Unit.THOU, Unit.MM]).text
-    assert text == "Forty five thou, or forty five millimetres?"
-
-
 def test_confirming_a_value_expects_affirm_or_negative():
     reply = NORMAL.confirm_value(length("18.5"), THREE_TOP)
     assert reply.text == "Three top, eighteen and a half? Affirm, or negative."
@@ -368,7 +451,6 @@ def test_value_out_of_range_is_named_with_its_unit_and_not_logged():
 
 def test_half_said_entries_are_asked_to_be_completed():
     assert NORMAL.reading_wanted(THREE_TOP).text == "Three top. What is the reading?"
-    assert NORMAL.place_wanted(length("18")).text == "Eighteen. Where was that?"
 
 
 # ---- procedure words
@@ -399,9 +481,9 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.negative(), "Not that, then. Say it again."),
         (NORMAL.kept(), "Left as it was."),
         (NORMAL.disregarded_note("ten turns"), "Disregarded: ten turns."),
-        (NORMAL.moved(FOUR_TOP, length("20")), "Four top, to twenty."),
-        (NORMAL.moved(FOUR_TOP), "Four top."),
-        (NORMAL.moved(FOUR_TOP, length("20"), length("18")), "Four top, to twenty. Last was eighteen."),
+        (NORMAL.moved(FOUR_TOP, length("20")), "Now four top."),
+        (NORMAL.moved(FOUR_TOP), "Now four top."),
+        (NORMAL.moved(FOUR_TOP, length("20"), length("18")), "Now four top. Last was eighteen."),
         (NORMAL.no_such_place("cylinder nine"), "There is no cylinder nine in this plan."),
         (NORMAL.end_of_plan(THREE_TOP), "No more after three top."),
         (NORMAL.start_of_plan(THREE_TOP), "None before three top."),
@@ -428,21 +510,9 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         ),
         (
             NORMAL.whats_left(
-                OpenPlaces(
-                    11,
-                    whole=(("ring", "second"),),
-                    short=(THREE_TOP,),
-                    over=(FOUR_TOP,),
-                    again=(FIVE_SECOND,),
-                )
-            ),
-            "Eleven left: all second rings; three top to file; five second to measure again; four top over.",
-        ),
-        (
-            NORMAL.whats_left(
                 OpenPlaces(4, whole=(("cylinder", "3"), ("cylinder", "4")), loose=(THREE_TOP,))
             ),
-            "Four left: all of cylinder three and four and three top.",
+            "Four left: all of cylinder three and four; three top.",
         ),
         (
             NORMAL.whats_left(OpenPlaces(4, whole=(("part", "journal"),), filed=False)),
@@ -467,8 +537,8 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
             "Resumed. Seven of sixteen done. Next, three top. Eye protection on.",
         ),
         (
-            NORMAL.opened(THREE_TOP, "Wear eye protection."),
-            "Ready. Any key skips the cautions. Wear eye protection. First, three top.",
+            NORMAL.opened(THREE_TOP, remind=True),
+            "Ready. First, three top. Eye protection on.",
         ),
         (
             NORMAL.ticked("rods torqued", last=True),
@@ -481,12 +551,12 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.ticked("cylinder one", MAIN_TWO), "Cylinder one, done. Next, main two."),
         (NORMAL.end_of_plan(THREE_TOP, "deck"), "No more after three top. Say check deck to go on."),
         (
-            NORMAL.moved(MAIN_TWO, limits=(length("6"), length("10"))),
-            "Main two, six to ten.",
+            FULL.moved(MAIN_TWO, limits=(length("6"), length("10"))),
+            "Now main two. It may be six thou to ten thou.",
         ),
         (
-            NORMAL.moved(MAIN_TWO, limits=(length("0.1", "mm"), length("0.2", "mm"))),
-            "Main two, zero point one millimetres to zero point two millimetres.",
+            FULL.moved(MAIN_TWO, limits=(length("0.1", "mm"), length("0.2", "mm"))),
+            "Now main two. It may be zero point one millimetres to zero point two millimetres.",
         ),
     ],
 )
@@ -495,13 +565,30 @@ def test_sentence_is_worded_so(reply, text):
     assert reply.aloud == text
 
 
-def test_many_open_places_are_counted_and_only_the_first_named():
-    places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
-    text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
-    assert text == (
-        "Seven still open: one top, two top, three top and four more. "
-        "Finish all the same? Affirm, or negative."
+def test_what_is_left_is_shown_whole_and_spoken_as_far_as_it_can_be_followed():
+    left = OpenPlaces(
+        11,
+        whole=(("ring", "second"),),
+        each=8,
+        short=(THREE_TOP,),
+        over=(FOUR_TOP,),
+        again=(FIVE_SECOND,),
     )
+    reply = NORMAL.whats_left(left)
+    assert reply.text == (
+        "Eleven left: all second rings; three top to file; five second to measure again; four top over."
+    )
+    assert reply.aloud == "Eleven left: all second rings; three top to file; and two more."
+
+
+def test_many_open_places_are_named_in_ranges():
+    places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
+    whole = tuple(("cylinder", str(number)) for number in range(3, 9))
+    seconds = tuple(Position.of({"cylinder": str(n), "ring": "second"}) for n in (1, 2))
+    text = NORMAL.whats_left(OpenPlaces(14, whole=whole, each=2, loose=seconds)).text
+    assert text == "Fourteen left: three to eight, both; one and two second."
+    text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
+    assert text == ("Seven still open: one to seven top. Finish all the same? Affirm, or negative.")
 
 
 def test_trouble_shows_its_detail_and_speaks_only_what_to_do():
@@ -509,6 +596,20 @@ def test_trouble_shows_its_detail_and_speaks_only_what_to_do():
     assert reply.text == "Microphone lost. Key your readings until it is back. (device 4 is gone)"
     assert reply.aloud == "Microphone lost. Key your readings until it is back."
     assert reply.tone is Tone.AGAIN
+
+
+def test_cautions_are_shown_as_they_stand_and_spoken_in_short_pieces():
+    told = tuple(
+        Caution(name, f"{name} at length.", "More.", frozenset(), name) for name in ("A.", "B.", "C.")
+    )
+    reply = NORMAL.opened(THREE_TOP, (*told, Caution("d", "Only shown.", "More.", frozenset())))
+    assert reply.text == (
+        "Ready. Any key or word skips the cautions. A. At length. B. At length. C. At length. Only shown. "
+        "First, three top."
+    )
+    assert reply.aloud == "Ready. A. B. C. First, three top."
+    assert reply.pieces == ("Ready. A. B.", "C.", "First, three top.")
+    assert " ".join(reply.pieces) == reply.aloud
 
 
 def test_every_trouble_says_what_to_do_or_that_it_is_over():
@@ -571,8 +672,12 @@ def test_every_sentence_begins_with_a_capital_and_decimals_are_left_alone():
 
 def test_no_answer_holds_a_digit_or_an_unfilled_field():
     replies = [
-        NORMAL.short(THREE_TOP, length("18.25"), length("1.75"), was=length("17"), then=FIVE_SECOND),
-        FULL.over(THREE_TOP, Bound(Side.AT_LEAST, length("23")), Bound(Side.AT_LEAST, length("1"))),
+        NORMAL.verdict.short(
+            Logged(THREE_TOP, length("18.25"), was=length("17")), length("1.75"), After(then=FIVE_SECOND)
+        ),
+        FULL.verdict.over(
+            Logged(THREE_TOP, Bound(Side.AT_LEAST, length("23"))), Bound(Side.AT_LEAST, length("1"))
+        ),
         TERSE.whats_left(OpenPlaces(3, loose=(THREE_TOP, FOUR_TOP, FIVE_SECOND))),
     ]
     for reply in replies:
