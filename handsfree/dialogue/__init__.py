@@ -6,6 +6,7 @@ Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the s
 from handsfree.dialogue.answer import Answer
 from handsfree.dialogue.measured import asks_first
 from handsfree.dialogue.places import still_open
+from handsfree.dialogue.possible import can_be_meant
 from handsfree.dialogue.replies import replies_to
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
 from handsfree.dialogue.sharing import SharedOut, shared_out
@@ -14,6 +15,7 @@ __all__ = [
     "Answer",
     "SharedOut",
     "asks_first",
+    "can_be_meant",
     "greeting",
     "replies_to",
     "respond",

@@ -64,9 +64,9 @@ class LeftWords(WorkWords):
 
         >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
         >>> LeftWords().finish_open(OpenPlaces(1, loose=(four_top,))).text
-        'One still open: four top. Finish all the same? Affirm, or negative.'
+        'One still open: four top. Finish all the same? Yes or no.'
         """
-        checks, expects = self._checks(left), ("affirm", "negative")
+        checks, expects = self._checks(left), ("yes", "no")
         if not left.count:
             return self.reply("talk.finish_elsewhere", checks=checks, expects=expects)
         count, more = cardinal(left.count), self._more(checks)

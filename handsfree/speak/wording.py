@@ -69,12 +69,12 @@ class Wording(LeftWords):
         return self.reply("talk.unit_clash", choices=", or ".join(said), expects=tuple(said))
 
     def confirm(self, what: str) -> Reply:
-        """Ask for affirm or negative.
+        """Ask for yes or no.
 
         >>> Wording().confirm("Eighteen and a half").text
-        'Eighteen and a half? Affirm, or negative.'
+        'Eighteen and a half? Yes or no.'
         """
-        return self.reply("talk.confirm", what=what, expects=("affirm", "negative"))
+        return self.reply("talk.confirm", what=what, expects=("yes", "no"))
 
     def confirm_value(self, value: Length, position: Position | None = None) -> Reply:
         """Ask whether this reading was meant."""

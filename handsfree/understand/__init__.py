@@ -9,16 +9,20 @@ from handsfree.understand.command import (
     Feel,
     Move,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
     kind_of,
 )
 from handsfree.understand.command_form import command_form, command_from
-from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
+from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide
 from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
 from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
+from handsfree.understand.near import reconsider
 from handsfree.understand.replies import (
     Replies,
     ReplyThresholds,
@@ -50,14 +54,18 @@ __all__ = [
     "Meaning",
     "Move",
     "Narrowing",
+    "Near",
     "Outcome",
     "Pad",
     "Reading",
+    "Recall",
     "Replies",
     "ReplyThresholds",
     "Spellings",
+    "Sweep",
     "Thresholds",
     "Turns",
+    "Vague",
     "Word",
     "command_form",
     "command_from",
@@ -72,6 +80,7 @@ __all__ = [
     "pad_for",
     "phrases_of",
     "read_keys",
+    "reconsider",
     "said_number",
     "said_place",
     "settles",
