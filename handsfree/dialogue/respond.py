@@ -67,6 +67,8 @@ def respond_to_decision(
     """
     if decision.outcome is Outcome.IGNORE or session.standing_by:
         return Answer((), SILENCE)
+    if decision.near is not None and decision.near.missing is None and _can_answer(session):
+        return Answer((), _asked(say, session))
     if decision.near is not None:
         return Answer((), hint(say, session, decision.near))
     return ask_between(say, session, decision.meanings, heard, repeats)
@@ -138,9 +140,14 @@ def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ..
     )
 
 
+def _can_answer(session: Session) -> bool:
+    """Whether a question is open that a word would settle."""
+    return about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
+
+
 def _was_asked_last(session: Session, last: Reply | None) -> bool:
     """Whether "affirm" can only be about the open question: nothing else was said since it was put."""
-    if about(session) not in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND) or last is None:
+    if not _can_answer(session) or last is None:
         return True
     return bool(last.expects) or last.tone is Tone.AGAIN
 

@@ -32,7 +32,8 @@ POOR_FIT = -0.7
 MOST_WORDS = 11
 """Nobody says more to the bench in a breath without a pause."""
 
-_STRANGE_SHARE = 0.15  # of the words: one in seven may be misheard
+_STRANGE_SHARE = 0.12  # of the words: one in nine may be misheard
+_FEW_WORDS = 5  # of them two numbers are enough: "two is fifteen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +163,8 @@ def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = N
     if len(words) - len(known) > len(words) * _STRANGE_SHARE:
         return False
     told = sum(word in strong for word in words)
-    counted = any(word in _NUMBERS for word in words)
-    return told >= (1 if counted else 2)
+    counted = sum(word in _NUMBERS for word in words)
+    return told >= (1 if counted else 2) or (counted > 1 and len(words) <= _FEW_WORDS)
 
 
 def reconsider(
