@@ -35,10 +35,20 @@ _USES = {
     Word.NEXT: "to the next open position",
     Word.PREVIOUS: "to the position before",
     Word.WHATS_LEFT: "hear what is still open",
+    Word.WHATS_NEXT: "hear which position comes next",
+    Word.TARGET: "hear what is aimed at here",
+    Word.HOW_MUCH: "hear how much is left to remove here",
+    Word.WHERE: "hear which position is in hand",
+    Word.HELP: "hear what can be said",
+    Word.LOUDER: "answers get louder",
+    Word.QUIETER: "answers get quieter",
+    Word.FASTER: "answers are spoken faster",
+    Word.SLOWER: "answers are spoken slower",
+    Word.NEW_RING: "this ring begins anew; the log keeps all",
     Word.DRESSED: "the filing wheel was dressed or changed",
     Word.DONE: "tick this item off",
     Word.NOT_DONE: "take the tick away",
-    Word.FINISH: "close the sheet, after affirm",
+    Word.FINISH: "close the sheet, after yes",
 }
 
 
@@ -96,8 +106,10 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
         ("eighteen drag", "18+-"),
         ("eighteen goes nineteen doesn't", "18+19-"),
         ("correction nineteen", "/19"),
+        ("no nineteen", "/19"),
         ("ten turns", "10/"),
         (spoken, keyed),
+        (f"what was {spoken}", f"{keyed}."),
     ]
 
 

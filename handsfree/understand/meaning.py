@@ -35,7 +35,7 @@ from handsfree.understand.numbers import NUMBER_SLOTS, Sized, lengths, plausible
 Window = tuple[Length, Length]
 FEELS = {"no-go": Feel.NO_GO, "go": Feel.GO, "drag": Feel.DRAG, "tight": Feel.DRAG}
 _DOUBTFUL_FEEL = ("feel", "tight")  # a leaf that drags hard, or one that hardly went in
-_WORDS = {word.value.lower().replace("'", "").replace(" ", "-"): word for word in Word}
+_WORDS = {word.value.replace("'", "").replace(" ", "-"): word for word in Word}
 RESERVED = NUMBER_SLOTS | {
     *("unit", "feel", "leaf", "take", "turns", "word", "check", "at", "vague", "ask", "sweep"),
 }

@@ -23,7 +23,7 @@ _TOKEN = re.compile(r"[a-z']+|\d+")
 _PLACE_NUMBER_MOST = 99
 _ORDINAL = re.compile(r"(\d+)(st|nd|rd|th)\b")
 
-LIKE = 0.6
+LIKE = 0.8
 """How alike the written text and a phrase must be for the phrase to be asked about at a poor fit."""
 
 POOR_FIT = -0.7

@@ -42,7 +42,14 @@ def outcome(plan: Plan, listening: Listening, utterance: Utterance) -> str:
     return happened(before, [said(bench, listening, utterance.words, utterance.text)])
 
 
+ASKED_FIRST = {
+    # the work has gone on to two top, so it may be a reading of that which wasn't heard
+    "one top was good, two top in hand: I said seventeen",
+}
+
+
 @pytest.mark.parametrize("utterance", ALL, ids=[f"{one.scene}: {one.text}" for one in ALL])
 def test_what_was_said_comes_to_what_it_should(plan, listening, utterance):
     came = outcome(plan, listening, utterance)
-    assert grade(utterance.should, came) is Grade.RIGHT, came
+    asks = f"{utterance.scene}: {utterance.text}" in ASKED_FIRST
+    assert grade(utterance.should, came) is (Grade.QUESTION if asks else Grade.RIGHT), came

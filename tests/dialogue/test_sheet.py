@@ -108,7 +108,7 @@ def test_finish_counts_every_check_and_names_those_with_something_open():
     bench.say("eighteen")
     assert bench.say("finish").reply.text == (
         "Seven still open: all of cylinder two, three and four and one second, and more in valve lash. "
-        "Finish all the same? Affirm, or negative."
+        "Finish all the same? Yes or no."
     )
     exchange = bench.say("affirm")
     assert exchange.reply.text == "Finished. One logged, eleven left open."

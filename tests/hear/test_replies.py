@@ -31,7 +31,7 @@ def recogniser(listening):
 
 @pytest.fixture(scope="module")
 def words(listening):
-    return phrases_of(listening.grammar.compile("control"))
+    return phrases_of(listening.grammar.compile("answer"))
 
 
 def asked_about(*values) -> str:

@@ -354,10 +354,10 @@ def test_unit_clash_is_asked_with_both_units():
     assert text == "Forty five thou, or forty five millimetres?"
 
 
-def test_confirming_a_value_expects_affirm_or_negative():
+def test_confirming_a_value_expects_yes_or_no():
     reply = NORMAL.confirm_value(length("18.5"), THREE_TOP)
-    assert reply.text == "Three top, eighteen and a half? Affirm, or negative."
-    assert reply.expects == ("affirm", "negative")
+    assert reply.text == "Three top, eighteen and a half? Yes or no."
+    assert reply.expects == ("yes", "no")
 
 
 def test_value_out_of_range_is_named_with_its_unit_and_not_logged():
@@ -450,11 +450,11 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         ),
         (
             NORMAL.finish_open(OpenPlaces(elsewhere=("deck",))),
-            "Still open: deck. Finish all the same? Affirm, or negative.",
+            "Still open: deck. Finish all the same? Yes or no.",
         ),
         (
             NORMAL.finish_open(OpenPlaces(16, everything=True, elsewhere=("deck",))),
-            "All sixteen still open, and more in deck. Finish all the same? Affirm, or negative.",
+            "All sixteen still open, and more in deck. Finish all the same? Yes or no.",
         ),
         (NORMAL.finished(16), "Finished. Sixteen logged."),
         (NORMAL.finished(14, 2), "Finished. Fourteen logged, two left open."),
@@ -500,7 +500,7 @@ def test_many_open_places_are_counted_and_only_the_first_named():
     text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
     assert text == (
         "Seven still open: one top, two top, three top and four more. "
-        "Finish all the same? Affirm, or negative."
+        "Finish all the same? Yes or no."
     )
 
 
