@@ -7,11 +7,11 @@ from handsfree.speak.left_words import OpenPlaces
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasing import label_words, listed, place_words
-from handsfree.speak.player import FolderPlayer, NullPlayer, Played, Player, SoundPlayer
-from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity
+from handsfree.speak.player import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
+from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity, VoiceChange
 from handsfree.speak.sound import Sound, save_wav
 from handsfree.speak.tones import tone
-from handsfree.speak.voice import EngineVoice, Voice, VoiceSettings
+from handsfree.speak.voice import EngineVoice, HasPace, Voice, VoiceSettings
 from handsfree.speak.wording import Wording
 
 __all__ = [
@@ -23,6 +23,8 @@ __all__ = [
     "CachedVoice",
     "EngineVoice",
     "FolderPlayer",
+    "HasPace",
+    "HasVolume",
     "NullPlayer",
     "OpenPlaces",
     "Phrasebook",
@@ -35,6 +37,7 @@ __all__ = [
     "Tone",
     "Verbosity",
     "Voice",
+    "VoiceChange",
     "VoiceSettings",
     "Wording",
     "amount_words",

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from handsfree.length import Length
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount
 from handsfree.speak.phrasing import Phrasing, label_words
-from handsfree.speak.reply import Reply
+from handsfree.speak.reply import Reply, VoiceChange
 
-_VOICE: Mapping[str, str] = {
-    "louder": "talk.louder",
-    "quieter": "talk.quieter",
-    "faster": "talk.faster",
-    "slower": "talk.slower",
+_VOICE: Mapping[VoiceChange, str] = {
+    VoiceChange.LOUDER: "talk.louder",
+    VoiceChange.QUIETER: "talk.quieter",
+    VoiceChange.FASTER: "talk.faster",
+    VoiceChange.SLOWER: "talk.slower",
 }
 
 
@@ -78,4 +79,5 @@ def new_ring(say: Phrasing, position: Position, set_aside: int) -> Reply:
 
 def voice_words(say: Phrasing, change: str) -> Reply:
     """Answer "louder" and its like: said in the new voice, it shows what changed."""
-    return say.reply(_VOICE[change])
+    wanted = VoiceChange(change)
+    return replace(say.reply(_VOICE[wanted]), change=wanted)

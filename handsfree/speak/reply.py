@@ -28,6 +28,15 @@ class Verbosity(StrEnum):
     FULL = "full"
 
 
+class VoiceChange(StrEnum):
+    """What a person may want of the voice."""
+
+    LOUDER = "louder"
+    QUIETER = "quieter"
+    FASTER = "faster"
+    SLOWER = "slower"
+
+
 @dataclass(frozen=True, slots=True)
 class Reply:
     """One answer.
@@ -37,12 +46,14 @@ class Reply:
         shown and not spoken).
     tone: the sound that goes before it.
     expects: phrases that would settle a question, best first; empty where nothing is asked.
+    change: how the voice is to change before it says this.
     """
 
     text: str
     spoken: str | None = None
     tone: Tone = Tone.NONE
     expects: tuple[str, ...] = ()
+    change: VoiceChange | None = None
 
     @property
     def aloud(self) -> str:

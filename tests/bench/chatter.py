@@ -20,8 +20,8 @@ import tempfile
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import numpy as np

@@ -33,8 +33,8 @@ def listening(plan: Plan) -> Listening:
 def outcome(plan: Plan, listening: Listening, utterance: Utterance) -> str:
     """Say an utterance after what comes before it; return what came of it."""
     ear = SimpleNamespace(listening=listening, thresholds=None)
-    ears = cast(Any, SimpleNamespace(ear=lambda _: ear))
-    bench = Bench(plan, Journal.in_memory(), cast(Ears, ears))
+    ears = cast("Any", SimpleNamespace(ear=lambda _: ear))
+    bench = Bench(plan, Journal.in_memory(), cast("Ears", ears))
     bench.open()
     for line in utterance.before:
         said(bench, listening, spelt(line), line)

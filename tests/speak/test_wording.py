@@ -499,8 +499,7 @@ def test_many_open_places_are_counted_and_only_the_first_named():
     places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
     text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
     assert text == (
-        "Seven still open: one top, two top, three top and four more. "
-        "Finish all the same? Yes or no."
+        "Seven still open: one top, two top, three top and four more. Finish all the same? Yes or no."
     )
 
 
