@@ -134,9 +134,9 @@ class Pad:
     def keys(self, command: Command) -> str | None:
         """Give the keys of a command, or None where it can't be keyed.
 
-        That is a size that is none, a sweep, a value said once more or in another unit, with more digits than the pad takes or below zero where
-        nothing is, a leaf or turns of nothing (their keys are words), a place that leaves out an axis
-        before one that it names, or a check that the plan lacks.
+        That is a vague size, a sweep, a value said once more, in another unit, with more digits than the
+        pad takes or below zero where nothing is, a leaf or turns of nothing (their keys are words), a
+        place that leaves out an axis before one that it names, or a check that the plan lacks.
         """
         keys = self._keys(command)
         if keys is None or isinstance(command, Control):

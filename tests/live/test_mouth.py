@@ -165,8 +165,8 @@ def test_the_voice_changes_before_it_says_so(change):
     mouth.close()
     louder, faster = change is VoiceChange.LOUDER, change is VoiceChange.FASTER
     of_volume = change in (VoiceChange.LOUDER, VoiceChange.QUIETER)
-    assert (player.volume != 1) is of_volume and (player.volume > 1) is louder
-    assert (voice.rate != 100) is not of_volume and (voice.rate > 100) is faster
+    assert (player.volume != 1, player.volume > 1) == (of_volume, louder)
+    assert (voice.rate != 100, voice.rate > 100) == (not of_volume, faster)
 
 
 def test_a_voice_that_has_no_pace_says_so_as_it_is():
