@@ -48,10 +48,9 @@ from handsfree.understand import (
     Reading,
     Replies,
     Turns,
-    decide,
     meanings,
     pad_for,
-    reconsider,
+    weighed,
 )
 
 HINT_PAUSE_S = 15.0
@@ -163,8 +162,7 @@ class Bench:
         )
         if hearing.asked is not None:
             return Decision(Outcome.ACCEPT, meanings(hearing.words, ear.listening.automaton, context))
-        decision = decide(evidence(hearing), ear.listening.automaton, context, ear.thresholds)
-        return reconsider(decision, hearing.words, hearing.free, hearing.fit, context.axes)
+        return weighed(evidence(hearing), hearing.free, ear.listening.automaton, context, ear.thresholds)
 
     def heard(
         self,
@@ -180,7 +178,7 @@ class Bench:
         said = hearing.free if decision.near is not None else None
         heard = Heard(
             "voice",
-            said or " ".join(hearing.words),
+            said or " ".join(hearing.words if decision.words is None else decision.words),
             hearing.recogniser,
             hearing.fit,
             hearing.margin,

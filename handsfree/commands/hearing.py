@@ -12,7 +12,7 @@ from handsfree.hear import Hearing, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.sound import read_sound
-from handsfree.understand import Context, Decision, Outcome, command_form, decide, reconsider
+from handsfree.understand import Context, Decision, Outcome, command_form, weighed
 
 Form = dict[str, Any]
 
@@ -44,8 +44,7 @@ def hear_one(ear: Ear, utterance: Utterance, context: Context | None = None) -> 
     """
     hearing = ear.recogniser.hear(utterance)
     here = context or ear.listening.context
-    decision = decide(evidence(hearing), ear.listening.automaton, here, ear.thresholds)
-    return hearing, reconsider(decision, hearing.words, hearing.free, hearing.fit, here.axes)
+    return hearing, weighed(evidence(hearing), hearing.free, ear.listening.automaton, here, ear.thresholds)
 
 
 def form_of(file: str, hearing: Hearing, decision: Decision) -> Form:

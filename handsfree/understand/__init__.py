@@ -22,7 +22,7 @@ from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, loa
 from handsfree.understand.keys import ENTER, KEYS, WIPE, WORD_KEYS, Pad, entries, read_keys
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
-from handsfree.understand.near import reconsider
+from handsfree.understand.near import weighed
 from handsfree.understand.replies import (
     Replies,
     ReplyThresholds,
@@ -80,9 +80,9 @@ __all__ = [
     "pad_for",
     "phrases_of",
     "read_keys",
-    "reconsider",
     "said_number",
     "said_place",
     "settles",
     "ways_to_say",
+    "weighed",
 ]

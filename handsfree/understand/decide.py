@@ -76,11 +76,13 @@ class Decision:
     """The outcome, with what it is about: one sure meaning, or those worth asking about.
 
     near: what a hint is about, where the words were meant for the bench and aren't of its grammar.
+    words: those that were taken, where they aren't the likeliest: what is likelier can't be meant now.
     """
 
     outcome: Outcome
     meanings: tuple[Meaning, ...] = ()
     near: Near | None = None
+    words: tuple[str, ...] | None = None
 
     @property
     def meaning(self) -> Meaning | None:

@@ -15,8 +15,10 @@ from difflib import SequenceMatcher
 from functools import cache
 
 from handsfree.errors import GrammarError
-from handsfree.understand.decide import Decision, Near, Outcome
+from handsfree.understand.automaton import Automaton
+from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide, now_possible
 from handsfree.understand.grammar import grammar_folder
+from handsfree.understand.meaning import Context
 from handsfree.understand.numbers import cardinal_words, digit_words
 
 _TOKEN = re.compile(r"[a-z']+|\d+")
@@ -27,7 +29,10 @@ LIKE = 0.8
 """How alike the written text and a phrase must be for the phrase to be asked about at a poor fit."""
 
 POOR_FIT = -0.7
-"""Above it a phrase explains the sound well enough to be asked about, whatever was written."""
+"""Above it a phrase fits well enough to be asked about, unless it is `UNLIKE` what was written."""
+
+UNLIKE = 0.4
+"""Cries, and the beginning of long talk, are explained by a short phrase and written as something else."""
 
 MOST_WORDS = 11
 """Nobody says more to the bench in a breath without a pause."""
@@ -149,7 +154,7 @@ def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = N
 
     extra: the plan's own words, such as its axes and labels.
 
-    >>> is_meant("Put down sixteen for one top."), is_meant("He put sixteen of them on the top shelf.")
+    >>> is_meant("Put down sixteen for one top.", ["top"]), is_meant("He put sixteen on the top shelf.")
     (True, False)
     """
     near = nearness or load_nearness()
@@ -165,6 +170,23 @@ def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = N
     told = sum(word in strong for word in words)
     counted = sum(word in _NUMBERS for word in words)
     return told >= (1 if counted else 2) or (counted > 1 and len(words) <= _FEW_WORDS)
+
+
+def weighed(
+    evidence: Evidence,
+    free: str | None,
+    automaton: Automaton,
+    context: Context,
+    thresholds: Thresholds | None = None,
+) -> Decision:
+    """Decide what may be done with what was heard, by the phrases and by what was written freely.
+
+    free: what unrestricted decoding wrote, where there is such a thing.
+    """
+    taken = now_possible(evidence, automaton, context)
+    decision = decide(taken, automaton, context, thresholds)
+    decision = reconsider(decision, taken.words, free, taken.fit, context.axes)
+    return decision if taken.words == evidence.words else replace(decision, words=taken.words)
 
 
 def reconsider(
@@ -188,7 +210,7 @@ def reconsider(
     if decision.outcome is Outcome.ACCEPT:
         return decision
     if decision.outcome is Outcome.ASK:
-        if fit is None or fit >= POOR_FIT or likeness(free, words) >= LIKE:
+        if fit is None or likeness(free, words) >= (UNLIKE if fit >= POOR_FIT else LIKE):
             return decision
         decision = replace(decision, outcome=Outcome.IGNORE, meanings=())
     own = {word for axis, labels in axes.items() for each in (axis, *labels) for word in written_words(each)}

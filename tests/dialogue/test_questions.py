@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.record import Kind
+from handsfree.plan import parse_plan
+from handsfree.record import Journal, Kind
 from handsfree.speak import Tone
+from tests.dialogue.talk import PLAN_TEXT, Clock, Talk
 
 pytestmark = pytest.mark.quick
 
@@ -48,14 +50,14 @@ def test_a_ring_settles_which_ring_was_meant(talk):
     assert talk.log() == ["2 second: 16 thou"]
 
 
-def test_a_label_settles_the_place_even_where_it_is_the_value_too(talk):
+def test_a_label_settles_the_place_even_where_it_is_the_value_too():
     """Asked whether cylinder one or two, about a value of two: "two" names the cylinder."""
-    words = "cylinder {} is two hundredths of a millimetre"
-    talk.say("check side clearance")
-    exchange = talk.say(words.format("one"), margin=0.5, others=[(words.format("two"), 0.5)])
-    assert exchange.reply.text == "Cylinder one, or two?"
+    plan = parse_plan(PLAN_TEXT.replace('aim = "18 thou"', 'aim = "2 thou"'))
+    talk = Talk(plan, Journal.in_memory(clock=Clock()))
+    words = "cylinder {} top is two thou drag"
+    talk.say(words.format("one"), margin=0.5, others=[(words.format("two"), 0.5)])
     talk.say("two")
-    assert talk.log() == ["2: 0.02 mm"]
+    assert talk.log() == ["2 top: 2 thou"]
 
 
 def test_a_reply_that_leaves_the_place_open_asks_again_and_logs_nothing(talk):
