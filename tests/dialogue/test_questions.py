@@ -52,12 +52,14 @@ def test_a_ring_settles_which_ring_was_meant(talk):
 
 def test_a_label_settles_the_place_even_where_it_is_the_value_too():
     """Asked whether cylinder one or two, about a value of two: "two" names the cylinder."""
-    plan = parse_plan(PLAN_TEXT.replace('aim = "18 thou"', 'aim = "2 thou"'))
+    text = PLAN_TEXT.replace('unit = "mm"', 'unit = "thou"').replace('aim = "0.05 mm"', 'aim = "2 thou"')
+    plan = parse_plan(text.replace("0.02 mm", "1 thou"))
     talk = Talk(plan, Journal.in_memory(clock=Clock()))
-    words = "cylinder {} top is two thou drag"
+    talk.say("check side clearance")
+    words = "cylinder {} is two thou"
     talk.say(words.format("one"), margin=0.5, others=[(words.format("two"), 0.5)])
     talk.say("two")
-    assert talk.log() == ["2 top: 2 thou"]
+    assert talk.log() == ["2: 2 thou"]
 
 
 def test_a_reply_that_leaves_the_place_open_asks_again_and_logs_nothing(talk):
