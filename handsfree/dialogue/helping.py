@@ -5,7 +5,6 @@ from __future__ import annotations
 from handsfree.dialogue.answer import Answer, entry_amount, words_at
 from handsfree.dialogue.places import next_check, next_open
 from handsfree.judge import State
-from handsfree.length import Length
 from handsfree.plan import Rule
 from handsfree.plan.position import Position
 from handsfree.record import Session, state_at, target_at
@@ -62,16 +61,16 @@ def how_much(say: Wording, session: Session) -> Answer:
     check, place = session.plan.check(session.check), session.position
     current = session.current(check.name, place)
     left = current.event.draft.remaining if current is not None else None
-    if left is None or check.rule is not Rule.FILE_TO_GAP:
-        return where(say, session, told=True)
     words = words_at(say, check, place)
     match state_at(session, check, place):
         case State.GOOD:
             return Answer((), nothing_to_go(words, place))
         case State.OVER:
-            return Answer((), nothing_to_go(words, place, Length(abs(left.value), left.unit)))
-        case _:
+            return Answer((), nothing_to_go(words, place, over=True))
+        case _ if left is not None and check.rule is Rule.FILE_TO_GAP:
             return Answer((), to_go_words(words, place, left))
+        case _:
+            return where(say, session, told=True)
 
 
 def recall(say: Wording, session: Session, place: Position) -> Answer:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from handsfree.length import Length
 from handsfree.plan.position import Position
 from handsfree.speak.amount import Amount
 from handsfree.speak.phrasing import Phrasing, label_words
@@ -58,12 +57,9 @@ def to_go_words(say: Phrasing, position: Position, amount: Amount) -> Reply:
     return say.reply("talk.to_go", place=say.place(position), amount=say.computed(amount))
 
 
-def nothing_to_go(say: Phrasing, position: Position, over: Length | None = None) -> Reply:
-    """Tell that a place is good, or over by so much."""
-    place = say.place(position)
-    if over is None:
-        return say.reply("talk.none_to_go", place=place)
-    return say.reply("talk.over_already", place=place, amount=say.computed(over))
+def nothing_to_go(say: Phrasing, position: Position, *, over: bool = False) -> Reply:
+    """Tell that a place is good, or over."""
+    return say.reply("talk.over_already" if over else "talk.none_to_go", place=say.place(position))
 
 
 def whats_next(say: Phrasing, position: Position) -> Reply:

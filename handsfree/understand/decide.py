@@ -13,6 +13,7 @@ from enum import StrEnum
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.meaning import Context, Meaning, meanings
 
+_LETTERS_A_TOKEN = 3
 UNRIVALLED = 9.0
 """The margin of a phrase whose only rivals can't be meant now: as far as a search looks."""
 
@@ -140,12 +141,17 @@ def now_possible(evidence: Evidence, automaton: Automaton, context: Context) -> 
     if not left:
         return Evidence(())
     (words, lost), *others = left
-    fit = None if evidence.fit is None else evidence.fit - lost / max(1, len(words))
+    fit = None if evidence.fit is None else evidence.fit - lost / _about_tokens(words)
     margin = evidence.margin
     if margin is not None:
         margin = others[0][1] - lost if others else max(margin, UNRIVALLED)
     ahead = tuple((other, behind - lost) for other, behind in others)
     return replace(evidence, words=words, fit=fit, margin=margin, others=ahead)
+
+
+def _about_tokens(words: Sequence[str]) -> float:
+    """Return about how many tokens a phrase takes, with the one that ends it: what a fit is a mean over."""
+    return 1 + len(" ".join(words)) / _LETTERS_A_TOKEN
 
 
 def _below(number: float | None, limit: float) -> bool:

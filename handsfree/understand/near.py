@@ -45,10 +45,12 @@ _FEW_WORDS = 5  # of them two numbers are enough: "two is fifteen"
 class Nearness:
     """Words that are said to the bench.
 
-    strong: of which at least one must occur, beside numbers. light: that go with them and with any talk.
+    trade: of the trade. strong: one of these or of those must occur beside a number, one of each without.
+    light: that go with them and with any talk.
     requests: beginnings of a request that needs no other word.
     """
 
+    trade: frozenset[str]
     strong: frozenset[str]
     light: frozenset[str]
     requests: tuple[tuple[str, ...], ...]
@@ -65,6 +67,7 @@ def load_nearness() -> Nearness:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
         return Nearness(
+            frozenset(table["trade"]),
             frozenset(table["strong"]),
             frozenset(table["light"]),
             tuple(tuple(str(each).split()) for each in table["requests"]),
@@ -163,13 +166,16 @@ def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = N
         return False
     if words in near.requests:
         return True
-    strong = near.strong | set(extra)
+    trade = near.trade | set(extra)
+    strong = near.strong | trade
     known = [word for word in words if word in strong or word in near.light or word in _NUMBERS]
     if len(words) - len(known) > len(words) * _STRANGE_SHARE:
         return False
     told = sum(word in strong for word in words)
     counted = sum(word in _NUMBERS for word in words)
-    return told >= (1 if counted else 2) or (counted > 1 and len(words) <= _FEW_WORDS)
+    if counted:
+        return told > 0 or (counted > 1 and len(words) <= _FEW_WORDS)
+    return told > 1 and any(word in trade for word in words)
 
 
 def weighed(
