@@ -199,6 +199,24 @@ def _amount(bound: str | None, value: Any, other: Any) -> str:
     return f"{bound} {plain(value.value)}{unit}" if bound else f"{plain(value.value)}{unit}"
 
 
+# What a command that was asked about would come to, where its name doesn't tell.
+_EFFECTS = {
+    "new ring": ("anew",),
+    "disregard": ("void", "keep"),
+    "negative": ("void", "keep"),
+    "tell nothing asked": ("void", "keep"),
+    "next": ("move",),
+    "previous": ("move",),
+    "sweep": ("move",),
+    "finish": ("finish?",),
+}
+
+
+def _comes_to(offered: str, should: Sequence[str]) -> bool:
+    """Whether a command that was asked about is the one that was meant."""
+    return offered in should or any(one.startswith(_EFFECTS.get(offered, ("\0",))) for one in should)
+
+
 def grade(should: Sequence[str], came: str) -> Grade:
     """Grade what came of an utterance.
 
@@ -216,7 +234,7 @@ def grade(should: Sequence[str], came: str) -> Grade:
         return Grade.QUESTION if meant else Grade.ABSURD
     if came.startswith("ask "):
         offered = came.removeprefix("ask ").split(" | ")
-        return Grade.QUESTION if meant and set(offered) & set(should) else Grade.ABSURD
+        return Grade.QUESTION if meant and any(_comes_to(one, should) for one in offered) else Grade.ABSURD
     if came.startswith("tell") or came in ("ask", "keep", "finish?"):
         return Grade.OTHER
     return Grade.WRONG
