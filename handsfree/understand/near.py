@@ -31,7 +31,7 @@ LIKE = 0.8
 POOR_FIT = -0.7
 """Above it a phrase fits well enough to be asked about, unless it is `UNLIKE` what was written."""
 
-UNLIKE = 0.4
+UNLIKE = 0.5
 """Cries, and the beginning of long talk, are explained by a short phrase and written as something else."""
 
 MOST_WORDS = 11

@@ -35,6 +35,7 @@ _TOLD = {
     "vague": "ask",
     "disregard": "tell nothing asked",
 }
+_VOICE = frozenset({"louder", "quieter", "faster", "slower"})
 _PLAIN = {
     Kind.STAND_BY: "stand by",
     Kind.GO_AHEAD: "go ahead",
@@ -133,7 +134,7 @@ def happened(before: Session, exchanges: Sequence[Exchange]) -> str:
             return "tell nothing asked"
         if isinstance(commands[0], Recall):
             return f"tell was {_place(commands[0].position.within(before.position))}"
-        return _TOLD.get(kind, kind)
+        return _TOLD.get(kind) or (kind if kind in _VOICE else f"tell {kind}")
     return "again"
 
 
@@ -214,7 +215,9 @@ _EFFECTS = {
 
 def _comes_to(offered: str, should: Sequence[str]) -> bool:
     """Whether a command that was asked about is the one that was meant."""
-    return offered in should or any(one.startswith(_EFFECTS.get(offered, ("\0",))) for one in should)
+    if {offered, f"ask {offered}"} & set(should):
+        return True
+    return any(one.startswith(_EFFECTS.get(offered, ("\0",))) for one in should)
 
 
 def grade(should: Sequence[str], came: str) -> Grade:

@@ -181,3 +181,12 @@ def test_affirm_is_taken_where_confirm_seems_likelier_and_a_question_is_open(tal
     talk.say("eighteen five")
     talk.say("confirm", margin=1.0, others=[("affirm", 1.0)])
     assert talk.log() == ["1 top: 18.5 thou"]
+
+
+def test_while_standing_by_only_going_ahead_is_listened_for(talk):
+    talk.say("stand by")
+    talk.say("go on", margin=0.1, others=[("go one", 0.1), ("next", 0.2)])
+    assert not talk.session.standing_by
+    talk.say("stand by")
+    assert talk.say("sixteen").reply.text.startswith("Standing by.")
+    assert talk.say("next").reply is SILENCE
