@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from handsfree.dialogue import (
     Answer,
     asks_first,
+    can_be_meant,
     greeting,
     judged_anew,
     replies_to,
@@ -54,10 +56,13 @@ from handsfree.understand import (
     Replies,
     Turns,
     as_said,
-    decide,
     meanings,
     pad_for,
+    weighed,
 )
+
+HINT_PAUSE_S = 15.0
+"""No two hints come closer together: who gets one and talks on doesn't talk to the bench."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +117,7 @@ class Bench:
         self._cautioned = cautioned
         self._sounds = sounds
         self._sound_lost = False
+        self._hinted_s = -HINT_PAUSE_S  # in the time of the stream that it was heard in
 
     def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
         """Begin, or go on where the journal stopped, and greet with the position in hand.
@@ -193,10 +199,12 @@ class Bench:
         ear, asked = self._ear, self.session.asked
         if hearing.asked is not None and (asked is None or asked.id != hearing.asked):
             return Decision(Outcome.ASK)  # its question was settled by key while it was being heard
-        context = ear.listening.at(self.session.position, self.plan.check(self.session.check))
+        context = ear.listening.at(
+            self.session.position, self.plan.check(self.session.check), partial(can_be_meant, self.session)
+        )
         if hearing.asked is not None:
             return Decision(Outcome.ACCEPT, meanings(hearing.words, ear.listening.automaton, context))
-        return decide(evidence(hearing), ear.listening.automaton, context, ear.thresholds)
+        return weighed(evidence(hearing), hearing.free, ear.listening.automaton, context, ear.thresholds)
 
     def heard(
         self,
@@ -207,9 +215,12 @@ class Bench:
     ) -> Exchange:
         """Take what a recogniser heard and what was decided about it; `utterance` is its sound."""
         sound = self._keep_sound(decision, utterance)
+        if decision.near is not None and self._hinted_lately(hearing):
+            decision = Decision(Outcome.IGNORE)
+        said = hearing.free if decision.near is not None else None
         heard = Heard(
             "voice",
-            " ".join(hearing.words),
+            said or " ".join(hearing.words if decision.words is None else decision.words),
             hearing.recogniser,
             hearing.fit,
             hearing.margin,
@@ -231,6 +242,13 @@ class Bench:
         if self._sounds is not None:
             reply = self._settle_sound(self._sounds, sound, events, reply)
         return Exchange("voice", heard.words, commands, events, reply, hearing, decision)
+
+    def _hinted_lately(self, hearing: Hearing) -> bool:
+        """Whether a hint was given a moment ago; if not, one is given now."""
+        if 0 <= hearing.end_s - self._hinted_s < HINT_PAUSE_S:
+            return True
+        self._hinted_s = hearing.end_s
+        return False
 
     def _keep_sound(self, decision: Decision, utterance: Utterance | None) -> str | None:
         """Keep the sound of a size, or of the answer to a question about one: before its event names it."""

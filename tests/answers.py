@@ -53,7 +53,7 @@ def made_up(draw: random.Random) -> str:
             f"{place.capitalize()}, {size}. {before.capitalize()} before, and a gap only grows. "
             "Measure again.",
             f"{place.capitalize()}, {size}. Not settled; try the next leaf.",
-            f"{place.capitalize()}, {another}? Affirm, or negative.",
+            f"{place.capitalize()}, {another}? Yes or no.",
             f"{place.capitalize()}, {another}, or {before}?",
             f"{place.capitalize()}, {another}, or {before}, or {_amount(draw, 9, 99)}?",
             f"{another.capitalize()}, or {before}?",
@@ -143,7 +143,7 @@ def grammar_of_verdicts() -> Automaton:
     made.amount(start, before)
     made.phrase(before, final, words_of("before, and a gap only grows"))
     for sentence in (
-        *("good", "affirm or negative", "measure again", "not settled", "try the next leaf"),
+        *("good", "yes or no", "measure again", "not settled", "try the next leaf"),
         *("don't file", "try it in another bore or replace"),
     ):
         made.phrase(start, final, words_of(sentence))

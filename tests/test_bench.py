@@ -343,7 +343,7 @@ def test_a_question_that_could_not_be_written_can_still_be_answered(plan, tmp_pa
     bench.open()
     path.rename(away)
     exchange = bench.key("90")
-    assert exchange.reply.expects == ("affirm", "negative")
+    assert exchange.reply.expects == ("yes", "no")
     bench.key("+")
     assert [str(entry.value) for entry in bench.session.log()] == ["90 thou"]
     away.rename(path)
@@ -377,14 +377,14 @@ plus = "0.05 mm"
 
 def test_keyed_inches_are_thou_as_they_are_when_said(bench):
     assert bench.key(".016").events[0].draft.value == length("16")
-    assert bench.key(".5").reply.text.endswith("Affirm, or negative.")  # neither half a thou nor half an inch
+    assert bench.key(".5").reply.text.endswith("Yes or no.")  # neither half a thou nor half an inch
 
 
 def test_keyed_hundredths_are_asked_about_as_they_are_when_said():
     bench = Bench(parse_plan(METRIC, "the test's plan"), Journal.in_memory())
     bench.open()
     asked = bench.key("35")
-    assert asked.reply.text == "One top, zero point three five? Affirm, or negative."
+    assert asked.reply.text == "One top, zero point three five? Yes or no."
     assert [event.kind for event in asked.events] == [Kind.ASKED]
     logged = bench.key("+")  # affirm
     assert bench.session.log()[-1].value == length("0.35", "mm"), logged

@@ -12,7 +12,7 @@ from handsfree.hear import Hearing, Utterance
 from handsfree.hear.ears import Ear, Ears, evidence
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.sound import read_sound
-from handsfree.understand import Decision, Outcome, command_form, decide
+from handsfree.understand import Context, Decision, Outcome, command_form, weighed
 from handsfree.visible import sentence, shown
 
 Form = dict[str, Any]
@@ -38,10 +38,14 @@ def hear_files(ears: Ears, check: str, paths: Iterable[Path]) -> Iterator[Form]:
             yield form_of(shown(path), hearing, decision)
 
 
-def hear_one(ear: Ear, utterance: Utterance) -> tuple[Hearing, Decision]:
-    """Recognise one utterance and decide what may be done with it."""
+def hear_one(ear: Ear, utterance: Utterance, context: Context | None = None) -> tuple[Hearing, Decision]:
+    """Recognise one utterance and decide what may be done with it.
+
+    context: what is possible at this moment of a session; all that the check holds when not given.
+    """
     hearing = ear.recogniser.hear(utterance)
-    return hearing, decide(evidence(hearing), ear.listening.automaton, ear.listening.context, ear.thresholds)
+    here = context or ear.listening.context
+    return hearing, weighed(evidence(hearing), hearing.free, ear.listening.automaton, here, ear.thresholds)
 
 
 def form_of(file: str, hearing: Hearing, decision: Decision) -> Form:

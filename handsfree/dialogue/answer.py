@@ -8,7 +8,7 @@ from handsfree.judge import Bounds
 from handsfree.length import Length
 from handsfree.plan import Check
 from handsfree.plan.position import Position
-from handsfree.record import Draft, Entry, Session, bounds_of
+from handsfree.record import Draft, Entry, Kind, Session, bounds_of
 from handsfree.speak import Amount, Between, Bound, Reply, Side, Wording
 from handsfree.understand import Feel, Reading
 
@@ -71,6 +71,19 @@ def last_measured(session: Session) -> Entry | None:
     """The entry that a correction is about: the last one, if it has a value."""
     entry = session.last_entry
     return entry if entry is not None and entry.value is not None else None
+
+
+def just_told(session: Session) -> bool:
+    """Tell whether the last entry's answer was the last thing that happened.
+
+    The program's own going on to the next place belongs to that answer, and so does a "say again?"
+    to a "negative" that was not understood.
+    """
+    entry, event = session.last_entry, session.last_event
+    if entry is None or event is None:
+        return False
+    own_move = event.kind is Kind.MOVE and event.draft.heard is None
+    return event.seq - entry.event.seq <= (1 if own_move or event.kind is Kind.ASKED else 0)
 
 
 def left_standing(session: Session, voided: Entry) -> Entry | None:

@@ -100,10 +100,18 @@ def is_plausible(check: Check, place: Position, sizes: Sequence[Length]) -> bool
 
 
 def asks_first(session: Session, command: Command) -> bool:
-    """Whether a reading can hardly be true where it belongs, so that it must be asked about."""
+    """Whether a reading can hardly be true where it belongs, so that it must be asked about.
+
+    So can a correction of what isn't the last value ("not eighteen, nineteen"), and "I said eighteen" where
+    the work has gone on: that may be a reading that wasn't heard.
+    """
     if not isinstance(command, Reading):
         return False
     entry = last_measured(session) if command.corrects else None
+    if entry is not None and command.withdrawn not in (None, entry.value):
+        return True
+    if entry is not None and command.repeats and entry.position != session.position:
+        return True
     check = session.plan.check(entry.check if entry else session.check)
     return not is_plausible(check, place_of(session, command), [command.value])
 

@@ -5,25 +5,33 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from handsfree.dialogue.answer import Answer, place_of, words_at
+from handsfree.dialogue.answer import Answer, just_told, place_of, whole, words_at
+from handsfree.dialogue.measured import is_plausible
 from handsfree.length import plain
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Heard, Kind, Session
 from handsfree.speak import Reply, Wording
+from handsfree.speak.helping import ask_command, heard_again
 from handsfree.understand import (
     Bracket,
+    ChangeCheck,
     Command,
     Control,
     Meaning,
     Move,
     Reading,
+    Recall,
+    Sweep,
+    Turns,
     Word,
     command_form,
     command_from,
 )
 
 ABOUT_READING, ABOUT_FINISH, ABOUT_AGAIN = "reading", "finish", "again"
-ABOUT_CORRECTION = "correction"
+ABOUT_CORRECTION, ABOUT_COMMAND = "correction", "command"
+# Words that are no command to carry out after a "yes": they answer, or want a value.
+_ANSWERS = frozenset({Word.AFFIRM, Word.NEGATIVE, Word.CORRECTION, Word.CONFIRM, Word.ROGER, Word.SAY_AGAIN})
 _MOST_CANDIDATES = 3  # more can't be held in the head while listening
 
 
@@ -41,28 +49,82 @@ def candidates(session: Session) -> tuple[Reading, ...]:
     return tuple(command for command in found if isinstance(command, Reading))
 
 
+def command_asked(session: Session) -> Command | None:
+    """Return the command that the open question is about, where it is about one."""
+    if session.asked is None or about(session) != ABOUT_COMMAND:
+        return None
+    forms = session.asked.draft.data.get("candidates", [])
+    return command_from(forms[0]) if isinstance(forms, list) and forms else None
+
+
 def ask_between(
     say: Wording, session: Session, meanings: Sequence[Meaning], heard: Heard, repeats: int
 ) -> Answer:
     """Ask which of a few meanings was meant; say again where that can't be put shortly.
 
+    Only what can be true is offered. One command that is right and only unsure is put as a yes or no.
+
     repeats: how often in a row something had to be asked.
     """
+    if len(meanings) == 1 and len(meanings[0].commands) == 1:
+        command = meanings[0].commands[0]
+        what = said_command(say, session, command)
+        if what is not None:
+            asked = Draft(
+                Kind.ASKED,
+                check=session.check,
+                heard=heard,
+                data={"about": ABOUT_COMMAND, "candidates": [command_form(command)]},
+            )
+            return Answer((asked,), ask_command(say.phrasing, what))
     single = [meaning.commands[0] for meaning in meanings if len(meaning.commands) == 1]
     heard_ones = [command for command in single if isinstance(command, Reading)]
     taken = dict.fromkeys(answering(session, reading) for reading in heard_ones)
-    readings = [reading for reading in taken if isinstance(reading, Reading)]
+    readings = [
+        reading for reading in taken if isinstance(reading, Reading) and _can_be_true(session, reading)
+    ]
     question = _question(say, session, readings) if len(heard_ones) == len(meanings) else None
     if question is None:
         # an open question about a reading stays open: the answer to it may have been drowned
-        keep = about(session) in (ABOUT_READING, ABOUT_FINISH)
+        keep = about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
         asked = Draft(Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_AGAIN})
-        return Answer(() if keep else (asked,), say.say_again(repeats))
+        return Answer(() if keep else (asked,), again(say, heard, repeats))
     forms = [command_form(reading) for reading in readings]
     asked = Draft(
         Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_READING, "candidates": forms}
     )
     return Answer((asked,), question)
+
+
+def again(say: Wording, heard: Heard, repeats: int) -> Reply:
+    """Ask for a repetition, never twice in a row alike: then tell what was heard, then offer the keys."""
+    if repeats == 2 and heard.words:
+        return heard_again(say.phrasing, heard.words)
+    return say.say_again(repeats)
+
+
+def _can_be_true(session: Session, reading: Reading) -> bool:
+    check, place = session.plan.check(session.check), place_of(session, reading)
+    return place in check.positions and is_plausible(check, place, [reading.value])
+
+
+def said_command(say: Wording, session: Session, command: Command) -> str | None:
+    """Return a command in words, to be asked about; None where a yes or no wouldn't settle it."""
+    match command:
+        case Move(position) | Recall(position):
+            place = whole(position, session.position)
+            known = place in session.plan.check(session.check).positions
+            return say.place(place) if known else None
+        case ChangeCheck(check):
+            return check
+        case Turns(count):
+            return f"{count} turns"
+        case Sweep(position):
+            return f"On to the {say.place(position)}s"
+        case Control(word) if word not in _ANSWERS:
+            return word.value
+        case _:
+            return None
 
 
 def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Reply | None:
@@ -132,8 +194,10 @@ def answering(session: Session, command: Command) -> Command | None:
     if not isinstance(command, Reading | Bracket):
         return command
     if isinstance(command, Reading) and about(session) == ABOUT_CORRECTION:
-        return replace(command, corrects=True)
+        return replace(command, corrects=True, repeats=False)
     open_ones = candidates(session)
+    if isinstance(command, Reading) and command.corrects:
+        command = _as_corrected(session, command, open_ones)
     if command.position is not None or not open_ones:
         return command
     places = {place_of(session, reading) for reading in open_ones}
@@ -142,6 +206,18 @@ def answering(session: Session, command: Command) -> Command | None:
     if isinstance(command, Reading) and all(reading.corrects for reading in open_ones):
         command = replace(command, corrects=True)
     return replace(command, position=places.pop())
+
+
+def _as_corrected(session: Session, reading: Reading, open_ones: Sequence[Reading]) -> Reading:
+    """Take a correction as what it corrects: what was just asked about, or the last value.
+
+    "I said eighteen", with no question open and the last answer long past, is a reading.
+    """
+    if open_ones and not any(each.corrects for each in open_ones):
+        return replace(reading, corrects=False, repeats=False, withdrawn=None)
+    if reading.repeats and not just_told(session):
+        return replace(reading, corrects=False, repeats=False)
+    return reading
 
 
 def _has_label(session: Session, reading: Reading, label: str) -> bool:

@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from handsfree.dialogue.answer import place_of
-from handsfree.dialogue.questions import ABOUT_FINISH, ABOUT_READING, about, candidates, chosen_by
+from handsfree.dialogue.questions import (
+    ABOUT_COMMAND,
+    ABOUT_FINISH,
+    ABOUT_READING,
+    about,
+    candidates,
+    chosen_by,
+)
 from handsfree.record import Session
 from handsfree.understand import (
     Context,
@@ -26,20 +33,21 @@ def replies_to(session: Session, listening: Listening) -> Replies | None:
     """The replies to the open question; None where none is open, or any size would answer it.
 
     A phrase is among them if, taken as the check's grammar takes it, it points at one candidate and
-    at no other, or if it is a procedure word.
+    at no other, or if it is one of the words that answer any question. Words that sound like those are not.
     """
     asked = session.asked
-    if asked is None or about(session) not in (ABOUT_READING, ABOUT_FINISH):
+    if asked is None or about(session) not in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND):
         return None
     context = listening.at(session.position, session.plan.check(session.check))
     settling = {
         words for words in _ways_to_choose(session) if _points_at_one(session, listening, context, words)
     }
-    return Replies(asked.id, frozenset(settling) | _procedure_words(listening))
+    return Replies(asked.id, frozenset(settling) | _answers(listening))
 
 
-def _procedure_words(listening: Listening) -> frozenset[Words]:
-    return phrases_of(listening.grammar.compile("control"))
+def _answers(listening: Listening) -> frozenset[Words]:
+    rules = ("answer", "say_again", "disregard", "stand_by")
+    return frozenset().union(*(phrases_of(listening.grammar.compile(rule)) for rule in rules))
 
 
 def _ways_to_choose(session: Session) -> Iterator[Words]:

@@ -9,6 +9,7 @@ from handsfree.dialogue.advice import first_cautions, heat
 from handsfree.dialogue.answer import (
     Answer,
     entry_amount,
+    just_told,
     last_measured,
     left_standing,
     place_of,
@@ -16,9 +17,11 @@ from handsfree.dialogue.answer import (
     whole,
     words_at,
 )
+from handsfree.dialogue.helping import coming, help_with, hint, how_much, recall, where
 from handsfree.dialogue.measured import ask_first, asks_first, log_bracket, log_size
 from handsfree.dialogue.places import next_check, next_open, open_places, still_open
 from handsfree.dialogue.questions import (
+    ABOUT_COMMAND,
     ABOUT_CORRECTION,
     ABOUT_FINISH,
     ABOUT_READING,
@@ -28,12 +31,15 @@ from handsfree.dialogue.questions import (
     ask_between,
     candidates,
     chosen_by,
+    command_asked,
+    said_command,
 )
 from handsfree.dialogue.sharing import offer_for
 from handsfree.plan import Rule
 from handsfree.plan.position import Position
 from handsfree.record import Draft, Heard, Kind, Session, target_at, with_draft
 from handsfree.speak import SILENCE, Reply, Tone, Wording
+from handsfree.speak.helping import ask_command, new_ring, vague_words, voice_words
 from handsfree.understand import (
     Bracket,
     ChangeCheck,
@@ -44,7 +50,10 @@ from handsfree.understand import (
     Move,
     Outcome,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
 )
 
@@ -58,6 +67,10 @@ def respond_to_decision(
     """
     if decision.outcome is Outcome.IGNORE or session.standing_by:
         return Answer((), SILENCE)
+    if decision.near is not None and decision.near.missing is None and _can_answer(session):
+        return Answer((), _asked(say, session))
+    if decision.near is not None:
+        return Answer((), hint(say, session, decision.near))
     return ask_between(say, session, decision.meanings, heard, repeats)
 
 
@@ -78,6 +91,9 @@ def respond(
         return Answer((), say.still_standing_by() if logs else SILENCE)
     if command == Control(Word.AFFIRM) and not _was_asked_last(session, last):
         return Answer((), _asked(say, session))
+    meant = command_asked(session)
+    if command == Control(Word.AFFIRM) and meant is not None:
+        return _as_asked(session, respond(say, session, meant, heard, last), heard)
     chosen = chosen_by(session, command)
     if len(chosen) == 1:
         return _log_reading(say, session, chosen[0], heard)
@@ -92,6 +108,12 @@ def respond(
         case Bracket():
             corrects = last_measured(session) if about(session) == ABOUT_CORRECTION else None
             return log_bracket(say, session, taken, heard, corrects)
+        case Vague():
+            return Answer((), vague_words(say.phrasing))
+        case Recall(position):
+            return recall(say, session, whole(position, session.position))
+        case Sweep(position, leaving):
+            return _sweep(say, session, position, heard, leaving=leaving)
         case Move(position):
             return _move(say, session, whole(position, session.position), heard)
         case ChangeCheck(name):
@@ -118,16 +140,31 @@ def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ..
     )
 
 
+def _can_answer(session: Session) -> bool:
+    """Whether a question is open that a word would settle."""
+    return about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
+
+
 def _was_asked_last(session: Session, last: Reply | None) -> bool:
     """Whether "affirm" can only be about the open question: nothing else was said since it was put."""
-    if about(session) not in (ABOUT_READING, ABOUT_FINISH) or last is None:
+    if not _can_answer(session) or last is None:
         return True
     return bool(last.expects) or last.tone is Tone.AGAIN
 
 
 def _asked(say: Wording, session: Session) -> Reply:
     """The open question in its words."""
+    meant = command_asked(session)
+    if meant is not None:
+        return ask_command(say.phrasing, said_command(say, session, meant) or "")
     return _finish_question(say, session) if about(session) == ABOUT_FINISH else ask_anew(say, session)
+
+
+def _as_asked(session: Session, answer: Answer, heard: Heard) -> Answer:
+    """Close the question that a command was the answer to, where the command's own events don't."""
+    if answer.drafts:
+        return answer
+    return _drop_question(session, heard, answer.reply)
 
 
 def _draft(session: Session, kind: Kind, heard: Heard) -> Draft:
@@ -214,6 +251,18 @@ def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Rep
             return _step(say, session, heard, forward=word is Word.NEXT)
         case Word.WHATS_LEFT:
             return Answer((), say.whats_left(open_places(session, check)))
+        case Word.WHATS_NEXT:
+            return coming(say, session)
+        case Word.WHERE | Word.TARGET:
+            return where(say, session, told=word is Word.WHERE)
+        case Word.HOW_MUCH:
+            return how_much(say, session)
+        case Word.HELP:
+            return help_with(say, session)
+        case Word.LOUDER | Word.QUIETER | Word.FASTER | Word.SLOWER:
+            return Answer((), voice_words(say.phrasing, word.value))
+        case Word.NEW_RING:
+            return _begin_anew(say, session, heard)
         case Word.DRESSED:
             return Answer((_draft(session, Kind.DRESSED, heard),), say.dressed())
         case Word.DONE | Word.NOT_DONE:
@@ -232,7 +281,7 @@ def _read_back(say: Wording, session: Session) -> Answer:
 
 def _disregard(say: Wording, session: Session, heard: Heard) -> Answer:
     """Cancel an open question, else withdraw the last entry; nothing is erased."""
-    if about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_CORRECTION):
+    if about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_CORRECTION, ABOUT_COMMAND):
         return _drop_question(session, heard, say.kept())
     return _withdraw(say, session, heard) or Answer((), say.nothing_to_disregard())
 
@@ -270,6 +319,8 @@ def _negative(say: Wording, session: Session, heard: Heard, last: Reply | None) 
     kind = about(session)
     if kind in (ABOUT_FINISH, ABOUT_CORRECTION):
         return _drop_question(session, heard, say.kept())
+    if kind == ABOUT_COMMAND:
+        return _drop_question(session, heard, say.negative())
     if kind == ABOUT_READING:
         dropped = _drop_question(session, heard, say.negative())
         places = {place_of(session, reading) for reading in candidates(session)}
@@ -278,22 +329,9 @@ def _negative(say: Wording, session: Session, heard: Heard, last: Reply | None) 
         # what is said next, without a place, is about the same one
         back = Draft(Kind.MOVE, check=session.check, position=places.pop())
         return Answer((*dropped.drafts, back), dropped.reply)
-    if _just_told(session) or (last is not None and last == _read_back(say, session).reply):
+    if just_told(session) or (last is not None and last == _read_back(say, session).reply):
         return _withdraw(say, session, heard, say.negative()) or Answer((), say.nothing_asked())
     return Answer((), say.nothing_asked())
-
-
-def _just_told(session: Session) -> bool:
-    """Whether the last entry's answer was the last thing that happened.
-
-    The program's own going on to the next place belongs to that answer, and so does a "say again?"
-    to a "negative" that was not understood.
-    """
-    entry, event = session.last_entry, session.last_event
-    if entry is None or event is None:
-        return False
-    own_move = event.kind is Kind.MOVE and event.draft.heard is None
-    return event.seq - entry.event.seq <= (1 if own_move or event.kind is Kind.ASKED else 0)
 
 
 def _affirm(say: Wording, session: Session, heard: Heard) -> Answer:
@@ -330,6 +368,33 @@ def _step(say: Wording, session: Session, heard: Heard, *, forward: bool) -> Ans
     else:
         place = order[at - 1]
     return _move(say, session, place, heard)
+
+
+def _sweep(say: Wording, session: Session, labels: Position, heard: Heard, *, leaving: bool) -> Answer:
+    """Go on with the first open place that has these labels, or that doesn't have them."""
+    check = session.plan.check(session.check)
+
+    def has(place: Position) -> bool:
+        return all(place.get(axis) == label for axis, label in labels.labels)
+
+    fitting = [place for place in check.positions if has(place) is not leaving]
+    left = set(still_open(session, check))
+    place = next((place for place in fitting if place in left), fitting[0] if fitting else None)
+    if place is None:
+        return Answer((), say.end_of_plan(session.position, next_check(session)))
+    return _move(say, session, place, heard)
+
+
+def _begin_anew(say: Wording, session: Session, heard: Heard) -> Answer:
+    """Set aside what was measured of a ring that is replaced; it stays in the log with the remark."""
+    place = session.position
+    remark = f"new ring; said: {heard.words}"
+    old = session.standing(session.check, place)
+    drafts = [
+        replace(_draft(session, Kind.VOID, heard), refers_to=entry.event.id, note=remark) for entry in old
+    ]
+    stay = replace(_draft(session, Kind.MOVE, heard), note=remark)
+    return Answer((*drafts, stay), new_ring(say.phrasing, place, len(old)))
 
 
 def _tick(say: Wording, session: Session, heard: Heard, *, done: bool) -> Answer:

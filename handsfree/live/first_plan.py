@@ -135,7 +135,7 @@ class Interview(Bench):
 
     def _all(self, session: Session) -> Reply:
         said = " ".join(self._said_back(name, value) for name, value in answers_of(session).items())
-        return self._phrases.reply("first_plan.all", answers=said, expects=("affirm", "negative"))
+        return self._phrases.reply("first_plan.all", answers=said, expects=("yes", "no"))
 
 
 def answers_of(session: Session) -> dict[str, Decimal]:

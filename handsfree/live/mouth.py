@@ -11,10 +11,25 @@ import numpy as np
 
 from handsfree.errors import SoundError
 from handsfree.live.events import Spoken
-from handsfree.speak import Player, Reply, Sound, Tone, Voice, render_after_tone, render_answer, tone
+from handsfree.speak import (
+    HasPace,
+    HasVolume,
+    Player,
+    Reply,
+    Sound,
+    Tone,
+    Voice,
+    VoiceChange,
+    render_after_tone,
+    render_answer,
+    tone,
+)
 from handsfree.speak.sound import silence
 
 _BEFORE_CUE_S = 0.04
+PACE_STEP = 1.15
+VOLUME_STEP = 1.41
+"""One "faster" and one "louder": easily noticed, undone by its opposite (common practice, no source)."""
 
 
 class Mouth:
@@ -81,6 +96,8 @@ class Mouth:
 
     def _say(self, reply: Reply) -> Spoken:
         """Say an answer: its tone at once, the words, which are made while the tone sounds, after it."""
+        if reply.change is not None:
+            self._change(reply.change)
         began = time.monotonic()
         voice_fault: str | None = None
         then: Callable[[], Sound] | None = None
@@ -109,6 +126,16 @@ class Mouth:
         rate = sound.samplerate_hz
         parts = [sound.samples, silence(_BEFORE_CUE_S, rate), tone(Tone.OPEN, rate).samples]
         return Sound(np.concatenate(parts), rate)
+
+    def _change(self, change: VoiceChange) -> None:
+        """Change rate or volume; the player that has none stays as it is."""
+        match change:
+            case VoiceChange.FASTER | VoiceChange.SLOWER if isinstance(self._voice, HasPace):
+                self._voice.pace(PACE_STEP if change is VoiceChange.FASTER else 1 / PACE_STEP)
+            case VoiceChange.LOUDER | VoiceChange.QUIETER if isinstance(self._player, HasVolume):
+                self._player.turn(VOLUME_STEP if change is VoiceChange.LOUDER else 1 / VOLUME_STEP)
+            case _:
+                pass
 
     def _tick(self) -> None:
         try:

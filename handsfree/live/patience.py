@@ -45,6 +45,8 @@ class Patience:
         last = meaning.commands[-1]
         if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
             return self.timing.incomplete_ms
+        if isinstance(last, Control) and last.word is not Word.NEGATIVE:  # "next" and "next one" are the same
+            return self.timing.closed_ms
         before = words[-2] if len(words) > 1 else ""
         closed = words[-1] in _DIGITS and before in _TENS  # "twenty two"
         following = automaton.next_words(words)

@@ -14,7 +14,17 @@ from handsfree.errors import GrammarError
 from handsfree.length import Length, Unit, plain
 from handsfree.plan import PART, Check, Plan, Position, Rule, cautions_for
 from handsfree.speak import number_words
-from handsfree.understand import WIPE, WORD_KEYS, Listening, Pad, Word, listen_for, pad_for, said_place
+from handsfree.understand import (
+    WIPE,
+    WORD_KEYS,
+    Listening,
+    Pad,
+    Word,
+    listen_for,
+    pad_for,
+    said_number,
+    said_place,
+)
 
 _WIDTH = 78
 _SAYABLE = Decimal("0.0001")  # as many decimals as can be said
@@ -35,10 +45,20 @@ _USES = {
     Word.NEXT: "to the next open position",
     Word.PREVIOUS: "to the position before",
     Word.WHATS_LEFT: "hear what is still open",
+    Word.WHATS_NEXT: "hear which position comes next",
+    Word.TARGET: "hear what is aimed at here",
+    Word.HOW_MUCH: "hear how much is left to remove here",
+    Word.WHERE: "hear which position is in hand",
+    Word.HELP: "hear what can be said",
+    Word.LOUDER: "answers get louder",
+    Word.QUIETER: "answers get quieter",
+    Word.FASTER: "answers are spoken faster",
+    Word.SLOWER: "answers are spoken slower",
+    Word.NEW_RING: "this ring begins anew; the log keeps all",
     Word.DRESSED: "the filing wheel was dressed or changed",
     Word.DONE: "tick this item off",
     Word.NOT_DONE: "take the tick away",
-    Word.FINISH: "close the sheet, after affirm",
+    Word.FINISH: "close the sheet, after yes",
 }
 
 
@@ -69,6 +89,9 @@ def _check_card(plan: Plan, check: Check) -> str:
         named = ", ".join(f"{number} {label}" for number, label in zip(numbers, axis.labels, strict=True))
         keys = "its number" if numbers == list(axis.labels) else named
         lines += ["", *textwrap.wrap(f"Keys for {axis.name}: {keys}.", _WIDTH)]
+    natural = [_said(listening, say) for say in _natural(check, place)]
+    if natural:
+        lines += ["", *textwrap.wrap(f"So can be said: {', '.join(natural)}.", _WIDTH)]
     if check.read_parts:
         part = check.read_parts[0].name
         text = f"A part may be said by itself ({part}); the rest is then as in hand."
@@ -96,8 +119,25 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
         ("eighteen drag", "18+-"),
         ("eighteen goes nineteen doesn't", "18+19-"),
         ("correction nineteen", "/19"),
+        ("no nineteen", "/19"),
         ("ten turns", "10/"),
         (spoken, keyed),
+        (f"what was {spoken}", f"{keyed}."),
+    ]
+
+
+def _natural(check: Check, place: Position) -> list[str]:
+    """Some of the other ways to say the same at a check of rings, in words that nobody has to learn."""
+    if check.rule is not Rule.FILE_TO_GAP or check.unit is not Unit.THOU or len(place.labels) != 2:
+        return []
+    (_, number), (_, word) = place.labels
+    if not number.isdecimal() or word[:1].isdigit():
+        return []
+    bare = f"{' '.join(said_number(number))} {word}"
+    return [
+        *(f"{bare} is at sixteen", f"sixteen on {bare}", "it's sixteen", "sixteen no seventeen"),
+        *("make that nineteen", "eighteen is snug", f"back to {bare}", f"what was {bare}"),
+        *("undo", "yes", "no", "hold on", "carry on", "skip this one", "how much to go", "we're done"),
     ]
 
 

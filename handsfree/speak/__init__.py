@@ -6,12 +6,12 @@ from handsfree.speak.cache import CachedVoice
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook, read_phrasebook, shipped_phrasebook
 from handsfree.speak.phrasing import label_words, listed, place_words
-from handsfree.speak.player import FolderPlayer, NullPlayer, Played, Player, SoundPlayer
-from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity
+from handsfree.speak.player import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
+from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity, VoiceChange
 from handsfree.speak.sound import Sound, save_wav
 from handsfree.speak.tones import tone
 from handsfree.speak.verdict_words import After, Logged, VerdictWords
-from handsfree.speak.voice import EngineVoice, Voice, VoiceSettings
+from handsfree.speak.voice import EngineVoice, HasPace, Voice, VoiceSettings
 from handsfree.speak.wording import OpenPlaces, Wording
 
 __all__ = [
@@ -24,6 +24,8 @@ __all__ = [
     "CachedVoice",
     "EngineVoice",
     "FolderPlayer",
+    "HasPace",
+    "HasVolume",
     "Logged",
     "NullPlayer",
     "OpenPlaces",
@@ -38,6 +40,7 @@ __all__ = [
     "Verbosity",
     "VerdictWords",
     "Voice",
+    "VoiceChange",
     "VoiceSettings",
     "Wording",
     "amount_words",

@@ -17,7 +17,7 @@ from handsfree.errors import SoundError, VoiceError
 from handsfree.files import make_private_folder
 from handsfree.speak.reply import Reply
 from handsfree.speak.sound import Sound, save_wav
-from handsfree.speak.voice import Voice
+from handsfree.speak.voice import HasPace, Voice
 
 _MOST_BYTES = 4 * 1024 * 1024  # some 35 answers; the folder has the rest, a millisecond away
 _MOST_FILES = 4_000
@@ -80,6 +80,11 @@ class CachedVoice:
                 self.render(reply)
                 ready += 1
         return ready
+
+    def pace(self, factor: float) -> None:
+        """Change the rate of the voice beneath, where it has one."""
+        if isinstance(self._voice, HasPace):
+            self._voice.pace(factor)
 
     def close(self) -> None:
         """Close the voice beneath."""

@@ -8,13 +8,16 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
 from handsfree.child import Child, ChildLostError, ChildSilentError, script_command
 from handsfree.errors import SoundError
 from handsfree.speak.sound import Sound, joined, resampled, save_wav
+
+QUIETEST = 0.1
+"""Volume below which "quieter" doesn't go, of full scale (common practice, no source)."""
 
 
 class Played(NamedTuple):
@@ -54,6 +57,14 @@ class Player(Protocol):
 
     def close(self) -> None:
         """Let go of the device."""
+
+
+@runtime_checkable
+class HasVolume(Protocol):
+    """A player whose volume can be changed while it is at work."""
+
+    def turn(self, factor: float) -> None:
+        """Play so many times as loud from the next answer on, never above full scale."""
 
 
 class NullPlayer:
@@ -163,6 +174,10 @@ class SoundPlayer:
     def volume(self) -> float:
         """The volume, 0 to 1, of full scale."""
         return self._volume
+
+    def turn(self, factor: float) -> None:
+        """Play so many times as loud from the next answer on, from QUIETEST to full scale."""
+        self._volume = min(max(self._volume * factor, min(QUIETEST, self._volume)), 1.0)
 
     def start(self) -> None:
         """Open the device without waiting for it."""

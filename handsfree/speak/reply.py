@@ -29,6 +29,15 @@ class Verbosity(StrEnum):
     FULL = "full"
 
 
+class VoiceChange(StrEnum):
+    """What a person may want of the voice."""
+
+    LOUDER = "louder"
+    QUIETER = "quieter"
+    FASTER = "faster"
+    SLOWER = "slower"
+
+
 @dataclass(frozen=True, slots=True)
 class Reply:
     """One answer.
@@ -39,6 +48,7 @@ class Reply:
     tone: the sound that goes before it.
     expects: phrases that would settle a question, best first; empty where nothing is asked.
     pieces: the spoken words in pieces, where somebody who speaks between two of them ends it.
+    change: how the voice is to change before it says this.
     """
 
     text: str
@@ -46,6 +56,7 @@ class Reply:
     tone: Tone = Tone.NONE
     expects: tuple[str, ...] = ()
     pieces: tuple[str, ...] = ()
+    change: VoiceChange | None = None
 
     @property
     def aloud(self) -> str:

@@ -10,9 +10,9 @@ import threading
 import time
 import weakref
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
@@ -26,6 +26,8 @@ WORDS_PER_MINUTE = 165
 
 TERSE_WORDS_PER_MINUTE = 180
 """Default rate of terse answers: few words, for people who know what to expect."""
+SLOWEST, FASTEST = 100, 300
+"""Words a minute between which "slower" and "faster" stay (common practice, no source)."""
 
 ESPEAK_VOICE = "en-us"
 """Who speaks with espeak unless another is wanted: it is misheard less often than espeak's own default."""
@@ -69,6 +71,14 @@ class Voice(Protocol):
 
     def close(self) -> None:
         """Let go of processes and files."""
+
+
+@runtime_checkable
+class HasPace(Protocol):
+    """A voice whose rate can be changed while it is at work."""
+
+    def pace(self, factor: float) -> None:
+        """Speak so many times as fast from the next answer on, within what can be understood."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +132,11 @@ class EngineVoice:
         chosen = self.settings
         engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
         return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
+
+    def pace(self, factor: float) -> None:
+        """Speak so many times as fast from the next answer on, from SLOWEST to FASTEST."""
+        wanted = round(self.settings.words_per_minute * factor)
+        self.settings = replace(self.settings, words_per_minute=min(max(wanted, SLOWEST), FASTEST))
 
     def start(self) -> None:
         """Start the engine without waiting for it."""

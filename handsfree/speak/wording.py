@@ -128,12 +128,12 @@ class Wording:
         return self.phrasing.reply("talk.between", choices=", or ".join([first, *rest]), expects=tuple(said))
 
     def confirm(self, what: str) -> Reply:
-        """Ask for affirm or negative.
+        """Ask for yes or no.
 
         >>> Wording().confirm("Eighteen and a half").text
-        'Eighteen and a half? Affirm, or negative.'
+        'Eighteen and a half? Yes or no.'
         """
-        return self.phrasing.reply("talk.confirm", what=what, expects=("affirm", "negative"))
+        return self.phrasing.reply("talk.confirm", what=what, expects=("yes", "no"))
 
     def confirm_value(self, value: Length, position: Position | None = None) -> Reply:
         """Ask whether this reading was meant."""
@@ -378,9 +378,9 @@ class Wording:
 
         >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
         >>> Wording().finish_open(OpenPlaces(1, loose=(four_top,))).text
-        'One still open: four top. Finish all the same? Affirm, or negative.'
+        'One still open: four top. Finish all the same? Yes or no.'
         """
-        checks, expects = self._checks(left), ("affirm", "negative")
+        checks, expects = self._checks(left), ("yes", "no")
         if not left.count:
             return self.phrasing.reply("talk.finish_elsewhere", checks=checks, expects=expects)
         count, more = cardinal(left.count), self._more(checks)

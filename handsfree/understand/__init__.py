@@ -9,12 +9,15 @@ from handsfree.understand.command import (
     Feel,
     Move,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
     kind_of,
 )
 from handsfree.understand.command_form import command_form, command_from
-from handsfree.understand.decide import Decision, Evidence, Outcome, Thresholds, decide
+from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide
 from handsfree.understand.grammar import Grammar, Narrowing, grammar_folder, load_grammar, said_place
 from handsfree.understand.keyed import as_said
 from handsfree.understand.keys import (
@@ -31,6 +34,7 @@ from handsfree.understand.keys import (
 )
 from handsfree.understand.listening import Listening, listen_for, pad_for
 from handsfree.understand.meaning import Context, Meaning, meanings
+from handsfree.understand.near import weighed
 from handsfree.understand.replies import (
     Replies,
     ReplyThresholds,
@@ -63,14 +67,18 @@ __all__ = [
     "Meaning",
     "Move",
     "Narrowing",
+    "Near",
     "Outcome",
     "Pad",
     "Reading",
+    "Recall",
     "Replies",
     "ReplyThresholds",
     "Spellings",
+    "Sweep",
     "Thresholds",
     "Turns",
+    "Vague",
     "Word",
     "as_said",
     "command_form",
@@ -92,4 +100,5 @@ __all__ = [
     "said_place",
     "settles",
     "ways_to_say",
+    "weighed",
 ]

@@ -38,6 +38,16 @@ class Word(StrEnum):
     NEXT = "next"
     PREVIOUS = "previous"
     WHATS_LEFT = "what's left"
+    WHATS_NEXT = "what's next"
+    TARGET = "target"
+    HOW_MUCH = "how much more"
+    WHERE = "where are we"
+    HELP = "help"
+    LOUDER = "louder"
+    QUIETER = "quieter"
+    FASTER = "faster"
+    SLOWER = "slower"
+    NEW_RING = "new ring"
     DRESSED = "wheel dressed"
     DONE = "done"
     NOT_DONE = "not done"
@@ -49,7 +59,8 @@ class Reading:
     """A measured value, at `position` or (None) at the position in hand.
 
     `corrects` says that it replaces the last reading; `withdrawn` is a value that the same
-    breath took back ("eighteen, correction, nineteen"), kept for the log.
+    breath took back ("eighteen, correction, nineteen"), kept for the log. `repeats` is a value said
+    once more ("I said eighteen"): it replaces the last reading only where that was this one, misheard.
     """
 
     value: Length
@@ -57,6 +68,12 @@ class Reading:
     feel: Feel | None = None
     corrects: bool = False
     withdrawn: Length | None = None
+    repeats: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Vague:
+    """A size that isn't one ("a hair over eighteen"): it is asked about and never logged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +88,21 @@ class Bracket:
 @dataclass(frozen=True, slots=True)
 class Move:
     """Go to a position (whole or partial) without measuring."""
+
+    position: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """Go on with all positions that have these labels, or (`leaving`) with those that don't."""
+
+    position: Position
+    leaving: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Recall:
+    """What was logged at a position?"""
 
     position: Position
 
@@ -96,7 +128,7 @@ class Control:
     word: Word
 
 
-Command = Reading | Bracket | Move | ChangeCheck | Turns | Control
+Command = Reading | Vague | Bracket | Move | Sweep | Recall | ChangeCheck | Turns | Control
 
 
 def kind_of(command: Command) -> str:
@@ -112,10 +144,16 @@ def kind_of(command: Command) -> str:
             return "correction"
         case Reading():
             return "reading"
+        case Vague():
+            return "vague"
         case Bracket():
             return "bracket"
         case Move():
             return "move"
+        case Sweep():
+            return "sweep"
+        case Recall():
+            return "recall"
         case ChangeCheck():
             return "check"
         case Turns():

@@ -16,7 +16,10 @@ from handsfree.understand.command import (
     Feel,
     Move,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
     kind_of,
 )
@@ -34,22 +37,26 @@ def command_form(command: Command) -> dict[str, Any]:
     """
     form: dict[str, Any] = {"kind": kind_of(command)}
     match command:
-        case Reading(value, position, feel, _, withdrawn):
+        case Reading(value, position, feel, _, withdrawn, repeats):
             form |= _place(position) | {"value": plain(value.value), "unit": value.unit.value}
             form["feel"] = feel.value if feel else None
             if withdrawn is not None:
                 form["withdrawn"] = {"value": plain(withdrawn.value), "unit": withdrawn.unit.value}
+            if repeats:
+                form["repeats"] = True
         case Bracket(goes, stops, position):
             form |= _place(position)
             form |= {"goes": plain(goes.value), "stops": plain(stops.value)}
             form |= {"unit": goes.unit.value, "stops_unit": stops.unit.value}
-        case Move(position):
+        case Move(position) | Recall(position):
             form |= dict(position.labels)
+        case Sweep(position, leaving):
+            form |= dict(position.labels) | {"leaving": leaving}
         case ChangeCheck(check):
             form["check"] = check
         case Turns(count):
             form["count"] = plain(count)
-        case Control():
+        case Control() | Vague():
             pass
     return form
 
@@ -71,6 +78,7 @@ def command_from(form: Mapping[str, Any]) -> Command:
             Feel(form["feel"]) if form.get("feel") else None,
             kind == "correction",
             _length(withdrawn["value"], withdrawn["unit"]) if withdrawn else None,
+            bool(form.get("repeats", False)),
         )
     if kind == "bracket":
         return Bracket(
@@ -78,6 +86,12 @@ def command_from(form: Mapping[str, Any]) -> Command:
         )
     if kind == "move":
         return Move(_position(form) or Position(()))
+    if kind == "sweep":
+        return Sweep(_position(form) or Position(()), bool(form["leaving"]))
+    if kind == "recall":
+        return Recall(_position(form) or Position(()))
+    if kind == "vague":
+        return Vague()
     if kind == "check":
         return ChangeCheck(form["check"])
     if kind == "turns":
@@ -85,7 +99,11 @@ def command_from(form: Mapping[str, Any]) -> Command:
     return Control(Word(kind))
 
 
-_NOT_AXES = frozenset({"kind", "value", "unit", "feel", "withdrawn", "goes", "stops", "stops_unit"})
+_NOT_AXES = frozenset(
+    {
+        *("kind", "value", "unit", "feel", "withdrawn", "repeats", "goes", "stops", "stops_unit", "leaving"),
+    }
+)
 
 
 def _place(position: Position | None) -> dict[str, str | None]:

@@ -7,12 +7,16 @@ again?". A wrong value costs far more than a question, so the thresholds lean to
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.command import Control
 from handsfree.understand.meaning import Context, Meaning, meanings
+
+_LETTERS_A_TOKEN = 3
+UNRIVALLED = 9.0
+"""The margin of a phrase whose only rivals can't be meant now: as far as a search looks."""
 
 
 class Outcome(StrEnum):
@@ -64,11 +68,28 @@ class Thresholds:
 
 
 @dataclass(frozen=True, slots=True)
+class Near:
+    """Something said to the bench that isn't of its grammar.
+
+    said: how it was written down. missing: an axis and a label that the plan doesn't have.
+    """
+
+    said: str = ""
+    missing: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Decision:
-    """The outcome, with what it is about: one sure meaning, or those worth asking about."""
+    """The outcome, with what it is about: one sure meaning, or those worth asking about.
+
+    near: what a hint is about, where the words were meant for the bench and aren't of its grammar.
+    words: those that were taken, where they aren't the likeliest: what is likelier can't be meant now.
+    """
 
     outcome: Outcome
     meanings: tuple[Meaning, ...] = ()
+    near: Near | None = None
+    words: tuple[str, ...] | None = None
 
     @property
     def meaning(self) -> Meaning | None:
@@ -85,6 +106,7 @@ def decide(
     poor fit gives a question, and sound that isn't of the grammar gives nothing.
     """
     limits = thresholds or Thresholds()
+    evidence = now_possible(evidence, automaton, context)
     if not evidence.words:
         return Decision(Outcome.IGNORE)
     if _below(evidence.fit, limits.chatter_fit):
@@ -118,6 +140,38 @@ def _unaccounted(evidence: Evidence, meaning: Meaning, limits: Thresholds) -> bo
         and evidence.margin >= limits.far_margin
     )
     return not (words_alone and far_ahead)
+
+
+def now_possible(evidence: Evidence, automaton: Automaton, context: Context) -> Evidence:
+    """Leave out phrases that can mean nothing at this moment, such as "yes" without a question.
+
+    What they were ahead by is taken off the fit of the phrase that is left, and the margin is its lead over
+    the next one that could be meant.
+    """
+    if context.possible is None or not evidence.words:
+        return evidence
+    ranked = [(evidence.words, 0.0), *evidence.others]
+    left: list[tuple[tuple[str, ...], float]] = []
+    for words, behind in ranked:
+        found = meanings(words, automaton, context)
+        if not found or any(context.possible(words, meaning) for meaning in found):
+            left.append((words, behind))
+    if len(left) == len(ranked):
+        return evidence
+    if not left:
+        return Evidence(())
+    (words, lost), *others = left
+    fit = None if evidence.fit is None else evidence.fit - lost / _about_tokens(words)
+    margin = evidence.margin
+    if margin is not None:
+        margin = others[0][1] - lost if others else max(margin, UNRIVALLED)
+    ahead = tuple((other, behind - lost) for other, behind in others)
+    return replace(evidence, words=words, fit=fit, margin=margin, others=ahead)
+
+
+def _about_tokens(words: Sequence[str]) -> float:
+    """Return about how many tokens a phrase takes, with the one that ends it: what a fit is a mean over."""
+    return 1 + len(" ".join(words)) / _LETTERS_A_TOKEN
 
 
 def _below(number: float | None, limit: float) -> bool:

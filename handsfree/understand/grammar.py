@@ -35,6 +35,7 @@ class Narrowing:
     checks: names of the plan's checks, in its order.
     root: the rule that is listened for.
     nouns: words that may stand after a bare number where a unit would ("eight cylinders").
+    left_out: parts of <utterance> that the check in hand can't need.
     """
 
     axes: Mapping[str, Sequence[str]]
@@ -44,6 +45,16 @@ class Narrowing:
     root: str = ROOT
     alone: str | None = None
     nouns: Sequence[str] = ()
+    left_out: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class _AxisRules:
+    """An axis, and the rules for those of its labels that are numbers and those that are words."""
+
+    axis: str
+    number: str | None
+    word: str | None
 
 
 @dataclass(frozen=True)
@@ -56,8 +67,7 @@ class Grammar:
     def narrowed(self, to: Narrowing) -> Grammar:
         """Keep what the plan can have: its positions, its labels, its values, its checks."""
         rules = dict(self.rules)
-        for axis, labels in to.axes.items():
-            _narrow_axis(rules, axis, labels, bare=axis == to.alone)
+        parts = [_narrow_axis(rules, axis, labels, bare=axis == to.alone) for axis, labels in to.axes.items()]
         named = {axis: f"<axis_{_rule_name(axis)}>" for axis in to.axes}
         whole = list(named.values())
         # "exhaust lash", "lash": what comes before is as in hand
@@ -65,6 +75,10 @@ class Grammar:
         rules["position"] = _parse_expansion(" | ".join(" ".join(names) for names in [whole, *tails]))
         singles = [name for name in whole if [name] not in tails] if len(whole) > 1 else []
         rules["place"] = _parse_expansion(" | ".join(["<position>", *singles]))
+        left_out = to.left_out | _natural_places(rules, parts, to.axes)
+        if left_out and ROOT in rules:
+            wanted = [name for name in _references(rules[ROOT]) if name not in left_out]
+            rules[ROOT] = _parse_expansion(" | ".join(f"<{name}>" for name in wanted))
         for rule, kept in (("amount", to.amounts), ("unit_word", to.units)):
             rules[rule] = _parse_expansion(" | ".join(f"<{name}>" for name in kept))
         if to.nouns:
@@ -188,7 +202,45 @@ def _parse_expansion(text: str) -> Any:
     return jsgf.parse_expansion_string(text)
 
 
-def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str], *, bare: bool = False) -> None:
+def _natural_places(
+    rules: dict[str, Any], parts: Sequence[_AxisRules], axes: Mapping[str, Sequence[str]]
+) -> frozenset[str]:
+    """Narrow the other ways to say a place; return the parts of the root that have no use left.
+
+    A bare number names a place only beside a word that can be nothing else, or after one of going: with
+    two numbered axes "three two" is a value.
+    """
+    first = parts[0] if parts else None
+    named, goal, spot = ["<position>"], ["<place>"], ["<place>"]
+    unused = {"sweeping"}
+    if first is not None and first.number is not None and first.word is None:
+        counted = f"number <{first.number}>"
+        spot = [counted]
+        goal.append(f"[number] <{first.number}>")
+        if len(parts) == 1:
+            named.append(counted)
+        elif len(parts) == 2 and parts[1].number is None and parts[1].word is not None:
+            said, other = " ".join(_plain_words(first.axis)), f"<axis_{_rule_name(parts[1].axis)}>"
+            named += [
+                f"[number] <{first.number}> {other}",
+                f"{other} [on | of] {said} [number] <{first.number}>",
+                f"{other} [on | of] {counted}",
+                f"{other} on <{first.number}>",
+            ]
+            labels = axes[parts[1].axis]
+            rules["set"] = _choice(
+                ([*_label_words(label)[:-1], f"{_label_words(label)[-1]}s"], label_tag(parts[1].axis, label))
+                for label in labels
+            )
+            unused = set()
+    for rule, shapes in (("named", named), ("goal", ["<named>", *goal]), ("spot", spot)):
+        rules[rule] = _parse_expansion(" | ".join(shapes))
+    return frozenset(unused)
+
+
+def _narrow_axis(
+    rules: dict[str, Any], axis: str, labels: Sequence[str], *, bare: bool = False
+) -> _AxisRules:
     """Keep the alternatives of an axis whose tag names one of `labels`; make the axis where it is new.
 
     bare: words among the labels are said without the axis.
@@ -205,10 +257,12 @@ def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str], *, bar
         narrowed = copy.copy(known)
         narrowed._children = kept  # the library's own list; its setter refuses a shared child
         rules[f"{name}_label"] = narrowed
-        return
+        counts = all(label[:1].isdigit() for label in labels)
+        return _AxisRules(axis, f"{name}_label" if counts else None, None if counts else f"{name}_label")
     said = " ".join(_plain_words(axis))
     word_shapes = [f"<{name}_word>"] if bare else [f"<{name}_word> [{said}]", f"{said} <{name}_word>"]
     made: list[str] = []
+    known_rules: dict[bool, str] = {}
     for rule, shapes in (
         (f"{name}_number", [f"{said} [number] <{name}_number>"]),
         (f"{name}_word", word_shapes),
@@ -221,8 +275,10 @@ def _narrow_axis(rules: dict[str, Any], axis: str, labels: Sequence[str], *, bar
         ]
         if spoken:
             rules[rule] = _choice(spoken)
+            known_rules[rule.endswith("_number")] = rule
             made += shapes
     rules[f"axis_{name}"] = _parse_expansion(" | ".join(made))
+    return _AxisRules(axis, known_rules.get(True), known_rules.get(False))
 
 
 def _choice(spoken: Iterable[tuple[Sequence[str], str]]) -> Any:

@@ -26,7 +26,10 @@ from handsfree.understand.command import (
     Feel,
     Move,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
 )
 
@@ -54,6 +57,16 @@ WORD_KEYS = {
     "**": Word.PREVIOUS,
     "--": Word.STAND_BY,
     "++": Word.GO_AHEAD,
+    ".+": Word.HOW_MUCH,
+    ".-": Word.TARGET,
+    "./": Word.WHERE,
+    ".*": Word.WHATS_NEXT,
+    "0.": Word.HELP,
+    "0++": Word.LOUDER,
+    "0--": Word.QUIETER,
+    "0**": Word.FASTER,
+    "0//": Word.SLOWER,
+    "0..": Word.NEW_RING,
     "0+": Word.DONE,
     "0-": Word.NOT_DONE,
     "0/": Word.DRESSED,
@@ -67,7 +80,7 @@ _BRACKET = re.compile(rf"(?P<goes>{_NUMBER})\+(?P<stops>{_NUMBER})-")
 _TURNS = re.compile(rf"(?P<count>{_NUMBER})/")
 _CHECK = re.compile(r"\.\*(?P<number>\d{1,2})")
 _KEYABLE = re.compile(
-    rf"/?(?:\d+\*)*(?:-?(?:{_NUMBER})(?:\+-|\+|-|/|)|(?:{_NUMBER})\+(?:{_NUMBER})-)|(?:\d+\*)+|\.\*\d{{1,2}}"
+    rf"/?(?:\d+\*)*(?:-?(?:{_NUMBER})(?:\+-|\+|-|/|)|(?:{_NUMBER})\+(?:{_NUMBER})-)|(?:\d+\*)+\.?|\.\*\d{{1,2}}"
 )
 _FEELS = {"": None, "-": Feel.NO_GO, "+": Feel.GO, "+-": Feel.DRAG}
 _FEEL_KEYS = {feel: key for key, feel in _FEELS.items()}
@@ -105,6 +118,8 @@ class Pad:
         position, rest = self._place(keys[1:] if corrects else keys, keys)
         if not rest and position is not None and not corrects:
             return Move(position)
+        if rest == "." and position is not None and not corrects:
+            return Recall(position)
         turns = _TURNS.fullmatch(rest)
         if turns and position is None and not corrects and _decimal(turns["count"]):
             return Turns(_decimal(turns["count"]))
@@ -125,9 +140,9 @@ class Pad:
     def keys(self, command: Command) -> str | None:
         """Give the keys of a command, or None where it can't be keyed.
 
-        That is a value in another unit, with more digits than the pad takes or below zero where
-        nothing is, a leaf or turns of nothing (their keys are words), a place that leaves out an axis
-        before one that it names, or a check that the plan lacks.
+        That is a vague size, a sweep, a value said once more, in another unit, with more digits than the
+        pad takes or below zero where nothing is, a leaf or turns of nothing (their keys are words), a
+        place that leaves out an axis before one that it names, or a check that the plan lacks.
         """
         keys = self._keys(command)
         if keys is None or isinstance(command, Control):
@@ -144,11 +159,18 @@ class Pad:
                 return f"{plain(count)}/" if count >= 0 else None
             case Move(position):
                 return self._place_keys(position)
+            case Recall(position):
+                place = self._place_keys(position)
+                return f"{place}." if place else None
+            case Vague() | Sweep():
+                return None
             case Bracket(goes, stops, position):
                 place = self._place_keys(position)
                 if place is None or {goes.unit, stops.unit} != {self._unit(position)}:
                     return None
                 return f"{place}{plain(goes.value)}+{plain(stops.value)}-"
+            case Reading(repeats=True):
+                return None
             case Reading(value, position, feel, corrects):
                 place = self._place_keys(position)
                 if place is None or value.unit is not self._unit(position):
@@ -176,7 +198,7 @@ class Pad:
                 raise KeypadError(f'keys "{entry}": there is no {axis} {head[1]} in this plan')
             labels[axis] = found[0]
             rest = rest[head.end() :]
-        if labels and len(labels) < len(self.axes) and rest:
+        if labels and len(labels) < len(self.axes) and rest not in ("", "."):
             missing = self.axes[len(labels)][0]
             raise KeypadError(f'keys "{entry}" name no {missing}; key its number and * before the value')
         return (Position.of(labels), rest) if labels else (None, keys)

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from handsfree.errors import GrammarError
 from handsfree.length import Length, Unit, millimetres_per
-from handsfree.plan import PART, Check, Plan
+from handsfree.plan import PART, Check, Plan, Rule
 from handsfree.plan.position import QUESTION, Position
 from handsfree.understand.automaton import Automaton
 from handsfree.understand.grammar import Grammar, Narrowing, load_grammar
 from handsfree.understand.keys import Pad
-from handsfree.understand.meaning import RESERVED, Context
+from handsfree.understand.meaning import RESERVED, Context, Meaning
 
 _HUNDRED = 100
 # From these sizes on a figure has four digits and more, and is read out digit by digit.
@@ -27,8 +27,13 @@ class Listening:
     automaton: Automaton
     context: Context
 
-    def at(self, position: Position, check: Check) -> Context:
-        """The same context with a bare reading taken to be at `position`."""
+    def at(
+        self,
+        position: Position,
+        check: Check,
+        possible: Callable[[Sequence[str], Meaning], bool] | None = None,
+    ) -> Context:
+        """The same context with a bare reading taken to be at `position`, and what is possible there."""
         context = self.context
 
         def meant(named: Position | None) -> Position:
@@ -40,6 +45,7 @@ class Listening:
             context.checks,
             lambda named: _window(check, meant(named)),
             lambda named: check.unit_at(meant(named)),
+            possible,
         )
 
 
@@ -56,8 +62,9 @@ def listen_for(plan: Plan, check: Check) -> Listening:
     checks = tuple(other.name for other in plan.checks)
     part = PART if check.read_parts else None
     nouns = axes.get(QUESTION, ())
+    left_out = frozenset() if check.rule is Rule.FILE_TO_GAP else frozenset({"trouble"})
     grammar = load_grammar().narrowed(
-        Narrowing(axes, amounts_of(check), checks=checks, alone=part, nouns=nouns)
+        Narrowing(axes, amounts_of(check), checks=checks, alone=part, nouns=nouns, left_out=left_out)
     )
     widest = _widest(check)
     context = Context(

@@ -1,8 +1,9 @@
 """Tags to commands: what the words of one utterance ask the bench to do.
 
 Slots of the grammar's tags: the number slots of `numbers`; unit; feel (no-go, go, drag); leaf
-(goes, stops) closes a value of a bracket; take (back) puts a new value in place of the last; turns;
-word; check; and any other slot is an axis of the plan with its label.
+(goes, stops) closes a value of a bracket; take (back, no, said, not, but) puts a new value in place of
+the last; at says that the place comes after its value; turns; word; check; sweep (to, off); ask (was);
+vague; and any other slot is an axis of the plan with its label.
 """
 
 from __future__ import annotations
@@ -22,16 +23,22 @@ from handsfree.understand.command import (
     Feel,
     Move,
     Reading,
+    Recall,
+    Sweep,
     Turns,
+    Vague,
     Word,
 )
 from handsfree.understand.grammar import label_tag
 from handsfree.understand.numbers import NUMBER_SLOTS, Sized, lengths, plausible, spoken_number
 
 Window = tuple[Length, Length]
-FEELS = {"no-go": Feel.NO_GO, "go": Feel.GO, "drag": Feel.DRAG}
+FEELS = {"no-go": Feel.NO_GO, "go": Feel.GO, "drag": Feel.DRAG, "tight": Feel.DRAG}
+_DOUBTFUL_FEEL = ("feel", "tight")  # a leaf that drags hard, or one that hardly went in
 _WORDS = {word.value.replace("'", "").replace(" ", "-"): word for word in Word}
-RESERVED = NUMBER_SLOTS | {"unit", "feel", "leaf", "take", "turns", "word", "check"}
+RESERVED = NUMBER_SLOTS | {
+    *("unit", "feel", "leaf", "take", "turns", "word", "check", "at", "vague", "ask", "sweep"),
+}
 
 
 @dataclass(frozen=True)
@@ -42,7 +49,8 @@ class Context:
     check names in order. window: gives the inclusive plausible range at a position (None: the
     position in hand; partial: what it leaves open is as in hand), used only to choose between the
     meanings of an ambiguous form. unit_at: gives the unit of a bare number at a position, where a
-    check reads parts of different sizes; without it that is `unit`.
+    check reads parts of different sizes; without it that is `unit`. possible: tells whether words with
+    a meaning can be meant at this moment; without it all can.
     """
 
     unit: Unit
@@ -50,6 +58,7 @@ class Context:
     checks: Sequence[str] = ()
     window: Callable[[Position | None], Window | None] = lambda _: None
     unit_at: Callable[[Position | None], Unit] | None = None
+    possible: Callable[[Sequence[str], Meaning], bool] | None = None
 
     def bare_unit(self, position: Position | None) -> Unit:
         """The unit of a number that was said without one."""
@@ -81,7 +90,15 @@ def _take(tags: Tags, context: Context) -> Iterable[Meaning]:
     slots = {slot for slot, _ in pairs}
     values = dict(pairs)
     if "word" in slots:
-        return [Meaning((Control(_WORDS[values["word"]]),))]
+        place = _position(pairs, context)
+        moved = (Move(place),) if place.labels else ()
+        return [Meaning((*moved, Control(_WORDS[values["word"]])))]
+    if "vague" in slots:
+        return [Meaning((Vague(),))]
+    if "ask" in slots:
+        return [Meaning((Recall(_position(pairs, context)),))]
+    if "sweep" in slots:
+        return [Meaning((Sweep(_position(pairs, context), values["sweep"] == "off"),))]
     if ("check", "next") in pairs:
         index = next(int(value) for slot, value in pairs if slot == "check" and value.isdigit())
         return [Meaning((ChangeCheck(context.checks[index]),))]
@@ -126,8 +143,9 @@ def _segments(pairs: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
     """Cut a chain where a new place or a taking back begins after a number."""
     segments: list[list[tuple[str, str]]] = [[]]
     for pair in pairs:
-        begun = any(slot in NUMBER_SLOTS for slot, _ in segments[-1])
-        if pair[0] == "take" or (begun and pair[0] not in RESERVED and segments[-1]):
+        slots = {slot for slot, _ in segments[-1]}
+        begun = bool(slots & NUMBER_SLOTS) and "at" not in slots
+        if pair[0] == "take" or (begun and pair[0] not in RESERVED):
             segments.append([])
         segments[-1].append(pair)
     return [segment for segment in segments if segment]
@@ -146,7 +164,8 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
     position: Position | None = None
     for segment in _segments(pairs):
         named = _position(segment, context)
-        corrects = ("take", "back") in segment
+        takes = {value for slot, value in segment if slot == "take"}
+        corrects = bool(takes)
         # "main two housing 50.02 journal 50.00": the second place leaves main two to be understood
         position = _after(position, named, context) if named.labels else (position if corrects else None)
         felt = dict.fromkeys(FEELS[value] for slot, value in segment if slot == "feel")
@@ -155,7 +174,10 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
         ]  # two that differ ("no go eighteen goes") are asked about
         options.append(
             [
-                (Reading(s.length, position, feel, corrects), s.sure and len(feels) == 1)
+                (
+                    Reading(s.length, position, feel, corrects, repeats="said" in takes),
+                    s.sure and len(feels) == 1 and _DOUBTFUL_FEEL not in segment,
+                )
                 for s in _sized(segment, position, context)
                 for feel in feels
             ]
@@ -170,7 +192,7 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
                         reading,
                         position=last.position,
                         feel=reading.feel or last.feel,
-                        corrects=False,
+                        corrects=last.corrects,
                         withdrawn=last.value,
                     )
                 )

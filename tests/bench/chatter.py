@@ -20,12 +20,14 @@ import tempfile
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from handsfree.commands.hearing import form_of, hear_one
+from handsfree.dialogue import can_be_meant
 from handsfree.hear.ears import Choice, Ear, Ears
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.heard import SAMPLERATE_HZ, Samples
@@ -33,7 +35,9 @@ from handsfree.hear.noise import KINDS, TAKES_TALK, spoil
 from handsfree.hear.sound import read_sound
 from handsfree.manifest import read_manifest
 from handsfree.plan import load_plan
+from handsfree.record import fold
 from handsfree.score import Condition
+from handsfree.understand import Context
 from tests.bench.results import keep, shown
 from tests.human import all_prompts, read_aloud
 
@@ -102,11 +106,11 @@ def _said(voice: str, text: str) -> Samples:
         return read_sound(Path(file.name))
 
 
-def acted_on(ear: Ear, samples: Samples) -> list[dict[str, Any]]:
-    """Give what the program heard of a recording and didn't ignore."""
+def acted_on(ear: Ear, samples: Samples, context: Context | None = None) -> list[dict[str, Any]]:
+    """Give what the program heard of a recording and didn't ignore, at the moment that `context` is of."""
     silence = np.zeros(SAMPLERATE_HZ // 2, np.int16)
     cut = utterances(np.concatenate([silence, samples, silence]))
-    forms = [form_of("", *hear_one(ear, utterance)) for utterance in cut]
+    forms = [form_of("", *hear_one(ear, utterance, context)) for utterance in cut]
     return [form for form in forms if form["outcome"] != "ignore"]
 
 
@@ -114,6 +118,8 @@ def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
     """Hear all the talk in each condition; say at once what was acted on."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
     ear = Ears(plan, Choice.PHRASE).ear(plan.checks[0].name)
+    session = fold(plan, ())  # at work, and nothing was asked
+    context = ear.listening.at(session.position, plan.checks[0], partial(can_be_meant, session))
     recordings = list(talk())[:: options.every]
     others = [recording.samples for recording in recordings if recording.source == "people"][::7]
     for noise in options.noise:
@@ -142,12 +148,11 @@ def measured(options: argparse.Namespace) -> Iterator[dict[str, Any]]:
                 },
             )
             row["minutes"] += len(samples) / SAMPLERATE_HZ / 60
-            for form in acted_on(ear, samples):
+            for form in acted_on(ear, samples, context):
                 reading = form["outcome"] == "accept" and "reading" in form["command"]["kind"]
                 kind = "asked" if form["outcome"] == "ask" else "readings" if reading else "other commands"
                 row[kind] += 1
-                if kind != "asked":
-                    print(f"{condition}: {recording.name}: {form['heard']} {form['fit']:.2f}", flush=True)
+                print(f"{condition}: {kind}: {recording.name}: {form['heard']}: {form['free']}", flush=True)
         yield from counts.values()
 
 

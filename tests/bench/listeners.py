@@ -38,6 +38,7 @@ PRONUNCIATIONS = {
     "thou(2)": "TH AW",
     "fower": "F AW ER",
     "niner": "N AY N ER",
+    "nought": "N AO T",
     "thousandths": "TH AW Z AH N TH S",
     "thousandths(2)": "TH AW Z AH N D TH S",
     "thousandths(3)": "TH AW Z AH N S",

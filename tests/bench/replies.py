@@ -57,7 +57,7 @@ TALK = (
 )
 NOTE = (
     "Right: it came to just that; for talk, to nothing. What is neither is asked about or ignored. A value "
-    'answers "this, or that?" and "this? Affirm, or negative", once as a candidate and once as another value '
+    'answers "this, or that?" and "this? Yes or no", once as a candidate and once as another value '
     "that sounds like one; a word answers whether to finish, and talk answers both. Short talk was chosen to "
     'sound like an answer: "a fern" is heard as affirm.'
 )

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from handsfree.bench import Bench, Exchange
+from handsfree.dialogue import can_be_meant
 from handsfree.hear import Hearing
 from handsfree.plan import Plan, parse_plan
 from handsfree.record import Entry, Journal, Kind
@@ -91,7 +93,7 @@ class Talk:
         decision = decide(
             Evidence(split, fit, margin, rivals),
             listening.automaton,
-            listening.at(self.session.position, check),
+            listening.at(self.session.position, check, partial(can_be_meant, self.session)),
         )
         return self._heard(split, fit, margin, decision)
 

@@ -155,7 +155,7 @@ def test_affirm_after_an_answer_to_something_else_asks_again_before_it_closes_th
     talk.say("finish")
     talk.say("what's left")
     exchange = talk.say("affirm")
-    assert exchange.reply.text.endswith("Finish all the same? Affirm, or negative.")
+    assert exchange.reply.text.endswith("Finish all the same? Yes or no.")
     assert not talk.session.finished
     talk.say("affirm")
     assert talk.session.finished
@@ -165,7 +165,7 @@ def test_a_complete_sheet_is_closed_without_a_list_of_what_is_open(talk):
     for words in ("eighteen", "nineteen", "eighteen", "nineteen"):
         talk.say(words)
     assert talk.say("finish").reply.text == (
-        "Still open: side clearance and washed. Finish all the same? Affirm, or negative."
+        "Still open: side clearance and washed. Finish all the same? Yes or no."
     )
     talk.say("negative")
     assert talk.say("check side clearance").reply.text == (
@@ -173,7 +173,7 @@ def test_a_complete_sheet_is_closed_without_a_list_of_what_is_open(talk):
     )
     for words in ("point zero five", "point zero five", "check washed", "done", "done"):
         talk.say(words)
-    assert talk.say("finish").reply.text == "Finish? Affirm, or negative."
+    assert talk.say("finish").reply.text == "Finish? Yes or no."
     assert talk.say("affirm").reply.text == "Finished. Eight logged."
 
 

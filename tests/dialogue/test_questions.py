@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.record import Kind
+from handsfree.plan import parse_plan
+from handsfree.record import Journal, Kind
 from handsfree.speak import Tone
+from tests.dialogue.talk import PLAN_TEXT, Clock, Talk
 
 pytestmark = pytest.mark.quick
 
@@ -48,12 +50,16 @@ def test_a_ring_settles_which_ring_was_meant(talk):
     assert talk.log() == ["2 second: 16 thou"]
 
 
-def test_a_label_settles_the_place_even_where_it_is_the_value_too(talk):
+def test_a_label_settles_the_place_even_where_it_is_the_value_too():
     """Asked whether cylinder one or two, about a value of two: "two" names the cylinder."""
-    words = "cylinder {} top is two thou drag"
+    text = PLAN_TEXT.replace('unit = "mm"', 'unit = "thou"').replace('aim = "0.05 mm"', 'aim = "2 thou"')
+    plan = parse_plan(text.replace("0.02 mm", "1 thou"))
+    talk = Talk(plan, Journal.in_memory(clock=Clock()))
+    talk.say("check side clearance")
+    words = "cylinder {} is two thou"
     talk.say(words.format("one"), margin=0.5, others=[(words.format("two"), 0.5)])
     talk.say("two")
-    assert talk.log() == ["2 top: 2 thou"]
+    assert talk.log() == ["2: 2 thou"]
 
 
 def test_a_reply_that_leaves_the_place_open_asks_again_and_logs_nothing(talk):
@@ -94,8 +100,8 @@ def test_a_third_value_in_reply_belongs_to_the_place_that_was_asked_about(talk):
 
 def test_an_unclear_third_value_in_reply_is_asked_about_at_that_place(talk):
     ask_value(talk)
-    exchange = talk.say("fifteen", margin=0.5, others=[("fifty", 0.5)])
-    assert exchange.reply.text == "Two top, fifteen, or fifty?"
+    exchange = talk.say("fifteen", margin=0.5, others=[("fourteen", 0.5)])
+    assert exchange.reply.text == "Two top, fifteen, or fourteen?"
     talk.say("fifteen")
     assert talk.log() == ["2 top: 15 thou"]
 
@@ -108,13 +114,13 @@ def test_two_leaves_in_reply_belong_to_the_place_that_was_asked_about(talk):
 
 def test_an_unclear_single_meaning_is_put_as_a_yes_or_no(talk):
     exchange = talk.say("cylinder two top sixteen", margin=0.5)
-    assert exchange.reply.text == "Two top, sixteen? Affirm, or negative."
+    assert exchange.reply.text == "Two top, sixteen? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["2 top: 16 thou"]
 
 
 def test_a_shorthand_is_put_as_a_yes_or_no(talk):
-    assert talk.say("eighteen five").reply.text == "One top, eighteen and a half? Affirm, or negative."
+    assert talk.say("eighteen five").reply.text == "One top, eighteen and a half? Yes or no."
     assert talk.log() == []
     talk.say("eighteen and a half")
     assert talk.log() == ["1 top: 18.5 thou"]
@@ -131,13 +137,13 @@ def test_two_ways_to_the_same_reading_are_one_yes_or_no(talk):
 @pytest.mark.parametrize(
     ("best", "others"),
     [
-        ("disregard", []),
+        ("correction", []),
         ("cylinder one top sixteen", ["cylinder two second sixteen"]),  # two axes differ
         ("cylinder one top sixteen", ["cylinder two top seventeen"]),  # place and value
         ("no go sixteen", ["go sixteen"]),
         ("sixteen", ["disregard"]),
         ("sixteen", ["correction sixteen"]),
-        ("sixteen", ["sixty", "fifteen", "fifty"]),  # more than can be held in the head
+        ("sixteen", ["sixteen and a half", "fifteen", "fourteen"]),  # more than can be held in the head
         ("cylinder one top sixteen cylinder two top sixteen", []),
     ],
 )
@@ -151,8 +157,8 @@ def test_what_cannot_be_put_shortly_is_said_again(talk, best, others):
 
 
 def test_three_candidates_are_still_named(talk):
-    exchange = talk.say("sixteen", margin=0.5, others=[("sixty", 0.5), ("fifteen", 0.5)])
-    assert exchange.reply.text == "Sixteen, or sixty, or fifteen?"
+    exchange = talk.say("sixteen", margin=0.5, others=[("thirty", 0.5), ("fifteen", 0.5)])
+    assert exchange.reply.text == "Sixteen, or thirty, or fifteen?"
     talk.say("fifteen")
     assert talk.log() == ["1 top: 15 thou"]
 
@@ -169,7 +175,7 @@ def test_an_unclear_value_after_correction_corrects_when_it_is_settled(talk):
     talk.say("eighteen")
     talk.say("correction")
     exchange = talk.say("sixteen", margin=0.5)
-    assert exchange.reply.text == "One top, sixteen? Affirm, or negative."
+    assert exchange.reply.text == "One top, sixteen? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["1 top: 18 thou (corrected)", "1 top: 16 thou"]
 
@@ -189,9 +195,9 @@ def test_chatter_leaves_a_question_open(talk):
 
 
 def test_a_candidate_that_is_chosen_is_not_doubted_again(talk):
-    """Whoever answers "thirteen, or ninety?" with ninety has been asked already."""
-    talk.say("thirteen", margin=0.5, others=[("ninety", 0.5)])
-    assert talk.say("ninety").events[0].kind is Kind.READING
+    """Whoever answers "thirteen, or thirty?" with thirty has been asked already."""
+    talk.say("thirteen", margin=0.5, others=[("thirty", 0.5)])
+    assert talk.say("thirty").events[0].kind is Kind.READING
 
 
 def test_say_again_repeats_the_question(talk):
@@ -209,3 +215,32 @@ def test_a_question_is_forgotten_after_a_stop(talk_in):
     assert second.say("affirm").reply.text == "Nothing was asked."
     second.say("thirty")
     assert second.log() == ["1 top: 30 thou"]
+
+
+def test_what_can_not_be_true_is_not_offered(talk):
+    """A gap of nineteen times what is aimed at, or of a twentieth."""
+    exchange = talk.say("eighteen", margin=0.5, others=[("eighty", 0.5), ("one", 0.6)])
+    assert exchange.reply.text == "One top, eighteen? Yes or no."
+
+
+def test_words_that_are_right_and_only_unsure_are_put_as_a_yes_or_no(talk, at):
+    exchange = talk.say("cylinder two top", margin=0.5)
+    assert exchange.reply.text == "Two top? Yes or no."
+    assert talk.session.position == at(1, "top")
+    assert talk.say("yes").reply.text == "Two top, to eighteen."
+    assert talk.session.position == at(2, "top")
+    assert talk.say("affirm").reply.text == "Nothing was asked."
+
+
+def test_no_to_an_unsure_command_does_nothing(talk):
+    talk.say("sixteen")
+    talk.say("disregard", margin=0.5)
+    assert talk.say("no").reply.text == "Not that, then. Say it again."
+    assert talk.log() == ["1 top: 16 thou"]
+
+
+def test_say_again_is_never_said_twice_in_a_row_alike(talk):
+    """The second time it tells what it heard, the third it offers the keys."""
+    texts = [talk.say("correction", margin=0.5).reply.text for _ in range(3)]
+    assert texts[:2] == ["Say again?", "I heard: correction. Say it again."]
+    assert "key it" in texts[2]

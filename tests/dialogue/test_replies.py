@@ -61,10 +61,11 @@ def test_places_in_doubt_are_listened_for_by_their_label_too(talk):
 
 
 def test_procedure_words_are_always_among_the_replies(talk):
-    wanted = {"affirm", "yes", "negative", "disregard", "say again", "stand by", "correction"}
+    wanted = {"affirm", "yes", "no", "negative", "disregard", "say again", "stand by"}
     for put in (lambda: ask(talk, VALUES), lambda: ask(talk, PLACES), lambda: talk.say("finish")):
         put()
         assert wanted <= replies(talk)
+        assert not {"confirm", "roger", "correction"} & replies(talk)  # they sound like an answer
 
 
 def test_to_the_question_of_finishing_only_procedure_words_are_replies(talk):

@@ -106,7 +106,7 @@ def test_finish_counts_every_check_and_names_those_with_something_open():
     bench.say("eighteen")
     assert bench.say("finish").reply.text == (
         "Seven still open: two to four, both; one second, and more in valve lash. "
-        "Finish all the same? Affirm, or negative."
+        "Finish all the same? Yes or no."
     )
     exchange = bench.say("affirm")
     assert exchange.reply.text == "Finished. One logged, eleven left open."

@@ -168,7 +168,7 @@ def test_affirm_after_another_answer_asks_the_question_again(talk):
     talk.say("read back")
     exchange = talk.say("affirm")
     assert exchange.events == ()
-    assert exchange.reply.text == "One top, ninety? Affirm, or negative."
+    assert exchange.reply.text == "One top, ninety? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["1 top: 15 thou", "1 top: 90 thou"]
 
@@ -263,7 +263,7 @@ def test_an_implausible_correction_is_asked_about_first_with_its_own_place(talk)
     talk.say("eighteen")
     exchange = talk.say("correction ninety")
     assert kinds(exchange) == [Kind.ASKED]
-    assert exchange.reply.text == "One top, ninety? Affirm, or negative."
+    assert exchange.reply.text == "One top, ninety? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["1 top: 18 thou (corrected)", "1 top: 90 thou"]
 
@@ -403,7 +403,7 @@ def test_an_implausible_reading_in_a_chain_is_asked_about_after_the_others_are_l
     parts = ["cylinder one top ninety", "cylinder two top sixteen"]
     exchange = talk.say(" ".join(parts if odd_first else parts[::-1]))
     assert talk.log() == ["2 top: 16 thou"]
-    assert exchange.reply.text == "Two top, sixteen. File two. One top, ninety? Affirm, or negative."
+    assert exchange.reply.text == "Two top, sixteen. File two. One top, ninety? Yes or no."
     talk.say("affirm")
     assert talk.log() == ["2 top: 16 thou", "1 top: 90 thou"]
 

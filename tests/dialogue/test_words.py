@@ -71,7 +71,7 @@ READY = (
 )
 MORE = ", and more in side clearance and washed."
 ONE_SHORT = f"all of cylinder two; one second; one top to file{MORE}"
-FINISH = f"Four still open: {ONE_SHORT} Finish all the same? Affirm, or negative."
+FINISH = f"Four still open: {ONE_SHORT} Finish all the same? Yes or no."
 
 # State, word: kinds of events that it stores, and its answer.
 TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
@@ -95,7 +95,7 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
         fresh,
         Word.FINISH,
         [Kind.ASKED],
-        f"All four still open{MORE} Finish all the same? Affirm, or negative.",
+        f"All four still open{MORE} Finish all the same? Yes or no.",
     ),
     (logged, Word.SAY_AGAIN, NOTHING, "One top, fifteen. File three."),
     (logged, Word.AFFIRM, *DONE_NOTHING_ASKED),
@@ -111,7 +111,7 @@ TABLE: list[tuple[Callable[..., None], Word, list[Kind], str]] = [
     (logged_and_gone_on, Word.CORRECTION, [Kind.ASKED], "One top. What is the reading?"),
     (logged_and_gone_on, Word.PREVIOUS, [Kind.MOVE], "Now one top. Last was eighteen."),
     (logged_and_gone_on, Word.NEXT, [Kind.MOVE], "Now two top."),
-    (asked_about_a_value, Word.SAY_AGAIN, NOTHING, "One top, ninety? Affirm, or negative."),
+    (asked_about_a_value, Word.SAY_AGAIN, NOTHING, "One top, ninety? Yes or no."),
     (
         asked_about_a_value,
         Word.AFFIRM,

@@ -31,7 +31,8 @@ def recogniser(listening):
 
 @pytest.fixture(scope="module")
 def words(listening):
-    return phrases_of(listening.grammar.compile("control"))
+    rules = ("answer", "say_again", "disregard", "stand_by")
+    return frozenset().union(*(phrases_of(listening.grammar.compile(rule)) for rule in rules))
 
 
 def asked_about(*values) -> str:

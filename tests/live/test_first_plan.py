@@ -65,7 +65,7 @@ def test_each_answer_is_said_back_in_its_own_words_and_the_next_question_put():
         "Top ring, eighteen. And for the second ring?",
         "Second ring, twenty. How much more may a gap have?",
         "Eight cylinders. Two rings to a piston. Top ring, eighteen. Second ring, twenty. "
-        "One and a half more at most. Make the plan? Affirm, or negative.",
+        "One and a half more at most. Make the plan? Yes or no.",
     ]
     assert bench.key("+").reply.text == "The plan is made."
     assert bench.session.finished

@@ -7,7 +7,16 @@ import pytest
 
 from handsfree.errors import SoundError, VoiceError
 from handsfree.live.mouth import Mouth
-from handsfree.speak import Reply, Sound, Tone, tone
+from handsfree.speak import (
+    CachedVoice,
+    EngineVoice,
+    Reply,
+    Sound,
+    SoundPlayer,
+    Tone,
+    VoiceChange,
+    tone,
+)
 from handsfree.speak.player import Played
 
 pytestmark = pytest.mark.quick
@@ -40,6 +49,13 @@ class Player:
 
     def close(self):
         pass
+
+
+class Settable(Player):
+    volume = 1.0
+
+    def turn(self, factor):
+        self.volume *= factor
 
 
 class Voice:
@@ -143,3 +159,48 @@ def test_a_tick_after_the_words_says_that_it_listens_again_unless_more_is_said()
     finally:
         plain.close()
         cued.close()
+
+
+class Paced(Voice):
+    rate = 100.0
+
+    def pace(self, factor):
+        self.rate *= factor
+
+
+@pytest.mark.parametrize("change", list(VoiceChange))
+def test_the_voice_changes_before_it_says_so(change):
+    spoken, player = queue.SimpleQueue(), Settable()
+    voice = Paced(player.events)
+    mouth = Mouth(voice, player, spoken.put)
+    mouth.say(Reply("So.", change=change))
+    spoken.get(timeout=5)
+    mouth.close()
+    louder, faster = change is VoiceChange.LOUDER, change is VoiceChange.FASTER
+    of_volume = change in (VoiceChange.LOUDER, VoiceChange.QUIETER)
+    assert (player.volume != 1, player.volume > 1) == (of_volume, louder)
+    assert (voice.rate != 100, voice.rate > 100) == (not of_volume, faster)
+
+
+def test_a_voice_that_has_no_pace_says_so_as_it_is():
+    spoken, player = queue.SimpleQueue(), Player()
+    mouth = Mouth(Voice(player.events), player, spoken.put)
+    for change in VoiceChange:
+        mouth.say(Reply("So.", change=change))
+        assert spoken.get(timeout=5).voice_fault is None
+    mouth.close()
+
+
+def test_rate_and_volume_stay_within_bounds():
+    voice, player = EngineVoice(), SoundPlayer(volume=0.5)
+    for _ in range(40):
+        CachedVoice(voice).pace(1.2)
+        player.turn(1.5)
+    assert (voice.settings.words_per_minute, player._volume) == (300, 1.0)
+    for _ in range(40):
+        CachedVoice(voice).pace(1 / 1.2)
+        player.turn(1 / 1.5)
+    assert (voice.settings.words_per_minute, player._volume) == (100, 0.1)
+    silent = SoundPlayer(volume=0)
+    silent.turn(1.5)
+    assert silent._volume == 0  # who chose silence keeps it

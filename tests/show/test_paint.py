@@ -148,9 +148,9 @@ def test_trouble_is_shown_under_the_head():
 def test_question_is_shown_to_its_last_words():
     """They say how to answer it."""
     question = "Fifteen still open: all of cylinder two, four, five and three more, one top to file."
-    lines = paint(view_after(answer=f"{question} Affirm, or negative."), 80, 24).plain.split("\n")
+    lines = paint(view_after(answer=f"{question} Yes or no."), 80, 24).plain.split("\n")
     shown = " ".join(line[7:].strip() for line in lines[-4:-1])
-    assert shown.endswith(f"{question} Affirm, or negative.")
+    assert shown.endswith(f"{question} Yes or no.")
 
 
 def test_amount_is_larger_on_a_larger_screen():

@@ -437,10 +437,10 @@ def test_two_rings_are_asked_without_the_axis():
     assert NORMAL.between_places("ring", ["top", "second"]).text == "Top, or second?"
 
 
-def test_confirming_a_value_expects_affirm_or_negative():
+def test_confirming_a_value_expects_yes_or_no():
     reply = NORMAL.confirm_value(length("18.5"), THREE_TOP)
-    assert reply.text == "Three top, eighteen and a half? Affirm, or negative."
-    assert reply.expects == ("affirm", "negative")
+    assert reply.text == "Three top, eighteen and a half? Yes or no."
+    assert reply.expects == ("yes", "no")
 
 
 def test_value_out_of_range_is_named_with_its_unit_and_not_logged():
@@ -520,11 +520,11 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         ),
         (
             NORMAL.finish_open(OpenPlaces(elsewhere=("deck",))),
-            "Still open: deck. Finish all the same? Affirm, or negative.",
+            "Still open: deck. Finish all the same? Yes or no.",
         ),
         (
             NORMAL.finish_open(OpenPlaces(16, everything=True, elsewhere=("deck",))),
-            "All sixteen still open, and more in deck. Finish all the same? Affirm, or negative.",
+            "All sixteen still open, and more in deck. Finish all the same? Yes or no.",
         ),
         (NORMAL.finished(16), "Finished. Sixteen logged."),
         (NORMAL.finished(14, 2), "Finished. Fourteen logged, two left open."),
@@ -588,7 +588,7 @@ def test_many_open_places_are_named_in_ranges():
     text = NORMAL.whats_left(OpenPlaces(14, whole=whole, each=2, loose=seconds)).text
     assert text == "Fourteen left: three to eight, both; one and two second."
     text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
-    assert text == ("Seven still open: one to seven top. Finish all the same? Affirm, or negative.")
+    assert text == ("Seven still open: one to seven top. Finish all the same? Yes or no.")
 
 
 def test_trouble_shows_its_detail_and_speaks_only_what_to_do():

@@ -64,7 +64,6 @@ def test_places_of_the_plan_can_be_said(rings, words):
         "cylinder eight oil rail eighteen",
         "cylinder eight eighteen",  # a reading names the whole place or none of it
         "top eighteen",
-        "top cylinder eight eighteen",
         "cylinder",
         "",
         "eighteen eighteen",
@@ -84,8 +83,8 @@ def test_narrowing_leaves_the_grammar_as_it_was():
 def test_a_rule_that_cannot_be_reached_is_left_out():
     grammar = narrow(EIGHT)
     assert "cylinder_label" in grammar.rules
-    only = narrow(EIGHT, root="control")
-    assert set(only.rules) == {"control"}
+    only = narrow(EIGHT, root="thou_unit")
+    assert set(only.rules) == {"thou_unit"}
 
 
 def test_narrowing_by_kind_of_value_and_unit():
@@ -107,7 +106,7 @@ def test_new_axes_are_said_with_their_names_and_numbers_in_words():
         "side right",
     ):
         assert mains.accepts(words.split()), words
-    for words in ("three left ten", "main six left ten", "main left three", "cylinder one", "main niner"):
+    for words in ("main six left ten", "main left three", "cylinder one", "main niner"):
         assert not mains.accepts(words.split()), words
 
 

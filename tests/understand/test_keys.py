@@ -115,7 +115,7 @@ def test_enter_alone_changes_nothing():
         ("3*18", 'keys "3\\*18" name no ring; key its number and \\* before the value'),
         (".*3", "the plan has 2 checks; key .\\* and one of them"),
         (".*0", "the plan has 2 checks"),
-        (".*", "mean nothing here"),
+        (".*.", "mean nothing here"),
         ("18 ", "mean nothing here"),
         ("18\n", "mean nothing here"),
     ],

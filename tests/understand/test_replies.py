@@ -90,7 +90,13 @@ def test_automaton_of_replies_holds_its_phrases_and_nothing_else():
 
 def test_procedure_words_are_listed_from_the_grammar():
     words = phrases_of(load_grammar().compile("control"))
-    assert {("affirm",), ("say", "again"), ("stand", "by")} <= words
+    assert {("disregard",), ("say", "again"), ("stand", "by")} <= words
+
+
+def test_words_that_answer_a_question_hold_none_that_sounds_like_them():
+    words = phrases_of(load_grammar().compile("answer"))
+    assert {("yes",), ("no",), ("affirm",), ("negative",)} <= words
+    assert not {("confirm",), ("correction",)} & words
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,94 @@
+"""Help, hints and questions about the work: answers that log nothing."""
+
+from __future__ import annotations
+
+from handsfree.dialogue.answer import Answer, entry_amount, words_at
+from handsfree.dialogue.places import next_check, next_open
+from handsfree.judge import State
+from handsfree.plan import Rule
+from handsfree.plan.position import Position
+from handsfree.record import Session, state_at, target_at
+from handsfree.speak import Reply, Wording
+from handsfree.speak.helping import (
+    help_words,
+    hint_words,
+    no_such_label,
+    nothing_to_go,
+    to_go_words,
+    whats_next,
+)
+from handsfree.understand import Near
+
+
+def example(say: Wording, session: Session) -> str:
+    """Return a phrase that can be said here and now: the place in hand with a likely size."""
+    check = session.plan.check(session.check)
+    place = say.place(session.position)
+    if check.rule is Rule.TICK:
+        return "done"
+    aim = target_at(session, check, session.position).aim
+    return f"{place}, {words_at(say, check, session.position).phrasing.computed(aim)}"
+
+
+def hint(say: Wording, session: Session, near: Near) -> Reply:
+    """Answer what was meant for the bench and isn't of its words: one short sentence that helps."""
+    if near.missing is not None:
+        return no_such_label(say.phrasing, *near.missing)
+    return hint_words(say.phrasing, example(say, session))
+
+
+def help_with(say: Wording, session: Session) -> Answer:
+    """Answer "help"."""
+    return Answer((), help_words(say.phrasing, example(say, session)))
+
+
+def where(say: Wording, session: Session, *, told: bool) -> Answer:
+    """Name the place in hand and what it is filed to; its last reading too where that is `told`."""
+    check, place = session.plan.check(session.check), session.position
+    words = words_at(say, check, place)
+    current = session.current(check.name, place) if told else None
+    last = entry_amount(current) if current is not None else None
+    if check.rule is Rule.TICK or check.parts:
+        return Answer((), words.moved(place, None, last))
+    target = target_at(session, check, place)
+    if check.rule is not Rule.FILE_TO_GAP:
+        return Answer((), words.moved(place, None, last, limits=(target.lower, target.upper)))
+    return Answer((), words.moved(place, target.aim, last))
+
+
+def how_much(say: Wording, session: Session) -> Answer:
+    """Tell how much is left to remove at the place in hand; where nothing was read, what it is filed to."""
+    check, place = session.plan.check(session.check), session.position
+    current = session.current(check.name, place)
+    left = current.event.draft.remaining if current is not None else None
+    words = words_at(say, check, place)
+    match state_at(session, check, place):
+        case State.GOOD:
+            return Answer((), nothing_to_go(words.phrasing, place))
+        case State.OVER:
+            return Answer((), nothing_to_go(words.phrasing, place, over=True))
+        case _ if left is not None and check.rule is Rule.FILE_TO_GAP:
+            return Answer((), to_go_words(words.phrasing, place, left))
+        case _:
+            return where(say, session, told=True)
+
+
+def recall(say: Wording, session: Session, place: Position) -> Answer:
+    """Tell what counts at a place."""
+    check = session.plan.check(session.check)
+    if place not in check.positions:
+        return Answer((), say.no_such_place(place))
+    current = session.current(check.name, place)
+    amount = entry_amount(current) if current is not None else None
+    if amount is None:
+        return Answer((), say.no_reading(place))
+    return Answer((), words_at(say, check, place).read_back(place, amount))
+
+
+def coming(say: Wording, session: Session) -> Answer:
+    """Name the place that comes next; nothing moves."""
+    check = session.plan.check(session.check)
+    place = next_open(session, check, session.position)
+    if place is None:
+        return Answer((), say.end_of_plan(session.position, next_check(session)))
+    return Answer((), whats_next(say.phrasing, place))

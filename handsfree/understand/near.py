@@ -1,0 +1,225 @@
+"""What unrestricted speech says of an utterance: a place that isn't there, talk, or words for the bench.
+
+A recogniser that is held to the grammar hears a phrase of it in everything. What it writes when nothing holds
+it tells whether a doubtful phrase is worth asking about, and whether somebody spoke to the bench in words
+that it doesn't know. Pure: from text to a decision; nothing here ever turns text into a command.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
+from functools import cache
+
+from handsfree.errors import GrammarError
+from handsfree.understand.automaton import Automaton
+from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide, now_possible
+from handsfree.understand.grammar import grammar_folder
+from handsfree.understand.meaning import Context
+from handsfree.understand.numbers import cardinal_words, digit_words
+
+_TOKEN = re.compile(r"[a-z']+|\d+")
+_PLACE_NUMBER_MOST = 99
+_ORDINAL = re.compile(r"(\d+)(st|nd|rd|th)\b")
+
+LIKE = 0.8
+"""How alike the written text and a phrase must be for the phrase to be asked about at a poor fit."""
+
+POOR_FIT = -0.7
+"""Above it a phrase fits well enough to be asked about, unless it is `UNLIKE` what was written."""
+
+UNLIKE = 0.5
+"""Cries, and the beginning of long talk, are explained by a short phrase and written as something else."""
+
+MOST_WORDS = 11
+"""Nobody says more to the bench in a breath without a pause."""
+
+_STRANGE_SHARE = 0.12  # of the words: one in nine may be misheard
+_FEW_WORDS = 5  # of them two numbers are enough: "two is fifteen"
+
+
+@dataclass(frozen=True, slots=True)
+class Nearness:
+    """Words that are said to the bench.
+
+    trade: of the trade. strong: one of these or of those must occur beside a number, one of each without.
+    light: that go with them and with any talk.
+    requests: beginnings of a request that needs no other word.
+    """
+
+    trade: frozenset[str]
+    strong: frozenset[str]
+    light: frozenset[str]
+    requests: tuple[tuple[str, ...], ...]
+
+
+@cache
+def load_nearness() -> Nearness:
+    """Read the list of words that are said to a bench.
+
+    Raises:
+        GrammarError: when the file is missing or isn't of the form.
+    """
+    path = grammar_folder() / "near.toml"
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        return Nearness(
+            frozenset(table["trade"]),
+            frozenset(table["strong"]),
+            frozenset(table["light"]),
+            tuple(tuple(str(each).split()) for each in table["requests"]),
+        )
+    except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:
+        raise GrammarError(f'words "{path}" can\'t be read: {error}; install handsfree again') from error
+
+
+_NUMBERS = frozenset(
+    {word for number in range(1, 100) for word in cardinal_words(number)}
+    | {"zero", "oh", "nought", "half", "quarter", "quarters", "point", "hundred"}
+)
+
+
+def written_words(text: str) -> tuple[str, ...]:
+    """Return the words of freely written text in the grammar's spelling: numerals in words, no signs.
+
+    >>> written_words("Cylinder 6 top, 22.75.")
+    ('cylinder', 'six', 'top', 'twenty', 'two', 'point', 'seventy', 'five')
+    """
+    plain = _ORDINAL.sub(r"\1", text.lower())
+    plain = re.sub(r"(\d)\.(\d)", r"\1 point \2", plain)
+    found: list[str] = []
+    for token in _TOKEN.findall(plain):
+        if not token.isdecimal():
+            found.append(token)
+        elif len(token) < 3 and token[0] != "0":
+            found += cardinal_words(int(token))
+        else:
+            found += digit_words(token)
+    return tuple(found)
+
+
+def likeness(text: str, words: Sequence[str]) -> float:
+    """Return how alike freely written text and a phrase are, letter by letter: 0 to 1.
+
+    >>> likeness("Hold on.", ("four", "top", "ten")) < 0.5 < likeness("17 now", ("seventeen", "thou"))
+    True
+    """
+    return SequenceMatcher(None, " ".join(written_words(text)), " ".join(words), autojunk=False).ratio()
+
+
+def missing_label(text: str, axes: Mapping[str, Sequence[str]]) -> tuple[str, str] | None:
+    """Return an axis and a number said after its name that the plan doesn't have there, or None.
+
+    >>> missing_label("Cylinder 9, top.", {"cylinder": ("1", "2"), "ring": ("top", "second")})
+    ('cylinder', '9')
+    """
+    words = written_words(text)
+    for axis, labels in axes.items():
+        if not labels or not all(label.isdecimal() for label in labels):
+            continue
+        names = {axis.lower(), "number"}
+        for at, word in enumerate(words):
+            if word not in names:
+                continue
+            rest = words[at + 1 :]
+            if word != "number" and rest[:1] == ("number",):
+                continue
+            label, after = _number_at(rest)
+            # "number twelve" is a place only beside one: "number twelve second"
+            beside = word != "number" or _names_another(after, axis, axes)
+            if label is not None and label not in labels and beside:
+                return axis, label
+    return None
+
+
+def _number_at(words: Sequence[str]) -> tuple[str | None, Sequence[str]]:
+    """Return the whole number that words begin with, and what follows it."""
+    for count in (2, 1):
+        said = tuple(words[:count])
+        if len(said) == count and said in _CARDINALS:
+            return _CARDINALS[said], words[count:]
+    return None, words
+
+
+_CARDINALS = {tuple(cardinal_words(number)): str(number) for number in range(1, _PLACE_NUMBER_MOST + 1)}
+
+
+def _names_another(words: Sequence[str], axis: str, axes: Mapping[str, Sequence[str]]) -> bool:
+    others = {label.lower() for name, labels in axes.items() if name != axis for label in labels}
+    return bool(words) and words[0] in others
+
+
+def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = None) -> bool:
+    """Tell whether freely written text was said to the bench: short, and of the words that are said to it.
+
+    extra: the plan's own words, such as its axes and labels.
+
+    >>> is_meant("Put down sixteen for one top.", ["top"]), is_meant("He put sixteen on the top shelf.")
+    (True, False)
+    """
+    near = nearness or load_nearness()
+    words = written_words(text)
+    if not 0 < len(words) <= MOST_WORDS:
+        return False
+    if words in near.requests:
+        return True
+    trade = near.trade | set(extra)
+    strong = near.strong | trade
+    known = [word for word in words if word in strong or word in near.light or word in _NUMBERS]
+    if len(words) - len(known) > len(words) * _STRANGE_SHARE:
+        return False
+    told = sum(word in strong for word in words)
+    counted = sum(word in _NUMBERS for word in words)
+    if counted:
+        return told > 0 or (counted > 1 and len(words) <= _FEW_WORDS)
+    return told > 1 and any(word in trade for word in words)
+
+
+def weighed(
+    evidence: Evidence,
+    free: str | None,
+    automaton: Automaton,
+    context: Context,
+    thresholds: Thresholds | None = None,
+) -> Decision:
+    """Decide what may be done with what was heard, by the phrases and by what was written freely.
+
+    free: what unrestricted decoding wrote, where there is such a thing.
+    """
+    taken = now_possible(evidence, automaton, context)
+    decision = decide(taken, automaton, context, thresholds)
+    decision = reconsider(decision, taken.words, free, taken.fit, context.axes)
+    return decision if taken.words == evidence.words else replace(decision, words=taken.words)
+
+
+def reconsider(
+    decision: Decision,
+    words: Sequence[str],
+    free: str | None,
+    fit: float | None,
+    axes: Mapping[str, Sequence[str]],
+) -> Decision:
+    """Weigh a decision by what was written freely; as it is where a recogniser writes nothing freely.
+
+    A place that the plan lacks is named, whatever phrase of the grammar came near it. A doubtful phrase that
+    is unlike what was written isn't asked about. What is not of the grammar and yet meant for the bench gets
+    a hint.
+    """
+    if free is None:
+        return decision
+    lacking = missing_label(free, axes)
+    if lacking is not None:
+        return Decision(Outcome.ASK, near=Near(missing=lacking))
+    if decision.outcome is Outcome.ACCEPT:
+        return decision
+    if decision.outcome is Outcome.ASK:
+        if fit is None or likeness(free, words) >= (UNLIKE if fit >= POOR_FIT else LIKE):
+            return decision
+        decision = replace(decision, outcome=Outcome.IGNORE, meanings=())
+    own = {word for axis, labels in axes.items() for each in (axis, *labels) for word in written_words(each)}
+    if is_meant(free, own - _NUMBERS):
+        return Decision(Outcome.ASK, near=Near(said=free))
+    return decision
