@@ -79,7 +79,9 @@ def made_up_speech(folder: Path) -> Path:
     sound = read_sound(FIXTURES / _rows()[0]["file"])
     soundfile.write(speech / "said.flac", sound, 16_000)
     one_of = {split: key for key, split in splits.listed().items() if not key[0].startswith(("noise", "imp"))}
-    noise = next(key for key, split in splits.listed().items() if key[0].startswith("noise") and split == "train")
+    noise = next(
+        key for key, split in splits.listed().items() if key[0].startswith("noise") and split == "train"
+    )
     room = next(key for key, split in splits.listed().items() if key[0] == splits.ROOMS)
     (speech / f"{noise[1]}.flac").write_bytes((speech / "noise.flac").read_bytes())
     rows = [
