@@ -1,21 +1,23 @@
-"""Many people: number strings and sentences in synthetic and recorded noise, with several encoders beside each other.
+"""Many people: number strings and sentences, in synthetic and recorded noise, with several encoders.
 
     python -m tests.bench.speakers --split choose --encoder packaged shipped FILE...
-    python -m tests.bench.speakers --split judge --noise pink grinder machine --snr 10 --pocketsphinx --write
+    python -m tests.bench.speakers --split judge --noise pink grinder machine --pocketsphinx --write
 
-The recordings are openly licensed ones that are not kept with the project: a folder with a ``manifest.csv``, given by
---speech or HANDSFREE_SPEECH, ``../shared/speech`` otherwise. Without it nothing is measured. Which speakers may be
-heard is the list's say (`handsfree.hear.adapt.splits`): blends and thresholds are compared on *choose* (and sentences
-on *spare*, too), and *judge* is heard when a version is published.
+The recordings are openly licensed ones that are not kept with the project: a folder with a
+``manifest.csv``, given by --speech or HANDSFREE_SPEECH, ``../shared/speech`` otherwise. Without it nothing
+is measured. Which speakers may be heard is the list's say (`handsfree.hear.adapt.splits`): blends and
+thresholds are compared on *choose* (sentences on *spare*, too); *judge* is heard when a version is published.
 
-- numbers: AN4's strings of number words ("fifty one fifty six", "one zero six five"), held to one small grammar of
-  number words. Right: the same figures. Accepted: as sure as the program must be to act unasked.
-- sentences: free decoding, no grammar; word errors, each sentence's counted up to its length.
-- words: the sentences of people who were recorded without a text, against what the packaged networks write in the
-  clean: how far an encoder departs from them.
-- commands: the fixtures' *calibrate* speakers, every second recording, through the demo's grammar and decision.
+- numbers: AN4's strings of number words ("fifty one fifty six", "one zero six five"), held to one small
+  grammar of number words. Right: the same figures. Accepted: as sure as the program must be to act unasked.
+- sentences: free decoding, no grammar; word errors, of each sentence at most as many as it has words.
+- words: sentences of people who were recorded without a text, against what the packaged networks write in
+  the clean: how far an encoder departs from them.
+- commands: the fixtures' *calibrate* speakers, every second recording (the others may be trained on),
+  through the demo's grammar and decision.
 
-A recorded noise is one of *choose*: a machine (chainsaw, helicopter) or an appliance (dishwasher, exercise bike).
+A recorded noise is one of *choose*: a machine (chainsaw, helicopter) or an appliance (dishwasher, exercise
+bike).
 """
 
 from __future__ import annotations
@@ -44,7 +46,7 @@ from handsfree.hear.noise import TAKES_TALK, spoil
 from handsfree.hear.phrase import PhraseRecogniser, trimmed
 from handsfree.hear.phrase_model import ADAPTED, PACKAGED_ENCODER, PhraseModel
 from handsfree.hear.sound import read_sound
-from handsfree.score import Condition, wilson
+from handsfree.score import Condition
 from handsfree.understand import Automaton, Thresholds
 from handsfree.understand.automaton import Builder
 from handsfree.understand.numbers import cardinal_words
@@ -128,12 +130,11 @@ class Bench:
     encoders: dict[str, str]
 
 
-BENCH: Bench | None = None
+_HELD: list[Bench] = []  # one a process
 
 
 def _begin(bench: Bench) -> None:
-    global BENCH  # one a process
-    BENCH = bench
+    _HELD[:] = [bench]
 
 
 @functools.cache
@@ -150,19 +151,19 @@ def _listener(encoder: str) -> PhraseRecogniser:
 
 @functools.cache
 def _recordings(part: str) -> dict[str, Recorded]:
-    assert BENCH is not None
-    found = {"numbers": numbers, "sentences": sentences, "words": untold}[part](BENCH.speech, BENCH.split)
+    found = {"numbers": numbers, "sentences": sentences, "words": untold}[part](
+        _HELD[0].speech, _HELD[0].split
+    )
     return {one.name: one for one in found}
 
 
 @functools.cache
 def _noises(kind: str) -> list[Path]:
-    assert BENCH is not None
-    with (BENCH.speech / "manifest.csv").open(encoding="utf-8", newline="") as file:
+    with (_HELD[0].speech / "manifest.csv").open(encoding="utf-8", newline="") as file:
         sources = {row["file"]: row["source"].lower() for row in csv.DictReader(file)}
     found = []
-    for one in recorded(BENCH.speech, CHOOSE, NOISES):
-        source = sources[str(one.path.relative_to(BENCH.speech))]
+    for one in recorded(_HELD[0].speech, CHOOSE, NOISES):
+        source = sources[str(one.path.relative_to(_HELD[0].speech))]
         if kind == MACHINE and ("chainsaw" in source or "helicopter" in source):
             found.append(one.path)
         if kind == APPLIANCE and ("dishwasher" in source or "exercise_bike" in source):
@@ -177,8 +178,7 @@ def _sound(path: Path) -> Samples:
 
 @functools.cache
 def _talk() -> list[Samples]:
-    assert BENCH is not None
-    return [_sound(one.path) for one in recorded(BENCH.speech, CHOOSE, "librispeech")[:30]]
+    return [_sound(one.path) for one in recorded(_HELD[0].speech, CHOOSE, "librispeech")[:30]]
 
 
 def in_noise(samples: Samples, name: str, noise: str, snr_db: float | None) -> Samples:
@@ -198,9 +198,8 @@ def in_noise(samples: Samples, name: str, noise: str, snr_db: float | None) -> S
 def heard(task: tuple[Item, str]) -> dict[str, Any]:
     """Hear one recording in one noise with one encoder; the result as a row."""
     (part, name, noise, snr_db), encoder = task
-    assert BENCH is not None
     row: dict[str, Any] = {"part": part, "name": name, "noise": noise, "snr_db": snr_db, "encoder": encoder}
-    file = BENCH.encoders[encoder]
+    file = _HELD[0].encoders[encoder]
     if part == "commands":
         return row | _command(name, noise, snr_db, file)
     one = _recordings(part)[name]
@@ -384,7 +383,9 @@ def sphinx(bench: Bench, wanted: Sequence[Item]) -> Iterator[dict[str, Any]]:
                 "encoder": "pocketsphinx",
                 "right": bool(said) and figures(said) == figures(one.text.split()),
                 "heard": " ".join(said),
-                **{"fit": None, "margin": None, "pace": None},
+                "fit": None,
+                "margin": None,
+                "pace": None,
             }
 
 

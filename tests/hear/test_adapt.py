@@ -52,7 +52,7 @@ def test_transcript_is_written_in_words_and_in_numerals(said: str, words: str, n
 
 @pytest.fixture(scope="module")
 def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The packaged weights as arrays, and a bank of 24 clips of voices and one of a person, a noise and a room."""
+    """The packaged weights as arrays, and a bank: 24 clips of voices, one of a person, a noise and a room."""
     folder = tmp_path_factory.mktemp("adapt")
     voices, data = folder / "voices", folder / "data"
     voices.mkdir()

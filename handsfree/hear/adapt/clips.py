@@ -115,9 +115,9 @@ class Bank:
     def batch(self, draw: np.random.Generator) -> dict[str, Array]:
         """Return a batch with its sound, of shapes that depend on the bucket alone.
 
-        sound (clips, samples), talkers (4, clips, samples) and recorded (clips, samples, noise) int16; response
-        (clips, taps) float32, all zeros where no rooms were recorded; speeds, leads, lengths, tokens, distil and
-        write.
+        sound (clips, samples), talkers (4, clips, samples) and recorded (clips, samples, noise) int16;
+        response (clips, taps) float32, all zeros where no rooms were recorded; speeds, leads, lengths,
+        tokens, distil and write.
         """
         bucket, picked = self.pick(draw)
         given = {name: jnp.asarray(value) for name, value in picked.items()}

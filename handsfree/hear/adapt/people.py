@@ -2,15 +2,15 @@
 
     python -m handsfree.hear.adapt.people SPEECH OUT.csv
 
-SPEECH has a ``manifest.csv``; only speakers of the split *train* are read (see `splits`). OUT.csv gets a row a
-clip: file (from SPEECH), start and end in samples at 16 kHz, text, written, kind. The sound stays where it is;
-`bank` packs it.
+SPEECH has a ``manifest.csv``; only speakers of the split *train* are read (see `splits`). OUT.csv gets a
+row a clip: file (from SPEECH), start and end in samples at 16 kHz, text, written, kind. The sound stays
+where it is; `bank` packs it.
 
 A recording that is too long is cut at its quietest places; its text is dealt out to the pieces by what the
-packaged networks hear in each. `written` is the transcript in the packaged decoder's own manner: its writing of
-the clean sound where that says the same, its capitals and marks on the corpus's words elsewhere. Without it,
-training would teach the encoder that sentences have no commas. A recording without a text gets what the packaged
-networks write, if they are sure of it (kind "overheard"), or none.
+packaged networks hear in each. `written` is the transcript in the packaged decoder's own manner: its
+writing of the clean sound where that says the same, its capitals and marks on the corpus's words elsewhere.
+Without it, training would teach the encoder that sentences have no commas. A recording without a text gets
+what the packaged networks write, if they are sure of it (kind "overheard"), or none.
 """
 
 from __future__ import annotations
@@ -62,8 +62,8 @@ class Clip:
 def pieces(samples: Samples) -> list[tuple[int, int]]:
     """Return start and end of what is worth hearing: silence cut off, cut at the quietest places if too long.
 
-    Empty where hardly anything is heard. What has no quiet place is left out, or cut where it is least loud if it
-    is twice too long.
+    Empty where hardly anything is heard. What has no quiet place is left out, or cut where it is least loud
+    if it is twice too long.
     """
     sound = samples.astype(np.float32) / 32768
     count = len(sound) // _BLOCK
@@ -130,7 +130,7 @@ def same_sound(text: str) -> str:
 
 
 def written_as(text: str, heard: str) -> str:
-    """Return a text with the capitals and marks of what the packaged decoder wrote, where the words are the same.
+    """Return a text with the capitals and marks of the packaged decoder's, where the words are the same.
 
     >>> written_as("well mister smith he said", "Well, Mr. Smith, he sat.")
     'Well, mister Smith, he said.'

@@ -47,8 +47,8 @@ class Draw:
 def noises(draw: Draw, length: int, talkers: Array, recorded: Array | None = None) -> Array:
     """Give (count, length) of noise at unit power.
 
-    talkers: (4, count, length) other clips, for babble. recorded: (count, length) of recorded noise, which a third
-    of the batch gets; a row that is silent, or the end of one, leaves what is synthesised.
+    talkers: (4, count, length) other clips, for babble. recorded: (count, length) of recorded noise, which
+    a third of the batch gets; a row that is silent, or the end of one, leaves what is synthesised.
     """
     voices = jnp.concatenate([talkers, jnp.roll(talkers, (1, length // 3), (1, 2))])
     f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]

@@ -5,8 +5,9 @@
 - choose: blends and thresholds are compared on them.
 - judge: heard when a version is published, and never to choose anything.
 
-A folder of recordings has a ``manifest.csv`` with at least the columns file, set, speaker, text and seconds. Its own
-column split doesn't count: the list in this package does, and what the list lacks is used for nothing.
+A folder of recordings has a ``manifest.csv`` with at least the columns file, set, speaker, text and
+seconds. Its own column split doesn't count: the list in this package does, and what the list lacks is used
+for nothing.
 """
 
 from __future__ import annotations

@@ -10,9 +10,10 @@
                                                                matrices for the recogniser's decoder: packaged
                                                                ones with a SHARE of each DEC.npz's additions
 
-The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored as half-precision
-numbers, which brings the file from 13 MB to under 10 and changes nothing that can be measured (eight bits for each
-output channel, as they were stored before, cost sentences in the clean some of their words).
+The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored as
+half-precision numbers, which brings the file from 13 MB to under 10 and changes nothing that can be
+measured (eight bits for each output channel, as they were stored before, cost sentences in the clean some
+of their words).
 """
 
 from __future__ import annotations
