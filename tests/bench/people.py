@@ -30,7 +30,7 @@ import jiwer
 import num2words
 import numpy as np
 
-from handsfree.hear.adapt.acted import overheard
+from handsfree.hear.adapt.free import overheard
 from handsfree.hear.ears import Choice, Ear, Ears, evidence
 from handsfree.hear.endpoint import utterances
 from handsfree.hear.heard import Samples, Utterance

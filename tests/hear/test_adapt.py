@@ -11,8 +11,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
 from handsfree.hear import Utterance
+from handsfree.hear.adapt import splits
 from handsfree.hear.adapt.transcripts import in_numerals, in_words
 from handsfree.hear.ears import phrase_recogniser
 from handsfree.hear.phrase_model import ADAPTED, PhraseModel
@@ -50,19 +52,49 @@ def test_transcript_is_written_in_words_and_in_numerals(said: str, words: str, n
 
 @pytest.fixture(scope="module")
 def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The packaged weights as arrays, and a bank of 24 clips."""
+    """The packaged weights as arrays, and a bank: 24 clips of voices, one of a person, a noise and a room."""
     folder = tmp_path_factory.mktemp("adapt")
-    source, data = folder / "clips", folder / "data"
-    source.mkdir()
-    with (source / "clips.csv").open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, ["file", "text", "kind"])
+    voices, data = folder / "voices", folder / "data"
+    voices.mkdir()
+    rows = _rows()
+    held_out = {**rows[0], "split": "held-out", "file": "never-read.ogg"}
+    with (voices / "manifest.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
         writer.writeheader()
-        for row in _rows():
-            writer.writerow({"file": FIXTURES / row["file"], "text": row["text"], "kind": row["kind"]})
+        writer.writerows([{**row, "file": FIXTURES / row["file"]} for row in rows] + [held_out])
     run("handsfree.hear.adapt.weights", "out", data)
-    run("handsfree.hear.adapt.transcripts", folder / "tokens.json", source / "clips.csv")
-    run("handsfree.hear.adapt.bank", data / "clips.npz", folder / "tokens.json", source)
+    speech = made_up_speech(folder)
+    run("handsfree.hear.adapt.bank", data / "clips.npz", "--speech", speech, "--voices", voices)
     return data
+
+
+def made_up_speech(folder: Path) -> Path:
+    """A folder like that of people's recordings: of each split a speaker, of whom only train's has a file."""
+    speech = folder / "speech"
+    speech.mkdir()
+    draw = np.random.default_rng(1)
+    soundfile.write(speech / "noise.flac", 0.1 * draw.standard_normal(40_000), 16_000)
+    soundfile.write(speech / "0001.flac", np.concatenate([[0.9], np.zeros(99), [0.4], np.zeros(99)]), 16_000)
+    (speech / "said.flac").write_bytes(b"")
+    sound = read_sound(FIXTURES / _rows()[0]["file"])
+    soundfile.write(speech / "said.flac", sound, 16_000)
+    one_of = {split: key for key, split in splits.listed().items() if not key[0].startswith(("noise", "imp"))}
+    noise = next(
+        key for key, split in splits.listed().items() if key[0].startswith("noise") and split == "train"
+    )
+    room = next(key for key, split in splits.listed().items() if key[0] == splits.ROOMS)
+    (speech / f"{noise[1]}.flac").write_bytes((speech / "noise.flac").read_bytes())
+    rows = [
+        *((f"{split}.flac" if split != "train" else "said.flac", *one_of[split]) for split in splits.SPLITS),
+        (f"{noise[1]}.flac", *noise),
+        ("0001.flac", *room),
+        ("stranger.flac", "an4", "nobody"),
+    ]
+    with (speech / "manifest.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(("file", "set", "speaker", "split", "text", "seconds"))
+        writer.writerows((*row, "train", _rows()[0]["text"], "2") for row in rows)
+    return speech
 
 
 def _rows() -> list[dict[str, str]]:
@@ -125,11 +157,9 @@ one = np.ones(1)
 np.savez(
     sys.argv[1], sound=tone.astype(np.int16), start=[0], length=[24_000], tokens=end, distil=one, write=one
 )
-bank = Bank(sys.argv[1], 64)
-bucket, batch = bank.pick(np.random.default_rng(3))
-clean, noisy = clean_and_noisy(
-    bank.rows[bucket], {k: jnp.asarray(v) for k, v in batch.items()}, jax.random.key(0)
-)
+batch = Bank(sys.argv[1], 64).batch(np.random.default_rng(3))
+clean, noisy = clean_and_noisy(batch, jax.random.key(0))
+batch = {k: np.asarray(v) for k, v in batch.items()}
 speeds = batch["speeds"]
 print(SLOWEST <= speeds.min() < 0.95, 1.05 < speeds.max() <= FASTEST, 0.2 < (speeds == 1).mean() < 0.6)
 for sound, speed, lead, length in zip(*map(np.asarray, (clean, speeds, batch["leads"], batch["lengths"]))):

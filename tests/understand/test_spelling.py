@@ -17,7 +17,7 @@ from handsfree.understand import Bracket, Letters, Meaning, Reading, listen_for,
 from handsfree.understand.automaton import Builder
 from handsfree.understand.spelling import Spellings
 from tests.languages import machine_of, sentences
-from tests.plan.test_template import answers
+from tests.plan.some_answers import some_answers as answers
 
 pytestmark = pytest.mark.quick
 

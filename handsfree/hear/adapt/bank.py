@@ -1,25 +1,39 @@
-"""Pack clips into the one file that training reads.
+"""Pack clips, noises and rooms into the one file that training reads.
 
-    python -m handsfree.hear.adapt.bank OUT.npz TOKENS.json SOURCE...
+    python -m handsfree.hear.adapt.bank OUT.npz --speech SPEECH --voices DIR...
 
-A SOURCE is a folder with a CSV of its own name (columns file, text and kind; no text: for distillation
-only), as `acted` makes one, or a folder of .npy shards with an index.json. TOKENS.json maps each text to its
-two token lists, see `transcripts`.
+SPEECH is a folder of people's recordings, noises and impulse responses with its ``manifest.csv``; what is
+read of it are speakers, noises and rooms of the split *train* (see `splits`). ``--list`` gives the list of
+clips that `people` made of it, which takes it half an hour; without one it is made here. A DIR is a folder
+that ``audio_fixtures/make.py --corpus`` made, or ``audio_fixtures`` itself; of its speakers only those of
+the split *calibrate* are read.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
-import json
+import tempfile
+from collections import Counter
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-RATE_HZ = 16_000
-LONGEST_S = 7.2
+from handsfree.hear.adapt import people
+from handsfree.hear.adapt.splits import NOISES, ROOMS, TRAIN, recorded
+from handsfree.hear.adapt.transcripts import Tokens, in_numerals, in_words
+from handsfree.hear.heard import SAMPLERATE_HZ, Samples
+from handsfree.hear.phrase_model import model_folder
+from handsfree.hear.sound import read_sound
+
+LONGEST_S, SHORTEST_S = 7.2, 0.3
+NOISE_S = 7.6  # the longest row that training mixes with noise
+ROOM_TAPS = 11_200  # 0.7 s
+END = 2
 
 # Weight of answering as the packaged encoder does for the clean, and of the transcript.
 A_COMMAND = (0.25, 1.0)
@@ -27,72 +41,154 @@ WEIGHTS = {
     "human": (1.0, 0.5),
     "chatter": (1.0, 0.5),
     "overheard": (1.0, 0.5),  # the transcript is the packaged networks' own
-    "acted": (0.7, 1.0),  # the packaged networks may be wrong, the transcript isn't
+    "sentence": (0.7, 1.0),
+    "telephone": (0.8, 0.7),
+    "single": (0.7, 0.5),  # a word or two that are nothing at the bench
+    "number": (0.5, 1.0),
 }
+# How often a clip is drawn, so that a set of one speaker doesn't outweigh one of many.
+ODDS = {
+    "an4": 4.0,
+    "common-voice": 3.0,
+    "librispeech": 2.0,
+    "speech-commands": 2.0,
+    "vctk-b": 0.6,
+    "arctic-woman": 0.5,
+    "spoken-digits": 0.4,
+    "wake-words-a": 0.3,
+    "wake-words-b": 0.3,
+}
+A_VOICE = 3.0  # of the bench's phrases by a synthetic speaker
 
 
-def clips(source: Path) -> Iterator[tuple[NDArray[np.int16], str, str]]:
-    """Give each clip of a source: sound, text, kind."""
-    index = source / "index.json"
-    if index.exists():
-        parts: dict[str, NDArray[np.int16]] = {}
-        for entry in json.loads(index.read_text())["items"]:
-            part = entry["shard"]
-            if part not in parts:
-                parts[part] = np.load(source / part)
-            yield parts[part][entry["start"] : entry["start"] + entry["length"]], entry["text"], entry["kind"]
-        return
-    import soundfile
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """What is packed of one clip: where its sound is, two ways to write it (or none), what kind it is.
 
-    with (source / f"{source.name}.csv").open(encoding="utf-8") as file:
+    start, end: samples at 16 kHz, to the file's end where end is 0.
+    """
+
+    path: Path
+    start: int
+    end: int
+    ways: tuple[str, ...]
+    kind: str
+    odds: float = 1.0
+
+
+def of_people(speech: Path, clips: Path) -> Iterator[Clip]:
+    """Yield the clips of a list.
+
+    Raises:
+        ValueError: when a file of the list isn't one of the split train.
+    """
+    allowed = {one.path for one in recorded(speech, TRAIN)}
+    with clips.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
-            sound, rate = soundfile.read(source / row["file"], dtype="int16")
-            if rate == RATE_HZ and sound.ndim == 1:
-                yield sound, row.get("text") or "", row.get("kind") or "human"
+            path = speech / row["file"]
+            if path not in allowed:
+                raise ValueError(f"{clips}: {row['file']} isn't for training; make the list anew")
+            ways = (in_words(row["text"]), in_words(row["written"])) if row["text"] else ()
+            yield Clip(
+                path, int(row["start"]), int(row["end"]), ways, row["kind"], ODDS.get(path.parent.name, 1.0)
+            )
+
+
+def of_voices(folder: Path) -> Iterator[Clip]:
+    """Yield the clips of synthetic speakers that may be trained on."""
+    with (folder / "manifest.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            if row["split"] == "calibrate":
+                text = row["text"]
+                ways = (in_words(text), in_numerals(text))
+                yield Clip(folder / row["file"], 0, 0, ways, row["kind"], A_VOICE)
+
+
+def noises(speech: Path) -> NDArray[np.int16]:
+    """Return the noises of the split train in rows of the same length: (rows, samples)."""
+    size = round(NOISE_S * SAMPLERATE_HZ)
+    rows = []
+    for one in recorded(speech, TRAIN, NOISES):
+        sound = read_sound(one.path)
+        if len(sound) < SAMPLERATE_HZ // 2 or not sound.any():
+            continue
+        parts = [sound[at : at + size] for at in range(0, max(1, len(sound) - size // 2), size)]
+        rows += [people.crossfaded(part, NOISE_S) for part in parts]
+    return np.stack(rows) if rows else np.zeros((0, size), np.int16)
+
+
+def rooms(speech: Path) -> NDArray[np.float32]:
+    """Return the impulse responses from their loudest sample on, which is one: (rooms, taps)."""
+    rows = []
+    for one in recorded(speech, TRAIN, ROOMS):
+        response = read_sound(one.path).astype(np.float32)
+        peak = int(np.abs(response).argmax())
+        row = np.zeros(ROOM_TAPS, np.float32)
+        taps = response[peak : peak + ROOM_TAPS] / response[peak]
+        row[: len(taps)] = taps
+        rows.append(row)
+    return np.stack(rows) if rows else np.zeros((0, ROOM_TAPS), np.float32)
+
+
+def _cut(clip: Clip) -> Samples:
+    sound = read_sound(clip.path)
+    return sound[clip.start : clip.end or len(sound)]
+
+
+def pack(out: Path, clips: Sequence[Clip], speech: Path | None) -> None:
+    """Write the file."""
+    encode = Tokens(model_folder() / "tokenizer.bin")
+    kept, sounds = [], []
+    with ThreadPoolExecutor() as readers:
+        for clip, sound in zip(clips, readers.map(_cut, clips), strict=True):
+            if SHORTEST_S * SAMPLERATE_HZ < len(sound) < LONGEST_S * SAMPLERATE_HZ:
+                kept.append(clip)
+                sounds.append(sound)
+    ways = [[encode(way) for way in clip.ways] for clip in kept]
+    known = [bool(each) and all(each) for each in ways]
+    longest = 1 + max(len(way or ()) for each in ways for way in each)
+    tokens = np.full((len(kept), 2, longest), END, np.int16)
+    for row, (each, good) in enumerate(zip(ways, known, strict=True)):
+        for at, way in enumerate(each if good else ()):
+            tokens[row, at, : len(way or ())] = way or []
+    lengths = np.array([len(sound) for sound in sounds])
+    weights = np.array([WEIGHTS.get(clip.kind, A_COMMAND) for clip in kept], np.float32)
+    np.savez(
+        out,
+        sound=np.concatenate(sounds),
+        start=np.concatenate([[0], np.cumsum(lengths)[:-1]]),
+        length=lengths,
+        tokens=tokens,
+        distil=weights[:, 0],
+        write=weights[:, 1] * known,
+        kind=np.array([clip.kind for clip in kept]),
+        odds=np.array([clip.odds for clip in kept], np.float32),
+        noise=noises(speech) if speech else np.zeros((0, round(NOISE_S * SAMPLERATE_HZ)), np.int16),
+        room=rooms(speech) if speech else np.zeros((0, ROOM_TAPS), np.float32),
+    )
+    print("clips", len(kept), "hours", round(lengths.sum() / SAMPLERATE_HZ / 3600, 2), flush=True)
+    for kind, count in Counter(clip.kind for clip in kept).most_common():
+        print(kind, count, flush=True)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Read the sources and write the bank."""
-    parser = argparse.ArgumentParser(description="Pack clips into the one file that training reads.")
+    parser = argparse.ArgumentParser(description="Pack clips, noises and rooms for training.")
     parser.add_argument("out", type=Path, metavar="OUT.npz")
-    parser.add_argument(
-        "tokens", type=Path, metavar="TOKENS.json", help="see handsfree.hear.adapt.transcripts"
-    )
-    parser.add_argument("sources", type=Path, nargs="+", metavar="SOURCE")
-    options = parser.parse_args(arguments)
-    written = json.loads(options.tokens.read_text("utf-8"))
-    sounds: list[NDArray[np.int16]] = []
-    tokens, distil, write, kinds = [], [], [], []
-    longest = max(len(way) for ways in written.values() for way in ways) + 1
-    for source in options.sources:
-        count = 0
-        for sound, text, kind in clips(source):
-            if not 0.3 * RATE_HZ < len(sound) < LONGEST_S * RATE_HZ:
-                continue
-            ways = written.get(text, [[], []])
-            rows = np.full((2, longest), 2, np.int16)
-            for row, way in enumerate(ways):
-                rows[row, : len(way)] = way
-            sounds.append(sound)
-            tokens.append(rows)
-            keep, learn = WEIGHTS.get(kind, A_COMMAND)
-            distil.append(keep)
-            write.append(learn if ways[0] else 0.0)
-            kinds.append(kind)
-            count += 1
-        print(source, count, flush=True)
-    lengths = np.array([len(s) for s in sounds])
-    np.savez(
-        options.out,
-        sound=np.concatenate(sounds),
-        start=np.concatenate([[0], np.cumsum(lengths)[:-1]]),
-        length=lengths,
-        tokens=np.stack(tokens),
-        distil=np.array(distil, np.float32),
-        write=np.array(write, np.float32),
-        kind=np.array(kinds),
-    )
-    print("clips", len(sounds), "hours", round(lengths.sum() / RATE_HZ / 3600, 2), flush=True)
+    parser.add_argument("--speech", type=Path, help="folder of people's recordings, noises and rooms")
+    parser.add_argument("--list", type=Path, metavar="CSV", help="what handsfree.hear.adapt.people made")
+    parser.add_argument("--voices", type=Path, nargs="*", default=[], metavar="DIR")
+    asked = parser.parse_args(arguments)
+    clips: list[Clip] = []
+    if asked.speech:
+        with tempfile.TemporaryDirectory() as folder:
+            given = asked.list or Path(folder) / "clips.csv"
+            if not asked.list:
+                people.main([str(asked.speech), str(given)])
+            clips += of_people(asked.speech, given)
+    for folder in asked.voices:
+        clips += of_voices(folder)
+    pack(asked.out, clips, asked.speech)
 
 
 if __name__ == "__main__":

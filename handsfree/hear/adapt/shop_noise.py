@@ -1,7 +1,8 @@
 """Workshop noise, rooms and poor microphones for training, in JAX, a batch at a time.
 
-Everything is synthesised: broadband of any slope, bands that throb (grinders, air lines), hums with
-harmonics (compressors, fans), impacts, babble of other clips, several at once, coming and going.
+Synthesised: broadband of any slope, bands that throb (grinders, air lines), hums with harmonics
+(compressors, fans), impacts, babble of other clips, several at once, coming and going. Recorded: what the
+bank holds of noises, and of rooms, loudspeakers and microphones as impulse responses.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from jax import Array
 
 RATE_HZ = 16_000
 HARMONICS = 15
+RECORDED = 0.35  # share of the batch that gets recorded noise
+IN_RECORDED_ROOMS, IN_ROOMS = 0.15, 0.4  # and of it in rooms
 
 
 class Draw:
@@ -41,8 +44,12 @@ class Draw:
         return self.uniform(0, 1) < share
 
 
-def noises(draw: Draw, length: int, talkers: Array) -> Array:
-    """Give (count, length) of noise at unit power. talkers: (4, count, length) other clips, for babble."""
+def noises(draw: Draw, length: int, talkers: Array, recorded: Array | None = None) -> Array:
+    """Give (count, length) of noise at unit power.
+
+    talkers: (4, count, length) other clips, for babble. recorded: (count, length) of recorded noise, which
+    a third of the batch gets; a row that is silent, or the end of one, leaves what is synthesised.
+    """
     voices = jnp.concatenate([talkers, jnp.roll(talkers, (1, length // 3), (1, 2))])
     f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
     t = jnp.arange(length)[None] / RATE_HZ
@@ -70,6 +77,9 @@ def noises(draw: Draw, length: int, talkers: Array) -> Array:
     first, second = (
         kinds[jax.random.randint(draw.key(), (draw.count,), 0, len(kinds)), rows] for _ in range(2)
     )
+    if recorded is not None:
+        there = jnp.square(recorded).mean(1, keepdims=True) > 0
+        first = jnp.where(draw.chance(RECORDED) & there, _unit(recorded), first)
     mix = first + second * draw.chance(0.35) * draw.uniform(0.3, 1)
     edge = draw.uniform(0.1, 0.9) * length / RATE_HZ
     gate = jax.nn.sigmoid((t - edge) * 40 * jnp.where(draw.chance(0.5), 1, -1))
@@ -98,7 +108,7 @@ def _whine(draw: Draw, t: Array, band: Array) -> Array:
     return (_unit(band) + draw.uniform(0.1, 0.8) * _unit(partials)) * load
 
 
-def rooms(draw: Draw, sound: Array, share: float = 0.45) -> Array:
+def rooms(draw: Draw, sound: Array, share: float = IN_ROOMS) -> Array:
     """Put a share of the batch into reverberant rooms of 0.1 to 0.8 s, some with few early reflections."""
     t = jnp.arange(11_200)[None] / RATE_HZ
     fade = jnp.exp(-6.9 * t / draw.uniform(0.1, 0.8)) * 0.12 * draw.uniform(0, 1)
@@ -108,12 +118,20 @@ def rooms(draw: Draw, sound: Array, share: float = 0.45) -> Array:
     return jnp.where(draw.chance(share), _filtered(sound, response.at[:, 0].set(1.0)), sound)
 
 
+def recorded_rooms(draw: Draw, sound: Array, response: Array, share: float = IN_RECORDED_ROOMS) -> Array:
+    """Put a share of the batch into rooms, loudspeakers and microphones that were measured: (count, taps)."""
+    here = draw.chance(share) & (jnp.abs(response).max(1, keepdims=True) > 0)
+    return jnp.where(here, scaled(_filtered(sound, response)), sound)
+
+
 def microphones(draw: Draw, sound: Array) -> Array:
-    """Band-limit, tilt or clip some of the batch, as cheap and far microphones do."""
+    """Band-limit, tilt or clip some of the batch, as telephones, cheap and far microphones do."""
     length = sound.shape[1]
     f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
     low = jnp.where(draw.chance(0.2), draw.uniform(80, 350), -1000.0)
     high = jnp.where(draw.chance(0.2), draw.uniform(3000, 7000), 9500.0)
+    telephone = draw.chance(0.1)
+    low, high = jnp.where(telephone, 300.0, low), jnp.where(telephone, 3400.0, high)
     shape = jax.nn.sigmoid((f - low) / 30) * jax.nn.sigmoid((high - f) / 150)
     tilt = (jnp.maximum(f, 50) / 1000) ** jnp.where(draw.chance(0.5), draw.uniform(-0.25, 0.25), 0.0)
     out = jnp.fft.irfft(jnp.fft.rfft(sound) * shape * tilt, length)
@@ -122,14 +140,32 @@ def microphones(draw: Draw, sound: Array) -> Array:
     return jnp.clip(out, -limit, limit)
 
 
-def degrade(key: Array, clean: Array, talkers: Array, clean_share: float = 0.15) -> Array:
-    """Give a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level."""
+def faint(draw: Draw, sound: Array) -> Array:
+    """Record the batch at a peak of -6 to -40 dB to full scale, with the steps of 16 bits."""
+    most = jnp.maximum(jnp.abs(sound).max(1, keepdims=True), 1e-6)
+    steps = 32768 * 10 ** (-draw.uniform(6, 40) / 20) / most
+    return jnp.round(sound * steps) / steps
+
+
+def degrade(
+    key: Array,
+    clean: Array,
+    talkers: Array,
+    recorded: Array | None = None,
+    response: Array | None = None,
+    clean_share: float = 0.15,
+) -> Array:
+    """Give a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level.
+
+    recorded: (count, length) of recorded noise. response: (count, taps) of measured rooms and microphones.
+    """
     draw = Draw(key, clean.shape[0])
     active = jnp.abs(clean) > 0.02
     power = (jnp.square(clean) * active).sum(1, keepdims=True)
     level = jnp.sqrt(power / jnp.maximum(active.sum(1, keepdims=True), 1))
-    noise = noises(draw, clean.shape[1], talkers) * level * 10 ** (-draw.uniform(-3, 27) / 20)
-    heard = microphones(draw, rooms(draw, clean) + noise)
+    noise = noises(draw, clean.shape[1], talkers, recorded) * level * 10 ** (-draw.uniform(-3, 27) / 20)
+    spoken = clean if response is None else recorded_rooms(draw, clean, response)
+    heard = faint(draw, microphones(draw, rooms(draw, spoken) + noise))
     return scaled(jnp.where(draw.chance(clean_share), clean, heard))
 
 

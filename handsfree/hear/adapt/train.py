@@ -48,23 +48,22 @@ def transcript_loss(decoder: Tree, encoded: Array, frames: Array, tokens: Array,
     return (-jax.nn.logsumexp(total, 1) / size * weight).sum() / jnp.maximum(weight.sum(), 1e-3)
 
 
-@partial(jax.jit, static_argnames=("write", "pull"), donate_argnums=(0, 1))
+@partial(jax.jit, donate_argnums=(0, 1, 2))
 def train_step(
     student: Tree,
     moments: tuple[Tree, Tree],
     averaged: Tree,
     teacher: Tree,
     decoder: Tree,
-    bank_rows: Array,
     batch: dict[str, Array],
     key: Array,
     step: Array,
     rate: Array,
-    write: float,
-    pull: float,
+    write: Array,
+    pull: Array,
 ) -> tuple[Tree, tuple[Tree, Tree], Tree, Array]:
     """One step of Adam; gives weights, moments, averaged weights and the three losses."""
-    clean, noisy = clean_and_noisy(bank_rows, batch, key)
+    clean, noisy = clean_and_noisy(batch, key)
     lengths = batch["lengths"]
     frames = frames_of(lengths)
     half = partial(jax.tree.map, lambda x: x.astype(jnp.bfloat16))
@@ -118,19 +117,27 @@ def main() -> None:
     add_options(parser, seconds=600, rate=3e-4, pull=0.002)
     parser.add_argument("--write", type=float, default=0.5, help="weight of the transcript loss")
     parser.add_argument("--start", type=Path, help="weights to go on from, instead of the packaged ones")
+    parser.add_argument("--bank", type=Path, help="the clips, when not DATA/clips.npz")
+    parser.add_argument(
+        "--without",
+        nargs="*",
+        default=[],
+        metavar="KIND",
+        help="kinds of clips whose transcripts aren't learned",
+    )
     asked = parser.parse_args()
     teacher, decoder = load_weights(asked.data / "enc.npz"), load_weights(asked.data / "dec.npz")
     agreement = check_network(teacher, decoder, asked.data / "ref.npz")
     print("agreement with the packaged network", agreement, flush=True)
-    bank = Bank(asked.data / "clips.npz", asked.batch)
+    bank = Bank(asked.bank or asked.data / "clips.npz", asked.batch, asked.without)
     print("clips a bucket", bank.counts, jax.devices(), flush=True)
 
+    write, pull = jnp.float32(asked.write), jnp.float32(asked.pull)
+
     def take_step(
-        student: Tree, moments: Moments, averaged: Tree, rows: Array, batch: dict[str, Array], *rest: Array
+        student: Tree, moments: Moments, averaged: Tree, batch: dict[str, Array], *rest: Array
     ) -> Any:  # the tuple of train_step, which jit makes untyped
-        return train_step(
-            student, moments, averaged, teacher, decoder, rows, batch, *rest, asked.write, asked.pull
-        )
+        return train_step(student, moments, averaged, teacher, decoder, batch, *rest, write, pull)
 
     student = load_weights(asked.start) if asked.start else {k: v + 0 for k, v in teacher.items()}
     losses = ("distil", "written", "pulled")

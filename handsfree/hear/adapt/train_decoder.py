@@ -94,7 +94,6 @@ def train_step(
     averaged: Tree,
     encoder: Tree,
     decoder: Tree,
-    bank_rows: Array,
     batch: dict[str, Array],
     key: Array,
     step: Array,
@@ -103,7 +102,7 @@ def train_step(
     pull: float,
 ) -> tuple[Tree, tuple[Tree, Tree], Tree, Array]:
     """One step of Adam; gives factors, moments, averaged factors and the three losses."""
-    clean, noisy = clean_and_noisy(bank_rows, batch, key)
+    clean, noisy = clean_and_noisy(batch, key)
     lengths = batch["lengths"]
     half = partial(jax.tree.map, lambda x: x.astype(jnp.bfloat16))
     ears = half(encoder)
@@ -137,11 +136,9 @@ def main() -> None:
     print("clips a bucket", bank.counts, jax.devices(), flush=True)
 
     def take_step(
-        factors: Tree, moments: Moments, averaged: Tree, rows: Array, batch: dict[str, Array], *rest: Array
+        factors: Tree, moments: Moments, averaged: Tree, batch: dict[str, Array], *rest: Array
     ) -> Any:  # the tuple of train_step, which jit makes untyped
-        return train_step(
-            factors, moments, averaged, encoder, decoder, rows, batch, *rest, asked.keep, asked.pull
-        )
+        return train_step(factors, moments, averaged, encoder, decoder, batch, *rest, asked.keep, asked.pull)
 
     key, used = jax.random.split(jax.random.key(asked.seed))
     factors = beginning(decoder, asked.parts, asked.rank, used)

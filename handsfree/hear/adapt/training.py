@@ -27,8 +27,8 @@ REPORT_STEPS = 100
 
 Tree = dict[str, Array]
 Moments = tuple[Tree, Tree]
-Step = Callable[[Tree, Moments, Tree, Array, dict[str, Array], Array, Array, Array], Any]
-"""Weights, moments, averaged weights, the bank's rows, a batch, a key, the step's number and its rate in;
+Step = Callable[[Tree, Moments, Tree, dict[str, Array], Array, Array, Array], Any]
+"""Weights, moments, averaged weights, a batch, a key, the step's number and its rate in;
 weights, moments, averaged weights and the losses (an array) out."""
 
 
@@ -74,11 +74,9 @@ def learn(
     while time.time() - began < asked.seconds and step < asked.steps:
         done = max((time.time() - began) / asked.seconds, step / asked.steps)
         rate = asked.rate * min(1, (step + 1) / warm_steps) * (0.5 * (1 + math.cos(math.pi * done)) + 0.02)
-        bucket, picked = bank.pick(draw)
-        batch = {k: jnp.asarray(v) for k, v in picked.items()}
         key, used = jax.random.split(key)
         weights, moments, averaged, lost = take_step(
-            weights, moments, averaged, bank.rows[bucket], batch, used, jnp.float32(step), jnp.float32(rate)
+            weights, moments, averaged, bank.batch(draw), used, jnp.float32(step), jnp.float32(rate)
         )
         parts.append(lost)
         step += 1

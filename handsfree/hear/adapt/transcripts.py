@@ -1,17 +1,12 @@
 """The two ways in which a transcript may be written, and their tokens.
 
-    python -m handsfree.hear.adapt.transcripts OUT.json CSV...   tokens of every text in the CSVs
-
 The packaged decoder writes "Cylinder 4 second, 45.25 thou." as gladly as "Cylinder four second,
 forty five point two five thou."; training leaves the choice to it.
 """
 
 from __future__ import annotations
 
-import csv
-import json
 import re
-import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -79,30 +74,23 @@ def piece_ids(pieces: Sequence[bytes]) -> dict[bytes, int]:
     return ids
 
 
-def token_table(texts: Sequence[str]) -> dict[str, list[list[int]]]:
-    """Tokens of each text, in words and in numerals; texts that can't be written are left out."""
-    from handsfree.hear.phrase_model import model_folder
-    from handsfree.hear.tokens import read_pieces
+class Tokens:
+    """Writes texts as the packaged decoder's tokens; None where a text has a character that it lacks.
 
-    ids = piece_ids(read_pieces(model_folder() / "tokenizer.bin"))
-    table = {}
-    for text in dict.fromkeys(texts):
-        try:
-            table[text] = [encode(written(text), ids) for written in (in_words, in_numerals)]
-        except KeyError:
-            continue
-    return table
+    path: the packaged tokenizer.
+    """
 
+    def __init__(self, path: Path) -> None:
+        from handsfree.hear.tokens import read_pieces
 
-def main() -> None:
-    """Write the table that `bank` reads."""
-    out, *sources = sys.argv[1:]
-    texts = []
-    for source in sources:
-        with Path(source).open(encoding="utf-8", newline="") as file:
-            texts += [row["text"] for row in csv.DictReader(file)]
-    Path(out).write_text(json.dumps(token_table(texts)), encoding="utf-8")
+        self._ids = piece_ids(read_pieces(path))
+        self._known: dict[str, list[int] | None] = {}
 
-
-if __name__ == "__main__":
-    main()
+    def __call__(self, text: str) -> list[int] | None:
+        """Return the tokens of a text."""
+        if text not in self._known:
+            try:
+                self._known[text] = encode(text, self._ids)
+            except KeyError:
+                self._known[text] = None
+        return self._known[text]

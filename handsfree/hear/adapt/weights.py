@@ -10,8 +10,10 @@
                                                                matrices for the recogniser's decoder: packaged
                                                                ones with a SHARE of each DEC.npz's additions
 
-The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored with
-eight bits for each output channel, which brings the file from 13 MB to under 9.
+The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored as
+half-precision numbers, which brings the file from 13 MB to under 10 and changes nothing that can be
+measured (eight bits for each output channel, as they were stored before, cost sentences in the clean some
+of their words).
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ import numpy as np
 import onnx
 import onnxruntime
 from numpy.typing import NDArray
-from onnx import helper, numpy_helper
+from onnx import TensorProto, helper, numpy_helper
 
 from handsfree.hear.phrase_model import model_folder
 
@@ -81,9 +83,8 @@ def encoder_weights(adapted: Path | None = None) -> Arrays:
     """The weights of an encoder's file, or of the packaged one, as float32 arrays by short names."""
     model = onnx.load(adapted) if adapted else plain_graph("encoder_model.ort")
     held = {tensor.name: numpy_helper.to_array(tensor) for tensor in model.graph.initializer}
-    for name in [name for name in held if name.endswith("_levels")]:  # see _store_in_bytes
-        kernel = name.removesuffix("_levels")
-        held[kernel] = held[name].astype(np.float32) * held[f"{kernel}_step"][:, None, None]
+    for name in [name for name in held if name.endswith("_half")]:  # see _store_in_halves
+        held[name.removesuffix("_half")] = held[name].astype(np.float32)
     found = {
         short: np.asarray(held[name], np.float32).ravel() if short.startswith("gn") else held[name]
         for short, name in _PLAIN.items()
@@ -190,30 +191,16 @@ def write_encoder(weights: Arrays, path: Path) -> None:
         for part, value in zip(("quantized", "scale", "zero_point"), _in_bytes(weights[short]), strict=True):
             put(f"{name}_{part}", value)
     for short in ("conv1.w", "conv2.w", "conv3.w"):
-        _store_in_bytes(model, _PLAIN[short], weights[short])
+        _store_in_halves(model, _PLAIN[short], weights[short])
     onnx.save(model, str(path))
 
 
-def _store_in_bytes(model: Any, name: str, value: NDArray[np.float32]) -> None:
-    """Replace a float kernel by eight-bit levels and a scale for each output channel."""
-    scale = np.maximum(np.abs(value).max(axis=(1, 2)), 1e-8) / 127
-    levels = np.clip(np.round(value / scale[:, None, None]), -127, 127).astype(np.int8)
+def _store_in_halves(model: Any, name: str, value: NDArray[np.float32]) -> None:
+    """Replace a float kernel by one of 16 bits, which is made float again when the file is loaded."""
     tensors = model.graph.initializer
     tensors.remove(next(tensor for tensor in tensors if tensor.name == name))
-    tensors.extend(
-        [
-            numpy_helper.from_array(levels, f"{name}_levels"),
-            numpy_helper.from_array(scale.astype(np.float32), f"{name}_step"),
-            numpy_helper.from_array(np.zeros(len(scale), np.int8), f"{name}_zero"),
-        ]
-    )
-    node = helper.make_node(
-        "DequantizeLinear",
-        [f"{name}_levels", f"{name}_step", f"{name}_zero"],
-        [name],
-        name=f"{name}_unpack",
-        axis=0,
-    )
+    tensors.append(numpy_helper.from_array(value.astype(np.float16), f"{name}_half"))
+    node = helper.make_node("Cast", [f"{name}_half"], [name], name=f"{name}_whole", to=int(TensorProto.FLOAT))
     model.graph.node.insert(0, node)
 
 
