@@ -70,7 +70,7 @@ def test_display_whose_terminal_is_gone_ends(tmp_path):
     os.close(terminal)
     try:
         shown = b""
-        while b"SHORT" not in shown and b"OPEN" not in shown:
+        while b"protection" not in shown:  # the cautions
             shown += os.read(owner, 65536)
         os.close(owner)
         process.wait(timeout=20)
