@@ -64,7 +64,7 @@ def run_bench(options: argparse.Namespace) -> int:
 def _first_plan(chosen: BenchOptions, options: argparse.Namespace) -> Path:
     """Ask for what a plan needs, by voice or key, and write it."""
     _line("No plan was named, so here are five questions: cylinders, rings, the two targets and how much")
-    _line("more is allowed. Say or key a number to each, then finish, then affirm.")
+    _line("more is allowed. Say or key a number to each, then finish, then yes.")
     with Journal.in_memory() as journal:
         session = _run(questions(), journal, replace(chosen, cautions=False), options)
     path = write_plan(plan_text(session), Path.cwd())
