@@ -153,7 +153,7 @@ def main() -> None:
     add_results_options(parser)
     options = parser.parse_args()
     result = measure(options.rate, options.voice)
-    leave(result, table, Path(__file__), options)
+    leave("answers", result, table, options, ears=False)
     print(table(result))
 
 

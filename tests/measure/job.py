@@ -146,7 +146,7 @@ def main() -> None:
     add_results_options(parser)
     options = parser.parse_args()
     rate = ["--rate", str(options.rate)] if options.rate else []
-    leave(measure(options.voice, "--answers", options.answers, *rate), table, Path(__file__), options)
+    leave("job", measure(options.voice, "--answers", options.answers, *rate), table, options)
 
 
 if __name__ == "__main__":

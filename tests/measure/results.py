@@ -26,8 +26,18 @@ ORIGIN = re.compile(
 )
 
 # Tables of what is heard, which another encoder would change; and of what an encoder of this size costs.
-OF_THE_EARS = ("accuracy", "lasting", "beside_talk", "chatter", "reliability", "people", "replies")
-OF_ITS_COST = ("latency", "idle", "soak", "start")
+OF_THE_EARS = (
+    "accuracy",
+    "lasting",
+    "beside_talk",
+    "chatter",
+    "reliability",
+    "people",
+    "speakers",
+    "conversation",
+    "replies",
+)
+OF_ITS_COST = ("latency", "idle", "soak", "start", "job")
 
 
 def shown(results: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
