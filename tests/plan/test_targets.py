@@ -245,15 +245,24 @@ def test_bores_that_nobody_measures_are_refused(old, new, says):
         parse_plan(MEASURED.replace(old, new, 1))
 
 
-def test_plausible_sizes_of_a_part_are_a_fifth_to_either_side_of_its_nominal_size():
+@pytest.mark.parametrize(
+    ("upper", "bore_ends", "pin_ends"),
+    [
+        ("3 thou", ("1.99", "2.01"), ("49.746", "50.254")),  # five tolerances of two thou
+        ("901 thou", ("1.6", "2.4"), ("40", "60")),  # a fifth, since five tolerances are more
+    ],
+)
+def test_plausible_sizes_of_a_part_are_five_tolerances_and_at_most_a_fifth_to_either_side(
+    upper, bore_ends, pin_ends
+):
     plan = parse_plan(
         'format = 1\nname = "t"\n[engine]\nname = "e"\n[[check]]\nname = "fit"\nrule = "difference"\n'
         'formula = "bore - pin"\n[check.axes]\ncylinder = 1\n'
         '[[check.part]]\nname = "bore"\nnominal = "2.000 in"\n'
         '[[check.part]]\nname = "pin"\nnominal = "50.00 mm"\n'
-        '[[check.target]]\nlower = "1 thou"\nupper = "3 thou"\n'
+        f'[[check.target]]\nlower = "1 thou"\nupper = "{upper}"\n'
     )
     (check,) = plan.checks
     bore, pin = check.positions
-    assert [end.mm for end in check.windows[bore]] == [length(v, "in").mm for v in ("1.6", "2.4")]
-    assert [end.mm for end in check.windows[pin]] == [length(v, "mm").mm for v in ("40", "60")]
+    assert [end.mm for end in check.windows[bore]] == [length(v, "in").mm for v in bore_ends]
+    assert [end.mm for end in check.windows[pin]] == [length(v, "mm").mm for v in pin_ends]
