@@ -3,6 +3,7 @@
 from handsfree.devices.fitness import QUIET_DB, MicrophoneReport, measure
 from handsfree.devices.keypad import (
     OTHER,
+    PIPE,
     TERMINAL_KEYS,
     KeypadEvent,
     KeypadFound,
@@ -23,6 +24,7 @@ from handsfree.devices.microphone import (
 
 __all__ = [
     "OTHER",
+    "PIPE",
     "QUIET_DB",
     "TERMINAL_KEYS",
     "FolderPlayer",

@@ -54,6 +54,9 @@ _APPLICATION_KEYS = {
     "\x1bOk": "+",
 }
 
+TERMINAL, PIPE = "terminal", "pipe"
+"""Sources of keys: a person at a terminal, and lines that were written before."""
+
 OTHER = "other"
 """The name of any key that means nothing at the bench: it only ends what is being said."""
 
@@ -320,7 +323,7 @@ class TerminalKeys:
         try:
             for key in self._typed() if self.is_terminal else self._piped():
                 self.brought = True
-                self._sink(KeyPressed(key, "terminal"))
+                self._sink(KeyPressed(key, TERMINAL if self.is_terminal else PIPE))
         except OSError as fault:  # it hung up, or can't be read at all
             if not self.is_terminal:
                 return

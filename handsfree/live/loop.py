@@ -19,6 +19,7 @@ from typing import Protocol
 from handsfree.bench import Bench, Exchange
 from handsfree.devices import (
     OTHER,
+    PIPE,
     Frame,
     KeypadFound,
     KeypadLost,
@@ -301,7 +302,8 @@ class LiveBench:
     def _key(self, key: str, source: str) -> None:
         if self._speaking:
             self._mouth.hush()
-        if self._skip() or key == OTHER:
+        skipped = self._skip()
+        if (skipped and source != PIPE) or key == OTHER:  # nobody pressed a piped key to skip anything
             return
         begun = self._entries.pop(source, "")
         if key != ENTER and (after := pressed(begun, key)):

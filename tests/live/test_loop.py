@@ -8,6 +8,7 @@ import pytest
 
 from handsfree.bench import Exchange
 from handsfree.devices import (
+    PIPE,
     KeypadFound,
     KeypadLost,
     KeyPressed,
@@ -463,6 +464,14 @@ def greeted(scene, **options):
     bench.mouth.said.clear()
     bench.live.greet(Exchange("start", "", (), (), bench.bench._last), ("Wear eye protection.",))
     return bench
+
+
+def test_key_from_a_pipe_ends_the_cautions_and_is_taken(scene):
+    """Nobody pressed it to skip anything: it is the first of an entry that was written before."""
+    bench = greeted(scene)
+    bench.handle(KeyPressed("3", PIPE))
+    assert bench.mouth.hushes == 1
+    assert bench.state.begun == "3"
 
 
 @pytest.mark.parametrize("key", ["3", "Enter", "Num Lock", "other"])
