@@ -180,7 +180,7 @@ def test_a_comma_is_a_point_and_metric_is_a_unit():
         **NAMED, read=["metric"], maker=["0,35", "0,40 mm"]
     )  # the two gaps: with and without the unit
     targets = parse_plan(person.plan("ring gaps")).checks[0].targets.values()
-    assert {str(target.aim) for target in targets} == {"0.35 mm", "0.4 mm"}
+    assert {str(target.aim) for target in targets} == {"0.35 mm", "0.40 mm"}
     assert person.told == []
 
 
