@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from handsfree.length import Length, in_unit, plain
-from handsfree.plan.check import Axis, Check
+from handsfree.plan.check import Axis, Check, Position
 from handsfree.plan.plan import Plan
-from handsfree.plan.position import Position
 from handsfree.plan.target import Target, shifted
 
 

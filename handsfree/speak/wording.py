@@ -14,8 +14,7 @@ from handsfree.plan import PART, Caution, Position
 from handsfree.speak.amount import Amount, amount_words, length_words
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook
-from handsfree.speak.phrasing import Phrasing, label_words, listed, sentence_case
-from handsfree.speak.ranges import gathered, runs
+from handsfree.speak.phrasing import Phrasing, gathered, label_words, listed, runs, sentence_case
 from handsfree.speak.reply import Reply, Verbosity
 from handsfree.speak.verdict_words import VerdictWords
 from handsfree.speak.work_words import WorkWords

@@ -1,13 +1,18 @@
-"""Sentences that go beside an answer: heat, a bore that changes targets, the unit, rings shared out."""
+"""Sentences that go beside an answer: heat, a bore that changes targets, the unit, rings shared out.
+
+Answers to what is asked or said beside the readings: help, hints, how much to go, the voice itself.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from handsfree.length import Length, Unit
 from handsfree.plan import Position
-from handsfree.speak.amount import unit_words
-from handsfree.speak.phrasing import Phrasing, listed
+from handsfree.speak.amount import Amount, unit_words
+from handsfree.speak.phrasing import Phrasing, label_words, listed
+from handsfree.speak.reply import Reply, VoiceChange
 
 
 class WorkWords:
@@ -62,3 +67,72 @@ class WorkWords:
             say("share.empty", bores=listed(list(empty))) if empty else "",
         ]
         return " ".join(sentence for sentence in sentences if sentence)
+
+
+_VOICE: Mapping[VoiceChange, str] = {
+    VoiceChange.LOUDER: "talk.louder",
+    VoiceChange.QUIETER: "talk.quieter",
+    VoiceChange.FASTER: "talk.faster",
+    VoiceChange.SLOWER: "talk.slower",
+}
+
+
+def help_words(say: Phrasing, example: str) -> Reply:
+    """Name the few phrases with which all work can be done."""
+    return say.reply("talk.help", example=example)
+
+
+def hint_words(say: Phrasing, example: str) -> Reply:
+    """Give one phrase that would have been understood."""
+    return say.reply("talk.hint", example=example)
+
+
+def heard_again(say: Phrasing, heard: str) -> Reply:
+    """Ask for a repetition by telling what was heard."""
+    return say.reply("talk.say_again_heard", heard=heard)
+
+
+def no_such_label(say: Phrasing, axis: str, label: str) -> Reply:
+    """Say that the plan has no such cylinder, main or valve.
+
+    >>> no_such_label(Phrasing(), "cylinder", "9").text
+    'There is no cylinder nine.'
+    """
+    return say.reply("talk.no_such_label", label=f"{axis} {label_words(label)}")
+
+
+def ask_command(say: Phrasing, what: str) -> Reply:
+    """Ask whether this was meant, where the words are right and only unsure."""
+    return say.reply("talk.confirm", what=what, expects=("yes", "no"))
+
+
+def vague_words(say: Phrasing) -> Reply:
+    """Refuse a size that isn't one."""
+    return say.reply("talk.vague")
+
+
+def to_go_words(say: Phrasing, position: Position, amount: Amount) -> Reply:
+    """Tell how much is left to remove."""
+    return say.reply("talk.to_go", place=say.place(position), amount=say.computed(amount))
+
+
+def nothing_to_go(say: Phrasing, position: Position, *, over: bool = False) -> Reply:
+    """Tell that a place is good, or over."""
+    return say.reply("talk.over_already" if over else "talk.none_to_go", place=say.place(position))
+
+
+def whats_next(say: Phrasing, position: Position) -> Reply:
+    """Name the place that comes next; nothing moves."""
+    return say.reply("next", place=say.place(position))
+
+
+def new_ring(say: Phrasing, position: Position, set_aside: int) -> Reply:
+    """Say that a place begins anew, and that its readings no longer count."""
+    name = "talk.new_ring_again" if set_aside else "talk.new_ring"
+    return say.reply(name, place=say.place(position))
+
+
+def voice_words(say: Phrasing, change: str) -> Reply:
+    """Answer "louder" and its like: said in the new voice, it shows what changed."""
+    wanted = VoiceChange(change)
+    return replace(say.reply(_VOICE[wanted]), change=wanted)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from handsfree.commands.listen import PHRASE, recognised, say_what_was_understood
-from handsfree.devices.resample import Resampler
+from handsfree.devices.microphone import Resampler
 from handsfree.speak import EngineVoice, Reply
 
 
