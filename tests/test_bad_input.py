@@ -240,7 +240,7 @@ def test_closed_output_never_becomes_a_file_that_is_opened_later(plan: Path) -> 
     (plan.parent / "one.keys").write_text("16 Enter\n", "utf-8")
     done = in_shell(plan, "replay plan.toml one.keys --json --journal s.journal <&- >&- 2>&-")
     assert done.returncode == 2
-    code = "import os, sys; from handsfree.cli import ready_streams as r; r(); "
+    code = "import os, sys; from handsfree.streams import ready_streams as r; r(); "
     code += "print(os.open(os.devnull, 0), file=sys.stderr)"
     line = f'"{sys.executable}" -c "{code}" <&- >&-'
     env = os.environ | {"PYTHONPATH": str(ROOT)}

@@ -7,20 +7,22 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import groupby
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 
 from handsfree.commands.options import DONE, add_journal, add_places
 from handsfree.commands.outputs import write_output
 from handsfree.commands.printing import INDENT, add_row, duration, plain_table, say_line, say_wrapped
-from handsfree.devices import Player
 from handsfree.errors import JournalError
 from handsfree.export import Summary, catalogue
 from handsfree.export import compare as pairs_of
 from handsfree.journal import SAMPLERATE_HZ, Event, Journal, Sounds
 from handsfree.journal import verify as check_chain
 from handsfree.session import Entry, Fate, Recorded, Result, Session, entry_text, length_text, read, results
-from handsfree.speak import Sound
+
+if TYPE_CHECKING:
+    from handsfree.devices import Player
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
@@ -111,8 +113,7 @@ def run_verify(options: argparse.Namespace) -> int:
 
 def run_play(options: argparse.Namespace) -> int:
     """Play a sound, or save it."""
-    from handsfree.commands.journal import play  # here: the others need no loudspeaker
-    from handsfree.devices import SoundPlayer
+    from handsfree.devices import SoundPlayer  # here: the others need no loudspeaker
 
     player = None if options.out else SoundPlayer()
     try:
@@ -321,6 +322,8 @@ def play(
         JournalError: there is no such event, or no sound of it.
         SoundError: it can't be played.
     """
+    from handsfree.speak import Sound  # here: the others need no voice
+
     recorded = read(path)
     event = next((event for event in recorded.events if event.seq == number), None)
     if event is None:

@@ -51,48 +51,6 @@ def judge_reading(
     return judge_bounds(target, Bounds.exactly(reading), rule, unit, certainty)
 
 
-def judge_bound(
-    target: Target,
-    bound: str,
-    leaf: Length,
-    rule: Rule = Rule.FILE_TO_GAP,
-    unit: Unit | None = None,
-    known: Bounds | None = None,
-    certainty: Certainty = SIMPLE,
-) -> Verdict:
-    """Judge one leaf: bound "under" if it didn't go (the gap is less), "over" if it went.
-
-    "Under" a leaf at or below the lower limit is short; "over" a leaf above the upper limit is over; other
-    leaves leave the verdict open. known: bounds from earlier leaves on the same unfiled ring.
-
-    Raises:
-        ValueError: `bound` is another word.
-
-    Worked example: limits 18 to 19.5. No go 18 is short, by more than nothing up to the aim;
-    no go 17 by more than 1. Go 18 is open: not short, but it might be over. Go 20 is over.
-    """
-    if bound not in ("under", "over"):
-        raise ValueError(f'a bound is "under" or "over", not "{bound}"')
-    seen = Bounds.under(leaf) if bound == "under" else Bounds.over(leaf)
-    return judge_bounds(target, seen if known is None else seen.meet(known), rule, unit, certainty)
-
-
-def judge_between(
-    target: Target,
-    goes: Length,
-    stops: Length,
-    rule: Rule = Rule.FILE_TO_GAP,
-    unit: Unit | None = None,
-    certainty: Certainty = SIMPLE,
-) -> Verdict:
-    """Judge two leaves on one ring: `goes` went in and `stops` didn't.
-
-    The gap is at least `goes` and less than `stops`. Unless `goes` is the thinner one they contradict each
-    other: uncertain, measure again.
-    """
-    return judge_bounds(target, Bounds(goes, stops, below_high=True), rule, unit, certainty)
-
-
 def judge_bounds(
     target: Target,
     bounds: Bounds,

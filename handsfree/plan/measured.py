@@ -30,11 +30,6 @@ class BoreShape:
         """Mean diameter at the tightest depth."""
         return self.means_mm[self.tightest]
 
-    @property
-    def taper_mm(self) -> Fraction:
-        """Greatest minus least mean diameter."""
-        return max(self.means_mm.values()) - self.tight_mm
-
 
 def bore_shape(
     bores: Check, item: Position, readings: Mapping[Position, Length], gap_at: str | None = None

@@ -170,13 +170,6 @@ class Session:
                     return entry
         return None
 
-    def turns_since(self, check: str, position: Position) -> Decimal:
-        """Return the turns of the filer at a place since its current reading was measured."""
-        current = self.current(check, position)
-        since = 0 if current is None else current.measured
-        made = self.turns.get((check, position), ())
-        return sum((turn.count for turn in made if turn.number > since), Decimal(0))
-
     def passes(self, check: str, position: Position) -> list[PassEntries]:
         """Return each pair of neighbouring readings at a place with turns between them, in order.
 
