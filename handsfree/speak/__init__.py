@@ -17,8 +17,9 @@ from handsfree.speak.voice import (
     render_after_tone,
     render_answer,
 )
-from handsfree.speak.wording import OpenPlaces, Wording
+from handsfree.speak.wording import Wording
 from handsfree.speak.work_words import (
+    OpenPlaces,
     ask_command,
     heard_again,
     help_words,
