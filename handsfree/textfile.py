@@ -6,13 +6,15 @@ sentence, and a byte order mark, which some editors write, is removed.
 
 from __future__ import annotations
 
+import json
+import math
 import os
 import stat
 import tomllib
 from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from handsfree.errors import HandsfreeError
 from handsfree.visible import sentence, shown
@@ -22,6 +24,8 @@ MOST_BYTES = 1_000_000
 
 MOST_DIGITS = 40
 """Most digits of a number in TOML, and size of its exponent: far beyond every figure of a bench."""
+
+_DEEPEST = 32  # lists within lists, in JSON
 
 Refusal = type[HandsfreeError]
 
@@ -102,6 +106,40 @@ def parse_toml(
     if _holds_too_long(table):
         raise refusal(_too_long(where))
     return table
+
+
+def parse_json(text: str) -> object:
+    """Read JSON with limited nesting and only finite numbers.
+
+    Raises:
+        ValueError: it is none, is nested too deep, or holds a number that isn't finite.
+
+    >>> parse_json('{"done": true}')
+    {'done': True}
+    """
+    try:
+        found: object = json.loads(text, parse_constant=_not_finite)
+    except RecursionError:
+        raise ValueError("nested too deep") from None
+    layer, depth = [found], 0
+    while layer:
+        if depth > _DEEPEST:
+            raise ValueError("nested too deep")
+        for value in layer:
+            if isinstance(value, float) and not math.isfinite(value):
+                _not_finite(str(value))
+        layer, depth = [inner for one in layer for inner in _held(one)], depth + 1
+    return found
+
+
+def _not_finite(number: str) -> NoReturn:
+    raise ValueError(f"{number} is no finite number")
+
+
+def _held(value: object) -> list[object]:
+    if isinstance(value, dict):
+        return list(value.values())
+    return value if isinstance(value, list) else []
 
 
 class _NoFileError(Exception):

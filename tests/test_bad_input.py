@@ -20,7 +20,7 @@ import pytest
 from handsfree.errors import HandsfreeError
 from handsfree.hear import read_sound
 from handsfree.hear.sound import write_wav
-from handsfree.journal.identity import Identities
+from handsfree.journal.event import Identities
 from handsfree.show.serve import address_of
 from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects, refusal
 

@@ -12,7 +12,8 @@ pytestmark = pytest.mark.quick
 
 PACKAGE = Path(__file__).parents[1] / "handsfree"
 LONGEST_MODULE = 450
-LARGEST_SHARE = 0.11  # of the lines that are shipped; training is not. A tenth is the aim
+MOST_MODULES = 180
+LARGEST_SHARE = 0.1  # of the lines that are shipped; training is not
 ROOMS = sorted(
     path.parent.name
     for path in PACKAGE.glob("*/__init__.py")
@@ -64,7 +65,7 @@ def test_no_module_is_longer_than_can_be_read_at_once():
     } == {}
 
 
-def test_no_room_is_much_larger_than_a_tenth_of_what_is_shipped():
+def test_no_room_is_larger_than_a_tenth_of_what_is_shipped():
     total = sum(text.count("\n") for text in shipped().values())
     sizes = {
         room.parent.name: sum(
@@ -73,3 +74,7 @@ def test_no_room_is_much_larger_than_a_tenth_of_what_is_shipped():
         for room in PACKAGE.glob("*/__init__.py")
     }
     assert {room: size for room, size in sizes.items() if size > LARGEST_SHARE * total} == {}
+
+
+def test_modules_are_few_enough_to_be_known_by_name():
+    assert len(shipped()) <= MOST_MODULES

@@ -8,12 +8,10 @@ from handsfree.adapt.adaptation import (
     save_adaptation,
     text_of,
 )
-from handsfree.adapt.confusions import Confusion, confusions
-from handsfree.adapt.learning import FEWEST, Learned, OwnRecording, learn
-from handsfree.adapt.limits import WRONG_COSTS
+from handsfree.adapt.learning import FEWEST, WRONG_COSTS, Learned, OwnRecording, learn
 from handsfree.adapt.phrases import not_read, phrases_to_read
 from handsfree.adapt.shelf import rehearsal_folder, rehearsals, write_row
-from handsfree.adapt.spellings import plain_text
+from handsfree.adapt.spellings import Confusion, confusions, plain_text
 
 __all__ = [
     "FEWEST",

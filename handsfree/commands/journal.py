@@ -7,16 +7,22 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import groupby
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 
 from handsfree.commands.options import DONE, add_journal, add_places
+from handsfree.commands.outputs import write_output
 from handsfree.commands.printing import INDENT, add_row, duration, plain_table, say_line, say_wrapped
+from handsfree.errors import JournalError
 from handsfree.export import Summary, catalogue
 from handsfree.export import compare as pairs_of
-from handsfree.journal import Journal
+from handsfree.journal import SAMPLERATE_HZ, Event, Journal, Sounds
 from handsfree.journal import verify as check_chain
-from handsfree.session import Entry, Fate, Result, Session, entry_text, read, results
+from handsfree.session import Entry, Fate, Recorded, Result, Session, entry_text, length_text, read, results
+
+if TYPE_CHECKING:
+    from handsfree.devices import Player
 
 HOLDS, BROKEN = 0, 1
 _FAULTS_SHOWN = 20
@@ -107,8 +113,7 @@ def run_verify(options: argparse.Namespace) -> int:
 
 def run_play(options: argparse.Namespace) -> int:
     """Play a sound, or save it."""
-    from handsfree.commands.journal_play import play  # here: the others need no loudspeaker
-    from handsfree.devices import SoundPlayer
+    from handsfree.devices import SoundPlayer  # here: the others need no loudspeaker
 
     player = None if options.out else SoundPlayer()
     try:
@@ -296,3 +301,59 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
         say_line(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
     say_line(console, f"{path}: {found.events} events, not as they were logged.")
     return BROKEN
+
+
+def play(
+    path: Path, number: int, console: Console, player: Player | None, *, out: Path | None = None
+) -> None:
+    """Play the sound of event `number`, and print what was heard in it and what was logged.
+
+    Where the entry was the answer to a question, what was asked about is played before it: that is
+    where the size was said.
+
+    Args:
+        path: the journal.
+        number: the event's number, as `show --log` gives it.
+        console: where to.
+        player: what makes it heard; None where it is only saved.
+        out: also save the last of these sounds here (FLAC).
+
+    Raises:
+        JournalError: there is no such event, or no sound of it.
+        SoundError: it can't be played.
+    """
+    from handsfree.speak import Sound  # here: the others need no voice
+
+    recorded = read(path)
+    event = next((event for event in recorded.events if event.seq == number), None)
+    if event is None:
+        raise JournalError(f"The journal {path} has no event {number}; its last is {len(recorded.events)}.")
+    spoken = [(one, _sound(one)) for one in _belonging(recorded, event)]
+    kept = [(one, name) for one, name in spoken if name is not None]
+    if not kept:
+        raise JournalError(
+            f"No sound was kept of event {number}; only sizes said by voice have one, if it is kept."
+        )
+    sounds = Sounds.beside(path.resolve())
+    loaded = [(one, sounds.load(name)) for one, name in kept]
+    for one, samples in loaded:
+        words = one.draft.heard.words if one.draft.heard else ""
+        say_line(console, f"{one.local:%Y-%m-%d %H:%M:%S}, {one.kind.value}, heard: {words}")
+        if player is not None:
+            player.play(Sound(samples, SAMPLERATE_HZ), words)
+    if event.draft.value is not None:
+        where = f"{event.draft.position.key}: " if event.draft.position else ""
+        say_line(console, f"logged: {where}{length_text(event.draft)}")
+    if out is not None:
+        sound = sounds.path(kept[-1][1])
+        write_output(out, sound.read_bytes(), [path, sound])
+
+
+def _belonging(recorded: Recorded, event: Event) -> list[Event]:
+    """Return the question that an event settled, if there was one, and the event."""
+    question = recorded.question_before(event) if event.draft.value is not None else None
+    return [event] if question is None else [question, event]
+
+
+def _sound(event: Event) -> str | None:
+    return event.draft.heard.sound if event.draft.heard else None

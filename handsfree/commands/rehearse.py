@@ -4,30 +4,26 @@ from __future__ import annotations
 
 import argparse
 import json
-import queue
 import shutil
 import sys
-import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from enum import StrEnum
 from pathlib import Path
 
 import numpy as np
 
 from handsfree.adapt import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
-from handsfree.commands.listen import wait_for_sound
 from handsfree.commands.options import DONE, add_plan, add_recogniser, count, ears_of, seed
 from handsfree.commands.outputs import print_line
 from handsfree.commands.score import check_of, hear_whole, kept_rows, said_by
-from handsfree.devices import QUIET_DB, Frame, Microphone, MicrophoneEvent, MicrophoneLost, Overflow
 from handsfree.ears import Ear
 from handsfree.errors import ScoreError, SoundError
 from handsfree.files import write_whole
-from handsfree.hear import SAMPLERATE_HZ, Ended, Endpointer, Samples, Timing, read_sound
+from handsfree.hear import Samples, read_sound
 from handsfree.journal import flac
+from handsfree.live import Take, Takes, Trouble, trouble_with
 from handsfree.plan import Check, Plan
 from handsfree.planfile import load_plan
 from handsfree.recordings import (
@@ -40,11 +36,9 @@ from handsfree.recordings import (
     Condition,
     ManifestRow,
     Scored,
-    active_level_db,
     report,
     rows_of,
     scored_row,
-    to_sound,
 )
 from handsfree.show import banner
 
@@ -54,9 +48,6 @@ PHRASES = 20
 
 _MOST_CONFUSIONS = 12  # that are told; a phrase that was misread gives many
 _OUTCOMES = {RIGHT: "right", WRONG: "WRONG", ASKED: "you would be asked", IGNORED: "not understood"}
-_PATIENCE_S = 12.0  # for somebody to begin
-_AROUND_S = 0.8  # of the room kept before and after speech, so that it can be told from the room again
-_TIMING = Timing(end_ms=900)  # reading aloud has pauses that talk at the bench hasn't
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -296,109 +287,3 @@ def _show(head: str, text: str) -> None:
     if sys.stdout.isatty() and encoding == "utf8":
         print_line("\n".join(banner(text, shutil.get_terminal_size().columns)) + "\n")
     print_line(f"    {text}\n")
-
-
-class Trouble(StrEnum):
-    """Why a phrase is asked for once more."""
-
-    SILENT = "Nothing was heard."
-    QUIET = "That was very quiet: come closer, or speak up."
-    TORN = "Sound was lost in it."
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Take:
-    """What came of a phrase: (n,) int16 at 16 kHz, empty where nothing was heard."""
-
-    samples: Samples
-    trouble: Trouble | None = None
-
-
-class Takes:
-    """Takes phrases from the microphone, one after the other; a context manager.
-
-    Args:
-        device: number or part of the name of an input device; None takes the default.
-        patience_s: how long somebody may take to begin.
-        command: what to run for the microphone, for tests.
-    """
-
-    def __init__(
-        self,
-        device: str | None = None,
-        patience_s: float = _PATIENCE_S,
-        command: Sequence[str] | None = None,
-    ) -> None:
-        self._events: queue.SimpleQueue[MicrophoneEvent] = queue.SimpleQueue()
-        self._microphone = Microphone(self._events.put, device, command=command)
-        self._ears = Endpointer(_TIMING)
-        self._patience_s = patience_s
-        self.device = ""
-        """What it listens to, once it does."""
-
-    def __enter__(self) -> Takes:
-        """Begin to listen.
-
-        Raises:
-            SoundError: there is no microphone.
-        """
-        self._microphone.start()
-        try:
-            self.device = wait_for_sound(self._events)
-        except BaseException:
-            self._microphone.stop()
-            raise
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        self._microphone.stop()
-
-    def take(self, show: Callable[[], object]) -> Take:
-        """Show a phrase and give what is said until it ends.
-
-        Raises:
-            SoundError: the microphone has gone.
-        """
-        self._pass_over_what_waits()
-        began_s = self._ears.time_s
-        show()
-        pieces: list[Samples] = []
-        torn = False
-        begin_by = time.monotonic() + self._patience_s
-        while self._ears.speaking or time.monotonic() < begin_by:
-            try:
-                event = self._events.get(timeout=0.2)
-            except queue.Empty:
-                continue
-            if isinstance(event, MicrophoneLost):
-                raise SoundError(f"the microphone went away: {event.why}; plug it in and begin again")
-            if isinstance(event, Overflow):
-                torn = torn or self._ears.speaking
-            elif isinstance(event, Frame):
-                pieces.append(event.samples)
-                for happened in self._ears.feed(event.samples):
-                    if isinstance(happened, Ended):
-                        return _taken(np.concatenate(pieces), happened, began_s, torn)
-        return Take(np.zeros(0, np.int16), Trouble.SILENT)
-
-    def _pass_over_what_waits(self) -> None:
-        passed = 0
-        while not self._events.empty():
-            event = self._events.get()
-            if isinstance(event, MicrophoneLost):
-                raise SoundError(f"the microphone went away: {event.why}; plug it in and begin again")
-            passed += len(event.samples) if isinstance(event, Frame) else 0
-        self._ears.skip(passed)
-
-
-def trouble_with(samples: Samples) -> Trouble | None:
-    """Say whether a phrase, (n,) int16 at 16 kHz, is too quiet to judge anything by."""
-    return Trouble.QUIET if active_level_db(to_sound(samples)) < QUIET_DB else None
-
-
-def _taken(heard: Samples, ended: Ended, began_s: float, torn: bool) -> Take:
-    spoken = ended.utterance
-    begin = round((spoken.start_s - began_s - _AROUND_S) * SAMPLERATE_HZ)
-    end = round((spoken.end_s - began_s + _AROUND_S) * SAMPLERATE_HZ)
-    trouble = Trouble.TORN if torn else trouble_with(spoken.samples)
-    return Take(heard[max(0, begin) : max(0, end)], trouble)

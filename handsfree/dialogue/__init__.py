@@ -3,13 +3,18 @@
 Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the storing first.
 """
 
-from handsfree.dialogue.anew import judged_anew, to_judge
 from handsfree.dialogue.answer import Answer, place_of
-from handsfree.dialogue.measured import asks_first
+from handsfree.dialogue.measured import asks_first, judged_anew, to_judge
 from handsfree.dialogue.places import still_open
-from handsfree.dialogue.possible import can_be_meant
-from handsfree.dialogue.questions import ABOUT_AGAIN, ABOUT_FINISH, about, candidates, chosen_by
-from handsfree.dialogue.replies import replies_to
+from handsfree.dialogue.questions import (
+    ABOUT_AGAIN,
+    ABOUT_FINISH,
+    about,
+    can_be_meant,
+    candidates,
+    chosen_by,
+    replies_to,
+)
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
 from handsfree.dialogue.sharing import SharedOut, shared_out
 

@@ -1,4 +1,7 @@
-"""A size was told: log it where it belongs, judge it, say what is left."""
+"""A size was told: log it where it belongs, judge it, say what is left.
+
+What stands is judged anew after a change of the plan: a reading with another verdict now is corrected.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +9,23 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from handsfree.dialogue.advice import changed_targets
-from handsfree.dialogue.answer import Answer, Said, last_measured, place_of, said_between, whole, words_at
+from handsfree.dialogue.answer import (
+    Answer,
+    Said,
+    amount_of,
+    last_measured,
+    place_of,
+    said_between,
+    whole,
+    words_at,
+)
 from handsfree.dialogue.places import is_obvious, next_check, next_open
 from handsfree.dialogue.sharing import offer
 from handsfree.dialogue.verdicts import judge_reading, word
 from handsfree.journal import Draft, Heard, Kind
 from handsfree.length import Length
 from handsfree.plan import Check, Position, Rule
-from handsfree.session import DOUBT, Entry, Session, with_draft
+from handsfree.session import DOUBT, Entry, Session, bounds_of, with_draft
 from handsfree.speak import After, Amount, Between, Bound, Wording
 from handsfree.understand import Bracket, Command, Reading, command_json
 
@@ -135,3 +147,46 @@ def log_bracket(
     return log_size(
         say, session, bracket.position, said_between(bracket.goes, bracket.stops), heard, corrects=corrects
     )
+
+
+NOTE = "judged anew under the changed plan"
+
+
+def to_judge(session: Session) -> list[Entry]:
+    """Give what counts at each place that the plan still has, in the order in which it was measured."""
+    found = [
+        entry
+        for check in session.plan.checks
+        if check.rule is not Rule.TICK
+        for position in check.positions
+        if (entry := session.current(check.name, position)) is not None and entry.value is not None
+    ]
+    return sorted(found, key=lambda entry: (entry.measured, entry.number))
+
+
+def judged_anew(say: Wording, session: Session, entry: Entry) -> Draft | None:
+    """Make the correction that gives a reading the verdict of today's plan; None where it stays the same."""
+    said = _said_of(entry)
+    if said is None:
+        return None
+    heard = entry.event.draft.heard or Heard("keypad", "")
+    answer = log_size(say, session, entry.position, said, replace(heard, sound=None), corrects=entry)
+    draft = next((one for one in answer.drafts if one.kind is Kind.CORRECTION), None)
+    before = entry.event.draft
+    if draft is None or _verdict(draft) == _verdict(before):
+        return None
+    return replace(draft, note=NOTE)
+
+
+def _verdict(draft: Draft) -> tuple[object, ...]:
+    left = None if draft.remaining is None else draft.remaining.mm
+    return draft.verdict, left, DOUBT in draft.data
+
+
+def _said_of(entry: Entry) -> Said | None:
+    draft, bounds = entry.event.draft, bounds_of(entry)
+    if draft.value is None or bounds is None:
+        return None
+    if draft.other is not None:
+        return said_between(draft.value, draft.other)
+    return Said(bounds, amount_of(bounds) or draft.value, draft.value, draft.bound, feel=draft.feel)

@@ -1,31 +1,44 @@
-"""Questions: asking about the part in doubt, and taking the next words as the answer."""
+"""Questions: asking about the part in doubt, and taking the next words as the answer.
+
+Which words would settle the open question: its candidates, said short or long, and procedure words.
+
+What can be meant at this moment: no "yes" without a question, no "carry on" where nothing stands still.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from handsfree.dialogue.answer import Answer, just_told, place_of, whole, words_at
+from handsfree.dialogue.answer import Answer, just_told, last_measured, place_of, whole, words_at
 from handsfree.dialogue.measured import is_plausible
 from handsfree.journal import Draft, Heard, Kind
 from handsfree.length import plain
-from handsfree.plan import Position
+from handsfree.plan import Position, Rule
 from handsfree.session import Session
 from handsfree.speak import Reply, Wording, ask_command, heard_again
 from handsfree.understand import (
     Bracket,
     ChangeCheck,
     Command,
+    Context,
     Control,
+    Listening,
     Meaning,
     Move,
     Reading,
     Recall,
+    Replies,
     Sweep,
     Turns,
     Word,
     command_from,
     command_json,
+    meanings,
+    phrases_of,
+    said_number,
+    said_place,
+    ways_to_say,
 )
 
 ABOUT_READING, ABOUT_FINISH, ABOUT_AGAIN = "reading", "finish", "again"
@@ -224,3 +237,92 @@ def _has_label(session: Session, reading: Reading, label: str) -> bool:
     """Whether the axis in doubt has this label in a candidate ("cylinder five, or nine?" "nine")."""
     axis = _differing_axis([place_of(session, r) for r in candidates(session)])
     return axis is not None and place_of(session, reading).get(axis) == label
+
+
+Words = tuple[str, ...]
+
+
+def replies_to(session: Session, listening: Listening) -> Replies | None:
+    """The replies to the open question; None where none is open, or any size would answer it.
+
+    A phrase is among them if, taken as the check's grammar takes it, it points at one candidate and
+    at no other, or if it is one of the words that answer any question. Words that sound like those are not.
+    """
+    asked = session.asked
+    if asked is None or about(session) not in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND):
+        return None
+    context = listening.at(session.position, session.plan.check(session.check))
+    settling = {
+        words for words in _ways_to_choose(session) if _points_at_one(session, listening, context, words)
+    }
+    return Replies(asked.id, frozenset(settling) | _answers(listening))
+
+
+def _answers(listening: Listening) -> frozenset[Words]:
+    rules = ("answer", "say_again", "disregard", "stand_by")
+    return frozenset().union(*(phrases_of(listening.grammar.compile(rule)) for rule in rules))
+
+
+def _ways_to_choose(session: Session) -> Iterator[Words]:
+    """Ways in which people name one of the candidates; some may name none, or two."""
+    for reading in candidates(session):
+        labels = place_of(session, reading).labels
+        position = tuple(said_place(labels).split())
+        for size in ways_to_say(reading.value):
+            yield size
+            yield position + size
+        yield position
+        for axis, label in labels:
+            yield tuple(said_place([(axis, label)]).split())
+            yield said_number(label)
+
+
+def _points_at_one(session: Session, listening: Listening, context: Context, words: Words) -> bool:
+    if not words or not listening.automaton.accepts(words):
+        return False
+    found = meanings(words, listening.automaton, context)
+    if len(found) != 1 or not found[0].sure or len(found[0].commands) != 1:
+        return False
+    chosen = chosen_by(session, found[0].commands[0])
+    return len(chosen) == 1 and isinstance(chosen[0], Reading)
+
+
+# Said among people all day long; radiotelephony's own words are said to nobody else.
+_COMMON = frozenset({"yes", "yeah", "yep", "okay", "no", "nope", "that's", "carry", "go", "sorry"})
+
+
+def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bool:
+    """Tell whether words with this meaning can be meant now.
+
+    Ordinary words are possible only where they answer something; of two words that sound alike the one that
+    can't answer an open question is left out while it is open.
+    """
+    if session.standing_by:
+        return _wakes(session, meaning)
+    asked = about(session) is not None
+    common = bool(words) and words[0] in _COMMON
+    match meaning.commands:
+        case (Control(Word.AFFIRM),) if common:
+            return asked or session.plan.check(session.check).rule is Rule.TICK
+        case (Control(Word.NEGATIVE),) if common:
+            return asked or just_told(session)
+        case (Control(Word.GO_AHEAD),) if common and tuple(words) != ("go", "ahead"):
+            return False
+        case (Control(Word.CONFIRM | Word.ROGER),):
+            return not asked
+        case (Reading(corrects=True),) if common:
+            return asked or last_measured(session) is not None
+        case _:
+            return True
+
+
+def _wakes(session: Session, meaning: Meaning) -> bool:
+    """Whether something is answered while standing by: going ahead, and a size, which isn't logged."""
+    match meaning.commands:
+        case (Control(word),):
+            return word is Word.GO_AHEAD
+        case (Reading(value, position), *_):
+            place = whole(position, session.position)
+            return is_plausible(session.plan.check(session.check), place, [value])
+        case _:
+            return True

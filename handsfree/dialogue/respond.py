@@ -249,7 +249,7 @@ def _control(say: Wording, session: Session, word: Word, heard: Heard, last: Rep
         case Word.NEXT | Word.PREVIOUS:
             return _step(say, session, heard, forward=word is Word.NEXT)
         case Word.WHATS_LEFT:
-            return Answer((), say.whats_left(open_places(session, check)))
+            return Answer((), say.work.whats_left(open_places(session, check)))
         case Word.WHATS_NEXT:
             return coming(say, session)
         case Word.WHERE | Word.TARGET:
@@ -418,4 +418,4 @@ def _ask_finish(say: Wording, session: Session, heard: Heard) -> Answer:
 
 def _finish_question(say: Wording, session: Session) -> Reply:
     left = open_places(session, session.plan.check(session.check))
-    return say.finish_open(left) if left.count or left.elsewhere else say.confirm("Finish")
+    return say.work.finish_open(left) if left.count or left.elsewhere else say.confirm("Finish")

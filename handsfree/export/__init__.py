@@ -3,9 +3,8 @@
 from handsfree.export.build_sheet import to_pdf
 from handsfree.export.capability import Capability, Sample, bins, capability, samples
 from handsfree.export.catalogue import Summary, catalogue, compare, find
-from handsfree.export.csv_json import to_csv, to_json
+from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
 from handsfree.export.plot import CAUTION, facts, plot
-from handsfree.export.positions import positions_to_csv
 from handsfree.export.workbook import to_xlsx
 
 __all__ = [

@@ -86,8 +86,7 @@ class VoskRecogniser:
         self._model = model
         self._accepts = accepts or (lambda _: True)
         every = dict.fromkeys(word for phrase in words for word in phrase.split())
-        self._missing = tuple(word for word in every if not model.knows(word))
-        lost = set(self._missing)
+        lost = {word for word in every if not model.knows(word)}
         usable = [phrase for phrase in dict.fromkeys(words) if phrase and not lost & set(phrase.split())]
         if not usable:
             raise ModelError(
@@ -101,10 +100,6 @@ class VoskRecogniser:
     def name(self) -> str:
         """Name of recogniser and model."""
         return f"vosk {self._model.name}"
-
-    def missing_words(self) -> Words:
-        """Words of the grammar that can't be heard, because the model's dictionary lacks them."""
-        return self._missing
 
     def stream(self) -> VoskStream:
         """Return a stream for an utterance in progress."""

@@ -1,7 +1,7 @@
 """The append-only journal: events, their chain, the store, verification, the shop's copy."""
 
-from handsfree.journal.chain import head
-from handsfree.journal.columns import COLUMNS, Cell, columns, event_of, storable, utc_text
+from handsfree.journal.cells import Cell
+from handsfree.journal.columns import COLUMNS, columns, event_of, head, storable, utc_text
 from handsfree.journal.event import Draft, Event, Heard, Kind
 from handsfree.journal.going_on import Opened, open_to_go_on
 from handsfree.journal.journal import Journal

@@ -6,12 +6,13 @@ bounds far beyond what a bench produces, but small enough that no cell costs muc
 
 from __future__ import annotations
 
-import json
 import math
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any, NoReturn, TypeVar
+
+from handsfree.textfile import parse_json
 
 Word = TypeVar("Word", bound=StrEnum)
 Cell = str | int | float | None
@@ -19,7 +20,6 @@ Cell = str | int | float | None
 MOST_EVENTS = 10**9  # in one journal
 _MOST_DIGITS = 60  # of a measurement, before and after the point
 _MOST_LABELS = 20  # of a position
-_DEEPEST = 32  # lists within lists
 _DAY_MINUTES = 24 * 60
 _YEARS = range(2, 9999)  # so that every time zone can show it
 _VERDICTS = frozenset({"short", "good", "over", "uncertain", "open"})
@@ -148,23 +148,10 @@ def object_of(name: str, cell: object) -> dict[str, Any]:
 
 
 def _json(name: str, cell: object) -> object:
-    """Read JSON with limited nesting and only finite numbers."""
     try:
-        found = json.loads(text(name, cell), parse_constant=lambda _: _refuse(name, cell))
-    except (ValueError, RecursionError):
+        return parse_json(text(name, cell))
+    except ValueError:
         _refuse(name, cell)
-    layer, depth = [found], 0
-    while layer:
-        if depth > _DEEPEST or any(isinstance(one, float) and not math.isfinite(one) for one in layer):
-            _refuse(name, cell)
-        layer, depth = [inner for one in layer for inner in _held(one)], depth + 1
-    return found
-
-
-def _held(value: object) -> list[object]:
-    if isinstance(value, dict):
-        return list(value.values())
-    return value if isinstance(value, list) else []
 
 
 def _refuse(name: str, cell: object) -> NoReturn:

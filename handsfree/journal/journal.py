@@ -24,13 +24,11 @@ import handsfree
 from handsfree.errors import JournalError
 from handsfree.journal import store
 from handsfree.journal.cells import shown
-from handsfree.journal.chain import START, link
-from handsfree.journal.checkpoints import Checkpoints
-from handsfree.journal.columns import COLUMNS, columns, event_of
-from handsfree.journal.event import Draft, Event
+from handsfree.journal.columns import COLUMNS, START, columns, event_of, link
+from handsfree.journal.event import Draft, Event, Identities
 from handsfree.journal.hold import Hold
-from handsfree.journal.identity import Identities
 from handsfree.journal.schema import INSERT, SELECT, SELECT_FIRST, SELECT_LAST
+from handsfree.journal.store import Checkpoints
 from handsfree.journal.unsaved import KeptEvents, Unsaved
 from handsfree.journal.verify import JournalFault, put_aside, verify
 from handsfree.journal.witness import Newest, Witness

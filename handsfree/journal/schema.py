@@ -6,8 +6,7 @@ import sqlite3
 from collections.abc import Callable, Sequence
 
 from handsfree.errors import JournalError
-from handsfree.journal.chain import START
-from handsfree.journal.columns import COLUMNS
+from handsfree.journal.columns import COLUMNS, START
 
 APPLICATION_ID = 0x48464A4C  # "HFJL", in SQLite's own field for the program that owns a database
 

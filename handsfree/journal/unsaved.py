@@ -26,8 +26,7 @@ import platformdirs
 from handsfree.errors import JournalError
 from handsfree.files import make_private_folder, mend, write_whole
 from handsfree.journal.cells import object_of
-from handsfree.journal.chain import link
-from handsfree.journal.columns import COLUMNS, columns, event_of
+from handsfree.journal.columns import COLUMNS, columns, event_of, link
 from handsfree.journal.event import Event
 
 _FORMAT = 2

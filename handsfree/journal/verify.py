@@ -17,8 +17,8 @@ from typing import Self
 
 from handsfree.errors import JournalError
 from handsfree.journal import store
-from handsfree.journal.chain import START, link
-from handsfree.journal.columns import COLUMNS, Cell, event_of
+from handsfree.journal.cells import Cell
+from handsfree.journal.columns import COLUMNS, START, event_of, link
 from handsfree.journal.event import Event
 from handsfree.journal.sounds import Sounds
 from handsfree.journal.unsaved import Unsaved, kept_whole

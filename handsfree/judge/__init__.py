@@ -12,12 +12,10 @@ from handsfree.judge.advice import (
     share_out,
 )
 from handsfree.judge.by_rule import Joint, certainty_of, judge_direct, judge_joint, judge_lash
-from handsfree.judge.closure import Closure
 from handsfree.judge.contradictions import Finding, Weight, findings
 from handsfree.judge.filing import FEWEST, PassAdvice, student_quantile
-from handsfree.judge.fitting import Fitting
-from handsfree.judge.reading import SIMPLE
-from handsfree.judge.repeats import MOST_READINGS, Disagreement
+from handsfree.judge.fitting import Closure, Fitting
+from handsfree.judge.reading import MOST_READINGS, SIMPLE, Disagreement
 from handsfree.judge.sums import ShimChoice, judge_shim, sum_of_parts
 from handsfree.judge.verdict import Bounds, State, Verdict, difference
 from handsfree.judge.work import next_position, whats_left

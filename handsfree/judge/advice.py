@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from handsfree.judge.by_rule import standard_mm
-from handsfree.judge.closure import Closure, hot_gap
 from handsfree.judge.filing import Pass, PassAdvice, advise_pass, learn
-from handsfree.judge.fitting import Assignment, Fitting, fit_rings, other_bores
+from handsfree.judge.fitting import Assignment, Closure, Fitting, fit_rings, hot_gap, other_bores
 from handsfree.judge.leaves import Stack, next_stack
-from handsfree.judge.repeats import Disagreement, disagreement, shrunk
+from handsfree.judge.reading import Disagreement, disagreement, shrunk
 from handsfree.judge.verdict import Bounds
 from handsfree.length import Length, in_unit
 from handsfree.plan import Check, Plan, Position, Rule, Target, bore_shape

@@ -8,7 +8,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from handsfree.judge.by_rule import certainty_of
-from handsfree.judge.closure import hot_gap
+from handsfree.judge.fitting import hot_gap
 from handsfree.judge.guard import acceptance_zone_mm
 from handsfree.judge.leaves import stacks
 from handsfree.length import Unit, in_unit, plain

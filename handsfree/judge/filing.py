@@ -45,11 +45,6 @@ class Rate:
     longest: Decimal
     passes: int
 
-    @property
-    def per_turn_standard_mm(self) -> float | None:
-        """Standard uncertainty of the removal of one turn: s / sqrt(sum of n^2)."""
-        return None if self.scatter_mm is None else self.scatter_mm / math.sqrt(self.square_sum)
-
 
 def learn(passes: Sequence[Pass]) -> Rate | None:
     """Return the removal of one turn, by least squares through zero over the most recent passes.

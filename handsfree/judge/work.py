@@ -50,11 +50,6 @@ class Left:
         """Whether every position is good."""
         return self.good == self.total
 
-    @property
-    def may_close(self) -> bool:
-        """Whether all positions are read. A check with unread positions asks before it closes."""
-        return not self.unread
-
 
 def whats_left(check: Check, states: Mapping[Position, State]) -> Left:
     """Return the positions left in a check.

@@ -4,6 +4,7 @@ from handsfree.live.events import Ears, LiveEvent, LiveState, Quit, Steps
 from handsfree.live.first_plan import Interview, plan_name, plan_text, questions, write_plan
 from handsfree.live.loop import LiveBench
 from handsfree.live.mouth import Mouth
+from handsfree.live.takes import Take, Takes, Trouble, trouble_with
 
 __all__ = [
     "Ears",
@@ -14,8 +15,12 @@ __all__ = [
     "Mouth",
     "Quit",
     "Steps",
+    "Take",
+    "Takes",
+    "Trouble",
     "plan_name",
     "plan_text",
     "questions",
+    "trouble_with",
     "write_plan",
 ]

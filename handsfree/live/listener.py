@@ -2,6 +2,8 @@
 
 Decoding begins at the first short silence. If speech goes on it is given up; if not, its words
 say how much more silence is needed, and are ready when the utterance ends.
+
+How much silence ends an utterance, now that its words are known.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ from handsfree.hear import (
     Utterance,
 )
 from handsfree.live.events import Decoded
+from handsfree.understand import Automaton, ChangeCheck, Control, Decision, Meaning, Move, Outcome, Word
 
 LIVE_TIMING = Timing(pause_ms=32)
 """Begins to decode at once when the voice ends, so that the words are known when their silence has passed."""
@@ -152,3 +155,53 @@ class Listener:
             result = self._results.pop(id(utterance))
             done.append(Done(utterance, result.hearing, result.fault, torn, endpoint_s))
         return done
+
+
+# Words that a number may well go on after: "twenty ... two" isn't twenty, "one ... eight" isn't one.
+_TENS = frozenset({"twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})
+_DIGITS = frozenset(
+    {"zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+    | {"tree", "fower", "fife", "niner"}
+)
+_PARTS = frozenset({"and", "point", "decimal"})  # "forty three ... and a half" isn't forty three
+_OPEN_WORDS = frozenset({Word.CORRECTION})  # a value is still to come
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """Decides how long to wait for more, from the words that were heard so far.
+
+    timing: the lengths of silence to choose from.
+    """
+
+    timing: Timing
+
+    def after(self, words: tuple[str, ...], decision: Decision, automaton: Automaton) -> float:
+        """Give the silence, in ms, that ends the utterance.
+
+        Shortest for a command that nothing can follow that would change its number; short for any other
+        whole one; long for one that lacks something, as a place without its reading; in between where
+        a number is likely to go on or nothing is certain. A doubtful command is asked about anyway: it
+        waits a little longer than a sure one, and never as long as one that lacks something.
+        """
+        if decision.outcome is Outcome.IGNORE or decision.meaning is None:
+            return self.timing.end_ms
+        wait_ms = self._of_command(words, decision.meaning, automaton)
+        if decision.outcome is Outcome.ASK:
+            return min(max(wait_ms, self.timing.digits_ms), self.timing.end_ms)
+        return wait_ms
+
+    def _of_command(self, words: tuple[str, ...], meaning: Meaning, automaton: Automaton) -> float:
+        last = meaning.commands[-1]
+        if isinstance(last, Move | ChangeCheck) or (isinstance(last, Control) and last.word in _OPEN_WORDS):
+            return self.timing.incomplete_ms
+        if isinstance(last, Control) and last.word is not Word.NEGATIVE:  # "next" and "next one" are the same
+            return self.timing.closed_ms
+        before = words[-2] if len(words) > 1 else ""
+        closed = words[-1] in _DIGITS and before in _TENS  # "twenty two"
+        following = automaton.next_words(words)
+        if not closed and words[-1] in _TENS | _DIGITS and following & _DIGITS:
+            # digits come in an even row; a number's first word is more often followed late
+            in_a_row = words[-1] in _DIGITS and before in _DIGITS | _PARTS
+            return self.timing.digits_ms if in_a_row else self.timing.end_ms
+        return self.timing.complete_ms if following & (_PARTS | _DIGITS) else self.timing.closed_ms

@@ -29,10 +29,9 @@ from handsfree.devices import (
     Overflow,
 )
 from handsfree.hear import DecodingCancelledError, Hearing, Samples, Timing, Utterance
-from handsfree.live.echo import Echo
 from handsfree.live.events import Decoded, Ears, LiveEvent, LiveState, Quit, Spoken, Steps
-from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Submit
-from handsfree.live.patience import Patience
+from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Patience, Submit
+from handsfree.live.mouth import Echo
 from handsfree.speak import SILENCE, Reply, Wording
 from handsfree.understand import ENTER, Automaton, Bracket, Decision, Outcome, Reading, Turns, pressed
 

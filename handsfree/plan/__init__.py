@@ -1,13 +1,11 @@
 """The plan of measurements: checks, positions, targets, instruments, cautions."""
 
 from handsfree.plan.assumptions import Acceptance, Certainty, Hot, Instrument, Material, Stated, materials
-from handsfree.plan.cautions import Caution, cautions_for
-from handsfree.plan.check import PART, Axis, Check, Part, Rule, Share
+from handsfree.plan.check import PART, QUESTION, Axis, Check, Part, Position, Rule, Share
 from handsfree.plan.derive import OIL_RAILS, PI, STEPS, duties, least_rail_gap
 from handsfree.plan.differing import differences
 from handsfree.plan.measured import bore_shape, measured_target
-from handsfree.plan.plan import Engine, Plan, SecondRing
-from handsfree.plan.position import QUESTION, Position
+from handsfree.plan.plan import Caution, Engine, Plan, SecondRing, cautions_for
 from handsfree.plan.target import Recipe, RecipeError, Target
 
 __all__ = [

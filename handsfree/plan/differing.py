@@ -6,9 +6,8 @@ import difflib
 from collections.abc import Iterator
 from dataclasses import fields
 
-from handsfree.plan.check import Check
+from handsfree.plan.check import Check, Position
 from handsfree.plan.plan import Engine, Plan
-from handsfree.plan.position import Position
 from handsfree.plan.target import Target
 
 _LINES = 6

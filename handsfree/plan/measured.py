@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from handsfree.length import Length, in_unit, plain
-from handsfree.plan.check import Axis, Check
+from handsfree.plan.check import Axis, Check, Position
 from handsfree.plan.plan import Plan
-from handsfree.plan.position import Position
 from handsfree.plan.target import Target, shifted
 
 
@@ -30,11 +29,6 @@ class BoreShape:
     def tight_mm(self) -> Fraction:
         """Mean diameter at the tightest depth."""
         return self.means_mm[self.tightest]
-
-    @property
-    def taper_mm(self) -> Fraction:
-        """Greatest minus least mean diameter."""
-        return max(self.means_mm.values()) - self.tight_mm
 
 
 def bore_shape(

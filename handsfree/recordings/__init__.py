@@ -1,8 +1,7 @@
 """Recordings as test material: manifests, noise, levels, scores."""
 
 from handsfree.recordings.level import active_level_db, level_db, to_sound
-from handsfree.recordings.manifest import NAME, ManifestRow, read_manifest
-from handsfree.recordings.plan_of_rows import PLAN_NAME, plan_for
+from handsfree.recordings.manifest import NAME, PLAN_NAME, ManifestRow, plan_for, read_manifest
 from handsfree.recordings.score import (
     ASKED,
     IGNORED,

@@ -58,14 +58,6 @@ def clip(sound: Signal, above_db: float) -> Signal:
     return np.clip(sound, -limit, limit)
 
 
-def band_limit(sound: Signal, low_hz: float, high_hz: float) -> Signal:
-    """Return only the band between two frequencies, as of a telephone or a cheap microphone."""
-    from scipy.signal import butter, sosfilt  # here, because scipy costs time to import
-
-    sections = butter(4, [low_hz, high_hz], btype="bandpass", fs=SAMPLERATE_HZ, output="sos")
-    return np.asarray(sosfilt(sections, sound), np.float64)
-
-
 _LOWEST_HZ = 30.0
 
 

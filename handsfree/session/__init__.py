@@ -16,11 +16,9 @@ from handsfree.session.current import (
     target_at,
     with_draft,
 )
-from handsfree.session.entry import Entry, Fate
-from handsfree.session.fold import fold, step
-from handsfree.session.recorded import Recorded, read
+from handsfree.session.fold import Recorded, fold, read, step
 from handsfree.session.results import Result, entry_text, length_text, results
-from handsfree.session.session import Session, opening
+from handsfree.session.session import Entry, Fate, Session, opening
 from handsfree.session.shims import joint_at, taken_from
 
 __all__ = [

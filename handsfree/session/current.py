@@ -12,9 +12,8 @@ from handsfree.journal import Draft, Event
 from handsfree.judge import MOST_READINGS, Bounds, FiledPass, State, judge_direct, judge_joint
 from handsfree.length import Length
 from handsfree.plan import Check, Position, Rule, Target, measured_target
-from handsfree.session.entry import Entry
 from handsfree.session.fold import step
-from handsfree.session.session import Session
+from handsfree.session.session import Entry, Session
 
 DOUBT = "doubt"
 """Key in an entry's data: it disagreed with the readings before it."""

@@ -15,20 +15,25 @@ Undo, resume, replay and audit are the same fold over fewer or more events. The 
 - A change of the plan goes to the position that it names. The session is that of the last plan.
 - A question is open until the next entry, void, turns, move, change of check, stand by, finish or
   resumption.
+
+A journal read back: its events, and their session under the journal's own plan.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import datetime
 from decimal import Decimal
+from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from handsfree.journal import Event, Kind
+from handsfree.errors import JournalError
+from handsfree.journal import Event, Journal, Kind
 from handsfree.plan import Plan, Position
-from handsfree.session.entry import Entry, Fate, TurnsMade
-from handsfree.session.session import Session, Slot
+from handsfree.planfile import parse_plan
+from handsfree.session.session import Entry, Fate, Session, Slot, TurnsMade, plan_text
 
 
 def start(plan: Plan) -> Session:
@@ -321,3 +326,53 @@ def _merged(
         if not held:
             merged.pop(place, None)
     return MappingProxyType(merged)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """One journal. `head` is the hash of its last event."""
+
+    path: Path
+    events: tuple[Event, ...]
+    session: Session
+    head: str
+
+    @property
+    def engine(self) -> str:
+        """The plan's name for the engine on the bench."""
+        return str(self.session.plan.engine)
+
+    @property
+    def began(self) -> Event:
+        """The first event."""
+        return self.events[0]
+
+    @property
+    def ended(self) -> datetime:
+        """Time of the last event, UTC."""
+        return self.events[-1].at
+
+    def fact(self, name: str) -> str | None:
+        """Return a fact from the opening of the session, such as `who` or `instrument`."""
+        return self.session.facts.get(name)
+
+    def question_before(self, event: Event) -> Event | None:
+        """Return the question that was open when an event was logged, or None."""
+        return fold(self.session.plan, self.events[: self.events.index(event)]).asked
+
+
+def read(path: Path | str) -> Recorded:
+    """Read a journal without changing it, including unsaved events kept beside it.
+
+    Raises:
+        JournalError: it is missing, isn't a journal, is damaged, or holds no session.
+        PlanError: this version can't read its plan.
+    """
+    path = Path(path)
+    with Journal.open(path, read_only=True) as journal:
+        events = tuple(journal.events())
+        head = journal.head
+    if not events:
+        raise JournalError(f"The journal {path} is empty: nothing was logged in it.")
+    plan = parse_plan(plan_text(events), f"{path} (its plan)")
+    return Recorded(path, events, fold(plan, events), head)

@@ -12,8 +12,7 @@ from handsfree.judge import SIMPLE, ShimChoice, State, certainty_of, judge_shim,
 from handsfree.length import Length, as_given
 from handsfree.plan import PART, Certainty, Check, Position, Rule, Target, measured_target
 from handsfree.session.current import bores_for_gaps, figure_of, part_figures
-from handsfree.session.entry import Entry
-from handsfree.session.session import Session
+from handsfree.session.session import Entry, Session
 from handsfree.session.shims import PulledShim, shims_to_hand
 
 

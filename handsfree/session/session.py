@@ -1,16 +1,90 @@
-"""The session: the state of the work, and every entry that led to it."""
+"""The session: the state of the work, and every entry that led to it.
+
+One measurement in the session, and its state.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from enum import StrEnum
 from itertools import pairwise
 
 from handsfree.errors import JournalError
 from handsfree.journal import Draft, Event, Kind
+from handsfree.length import Length
 from handsfree.plan import Plan, Position
-from handsfree.session.entry import Entry, PassEntries, TurnsMade
+
+
+class Fate(StrEnum):
+    """State of an entry. Nothing is erased: a voided entry stays in the log."""
+
+    STANDS = "stands"
+    CORRECTED = "corrected"
+    VOIDED = "voided"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A reading, correction or tick at its place.
+
+    number: 1, 2, 3 ... among all events of the session. measured: number of the original reading: the
+    entry's own, or for a correction that of the reading it replaces, when the leaf was in the gap.
+    by: id of the latest event that corrected or voided it.
+    """
+
+    event: Event
+    check: str
+    position: Position
+    number: int
+    measured: int
+    state: Fate = Fate.STANDS
+    by: str | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether it counts."""
+        return self.state is Fate.STANDS
+
+    @property
+    def value(self) -> Length | None:
+        """Measured value; None for a tick."""
+        return self.event.draft.value
+
+    @property
+    def bound(self) -> str | None:
+        """`under` or `over` if the value is only a bound, else None."""
+        return self.event.draft.bound
+
+    @property
+    def done(self) -> bool | None:
+        """For a tick, whether it was done; None for a measurement."""
+        answer = self.event.draft.data.get("done")
+        return answer if isinstance(answer, bool) else None
+
+
+@dataclass(frozen=True, slots=True)
+class TurnsMade:
+    """Turns of the filer at one place. `number`: the event's number in the session."""
+
+    event: Event
+    number: int
+    count: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class PassEntries:
+    """The removal by some turns: two standing readings, and all turns between them.
+
+    dressed: the wheel was dressed or changed in between, so nothing can be learned from the pass.
+    """
+
+    before: Entry
+    after: Entry
+    turns: Decimal
+    dressed: bool
+
 
 Slot = tuple[str, Position]
 
@@ -95,13 +169,6 @@ class Session:
                 if entry.event.id == identity:
                     return entry
         return None
-
-    def turns_since(self, check: str, position: Position) -> Decimal:
-        """Return the turns of the filer at a place since its current reading was measured."""
-        current = self.current(check, position)
-        since = 0 if current is None else current.measured
-        made = self.turns.get((check, position), ())
-        return sum((turn.count for turn in made if turn.number > since), Decimal(0))
 
     def passes(self, check: str, position: Position) -> list[PassEntries]:
         """Return each pair of neighbouring readings at a place with turns between them, in order.

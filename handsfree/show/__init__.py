@@ -2,7 +2,6 @@
 
 from handsfree.show.card import phrase_card
 from handsfree.show.letters import banner
-from handsfree.show.plain import change_lines, exchange_lines
 from handsfree.show.plan_page import (
     Weight,
     answer_fault,
@@ -13,7 +12,7 @@ from handsfree.show.plan_page import (
     template_list,
 )
 from handsfree.show.serve import Web
-from handsfree.show.view import BenchView, bench_view
+from handsfree.show.view import BenchView, bench_view, change_lines, exchange_lines
 
 __all__ = [
     "BenchView",

@@ -1,4 +1,7 @@
-"""What the display shows, as plain data: made from the session, without a screen."""
+"""What the display shows, as plain data: made from the session, without a screen.
+
+The same as lines of plain text, for screen readers, pipes and logs.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from enum import StrEnum
 from itertools import pairwise
 from statistics import quantiles
 
+from handsfree.bench import Exchange
 from handsfree.dialogue import ABOUT_AGAIN, ABOUT_FINISH, about, candidates, place_of
 from handsfree.journal import Kind
 from handsfree.judge import State, difference
@@ -18,6 +22,7 @@ from handsfree.live import Ears, LiveState
 from handsfree.plan import QUESTION, Check, Position, Rule, Target
 from handsfree.session import Entry, Session, joint_at, part_figures, state_at, target_at
 from handsfree.speak import Tone
+from handsfree.understand import Outcome
 
 METER_STEPS = 12
 _LOWEST_DB, _HIGHEST_DB = -70.0, -6.0
@@ -363,3 +368,30 @@ def estimate_words(left: tuple[timedelta, timedelta] | None) -> str:
     step = 1 if high < 10 else 5 if high < 60 else 10
     lower, upper = (max(1, round(each / step) * step) for each in (low, high))
     return f"{lower} min left" if lower == upper else f"{lower} to {upper} min left"
+
+
+def exchange_lines(exchange: Exchange) -> list[str]:
+    """What was heard or keyed, and what was answered; nothing for talk that isn't for the bench."""
+    if exchange.decision is not None and exchange.decision.outcome is Outcome.IGNORE:
+        return []
+    lines = []
+    if exchange.source == "keypad":
+        lines.append(f"keyed: {exchange.words} Enter".replace("  ", " "))
+    elif exchange.source == "voice":
+        unsure = exchange.decision is not None and exchange.decision.outcome is Outcome.ASK
+        lines.append(f"{'unsure' if unsure else 'heard'}: {exchange.words}")
+    if exchange.reply.text:
+        lines.append(f"answer: {exchange.reply.text}")
+    return lines
+
+
+def change_lines(before: LiveState, after: LiveState) -> list[str]:
+    """What changed besides: trouble that came or went, and ears that fell deaf or asleep."""
+    lines = [f"trouble: {each}" for each in after.trouble if each not in before.trouble]
+    lines += [f"over: {each}" for each in before.trouble if each not in after.trouble]
+    told = {Ears.DEAF, Ears.ASLEEP}
+    if after.ears is not before.ears and (after.ears in told or before.ears in told):
+        lines.append(f"ears: {after.ears.value}")
+    if after.overflows > before.overflows:
+        lines.append(f"sound was lost, {after.overflows} times so far")
+    return lines

@@ -2,7 +2,24 @@
 
 from handsfree.speak.amount import Amount, Between, Bound, Side
 from handsfree.speak.cache import CachedVoice, journal_beside, phrases_folder
-from handsfree.speak.helping import (
+from handsfree.speak.numbers import cardinal, number_words
+from handsfree.speak.phrasing import Phrasing, place_words
+from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity, VoiceChange
+from handsfree.speak.sound import Sound, joined, resampled, save_wav, silence, tone, wav_bytes
+from handsfree.speak.verdict_words import After, Logged
+from handsfree.speak.voice import (
+    TERSE_WORDS_PER_MINUTE,
+    WORDS_PER_MINUTE,
+    EngineVoice,
+    HasPace,
+    Voice,
+    VoiceSettings,
+    render_after_tone,
+    render_answer,
+)
+from handsfree.speak.wording import Wording
+from handsfree.speak.work_words import (
+    OpenPlaces,
     ask_command,
     heard_again,
     help_words,
@@ -15,22 +32,6 @@ from handsfree.speak.helping import (
     voice_words,
     whats_next,
 )
-from handsfree.speak.numbers import cardinal, number_words
-from handsfree.speak.phrasing import Phrasing, place_words
-from handsfree.speak.rendering import render_after_tone, render_answer
-from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity, VoiceChange
-from handsfree.speak.sound import Sound, joined, resampled, save_wav, silence, wav_bytes
-from handsfree.speak.tones import tone
-from handsfree.speak.verdict_words import After, Logged
-from handsfree.speak.voice import (
-    TERSE_WORDS_PER_MINUTE,
-    WORDS_PER_MINUTE,
-    EngineVoice,
-    HasPace,
-    Voice,
-    VoiceSettings,
-)
-from handsfree.speak.wording import OpenPlaces, Wording
 
 __all__ = [
     "SILENCE",

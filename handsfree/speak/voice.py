@@ -1,4 +1,7 @@
-"""The voice: from a reply's words to samples, by a speech engine that can be killed."""
+"""The voice: from a reply's words to samples, by a speech engine that can be killed.
+
+A whole answer as sound: its tone, a breath, its words.
+"""
 
 from __future__ import annotations
 
@@ -12,14 +15,14 @@ import weakref
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Protocol, runtime_checkable
+from typing import NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
 from handsfree.child import Child, ChildLostError, script_command
 from handsfree.errors import VoiceError
-from handsfree.speak.reply import Reply
-from handsfree.speak.sound import Sound, trimmed
+from handsfree.speak.reply import Reply, Tone
+from handsfree.speak.sound import SAMPLERATE_HZ, Sound, levelled, silence, tone, trimmed
 
 WORDS_PER_MINUTE = 165
 """Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
@@ -298,3 +301,60 @@ class _Worker(Child):
         if len(payload) % 2:
             raise ChildLostError("it gave half a sample")
         return Sound(np.frombuffer(payload, dtype="<i2").astype(np.int16), int(header["samplerate_hz"]))
+
+
+_BREATH_S = 0.04  # between tone and words: enough to part them, too short to be waited for
+_SPEECH_PEAK = 0.7  # of full scale
+
+
+class Rendered(NamedTuple):
+    """An answer's sound, and what went wrong with its words, if anything did."""
+
+    sound: Sound
+    fault: str | None = None
+
+
+def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> Rendered:
+    """Render a reply: (n,) int16 at the voice's rate.
+
+    Where the words can't be had, the tone still tells short, good, over and "say again" apart, and
+    `fault` says why there are no words. A reply with neither text nor tone gives no samples.
+
+    Args:
+        reply: what to say.
+        voice: who says it; None for tones alone.
+        tones: put the tone before the words.
+    """
+    words, fault = _words(reply, voice)
+    rate = SAMPLERATE_HZ if words is None else words.samplerate_hz
+    parts = []
+    if tones and reply.tone is not Tone.NONE:
+        parts.append(tone(reply.tone, rate).samples)
+    if words is not None:
+        if parts:
+            parts.append(silence(_BREATH_S, rate))
+        parts.append(words.samples)
+    samples = np.concatenate(parts) if parts else silence(0, rate)
+    return Rendered(Sound(samples, rate), fault)
+
+
+def render_after_tone(reply: Reply, voice: Voice | None) -> Rendered:
+    """Render what follows the tone: the breath and the words, (n,) int16 at the voice's rate.
+
+    For whoever plays the tone at once, and makes the words while it sounds. Without words there are no
+    samples.
+    """
+    words, fault = _words(reply, voice)
+    if words is None:
+        return Rendered(Sound(silence(0, SAMPLERATE_HZ), SAMPLERATE_HZ), fault)
+    rate = words.samplerate_hz
+    return Rendered(Sound(np.concatenate([silence(_BREATH_S, rate), words.samples]), rate))
+
+
+def _words(reply: Reply, voice: Voice | None) -> tuple[Sound | None, str | None]:
+    if voice is None or not reply.aloud:
+        return None, None
+    try:
+        return levelled(voice.render(reply), _SPEECH_PEAK), None
+    except VoiceError as error:
+        return None, str(error)

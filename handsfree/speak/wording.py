@@ -6,52 +6,26 @@ Pure. The caller decides what happened; here it is only said. Each method gives 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from handsfree.length import Length, Unit
-from handsfree.plan import PART, Caution, Position
+from handsfree.plan import Caution, Position
 from handsfree.speak.amount import Amount, amount_words, length_words
 from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasebook import Phrasebook
-from handsfree.speak.phrasing import Phrasing, label_words, listed, sentence_case
-from handsfree.speak.ranges import gathered, runs
+from handsfree.speak.phrasing import Phrasing, label_words, sentence_case
 from handsfree.speak.reply import Reply, Verbosity
 from handsfree.speak.verdict_words import VerdictWords
 from handsfree.speak.work_words import WorkWords
 
-# More can't be kept in mind, nor waited for; the display shows all places. Common practice, no source.
-_MOST_CHECKS = 3
-_MOST_WORDS = 10
 _CAUTIONS_A_PIECE = 2
 
 
-@dataclass(frozen=True, slots=True)
-class OpenPlaces:
-    """What is left of a check, in its work order.
-
-    whole: axis and label of all that was not read at all, to be named in one breath; each: how many
-    places each of them is. loose: what else was not read. short, again, over: read, and to be worked on,
-    measured again, or too large. count: how many places that is. everything: nothing was read yet.
-    filed: what is short is to be filed. elsewhere: other checks that aren't done.
-    """
-
-    count: int = 0
-    whole: tuple[tuple[str, str], ...] = ()
-    each: int = 0
-    loose: tuple[Position, ...] = ()
-    short: tuple[Position, ...] = ()
-    again: tuple[Position, ...] = ()
-    over: tuple[Position, ...] = ()
-    everything: bool = False
-    filed: bool = True
-    elsewhere: tuple[str, ...] = ()
-
-
 class Wording:
-    """Words for questions, procedure words, moves, what is left, and trouble.
+    """Words for questions, procedure words, moves, and trouble.
 
-    `verdict` has the answers to readings, `work` sentences that go beside them.
+    `verdict` has the answers to readings, `work` sentences that go beside them and what is left.
 
     Args:
         verbosity: how much to say.
@@ -350,103 +324,6 @@ class Wording:
         return self.phrasing.joined(
             [self.phrasing.sentence("talk.resumed", **where), *reminder], self.phrasing.tone("talk.resumed")
         )
-
-    # ---- what is left
-
-    def whats_left(self, left: OpenPlaces) -> Reply:
-        """Say what is left, in one sentence.
-
-        >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
-        >>> Wording().whats_left(OpenPlaces(9, whole=(("ring", "second"),), loose=(three_top,))).text
-        'Nine left: all second rings; three top.'
-        """
-        checks = self._checks(left)
-        if not left.count:
-            return (
-                self.phrasing.reply("talk.nothing_left_here", checks=checks)
-                if checks
-                else self.phrasing.reply("talk.nothing_left")
-            )
-        count, more = cardinal(left.count), self._more(checks)
-        if left.everything:
-            return self.phrasing.reply("talk.all_left", count=count, more=more)
-        return self._with_places("talk.whats_left", left, count=count, more=more)
-
-    def finish_open(self, left: OpenPlaces) -> Reply:
-        """Ask whether to close the session although something is open.
-
-        >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
-        >>> Wording().finish_open(OpenPlaces(1, loose=(four_top,))).text
-        'One still open: four top. Finish all the same? Yes or no.'
-        """
-        checks, expects = self._checks(left), ("yes", "no")
-        if not left.count:
-            return self.phrasing.reply("talk.finish_elsewhere", checks=checks, expects=expects)
-        count, more = cardinal(left.count), self._more(checks)
-        if left.everything:
-            return self.phrasing.reply("talk.finish_all", count=count, more=more, expects=expects)
-        return self._with_places("talk.finish_open", left, expects, count=count, more=more)
-
-    def _with_places(
-        self, name: str, left: OpenPlaces, expects: tuple[str, ...] = (), *, count: str, more: str
-    ) -> Reply:
-        """Fill a phrase with the places that are left: all are shown, and few spoken."""
-        named = self._named(left)
-        shown, aloud = (
-            self.phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
-            for places in ([text for text, _ in named], self._first(named))
-        )
-        return shown if aloud == shown else replace(shown, spoken=aloud.text)
-
-    def _first(self, named: Sequence[tuple[str, int]]) -> list[str]:
-        """The first few places, and the count of the rest."""
-        said: list[str] = []
-        words = 0
-        for number, (text, _) in enumerate(named):
-            words += len(text.split())
-            if said and words > _MOST_WORDS:
-                rest = sum(count for _, count in named[number:])
-                return [*said, self.phrasing.sentence("left.others", count=cardinal(rest))]
-            said.append(text)
-        return said
-
-    def _named(self, left: OpenPlaces) -> list[tuple[str, int]]:
-        """What is left in ranges, each with how many places it is."""
-        named = self._wholes(left) + [(self.place(one.position), one.count) for one in gathered(left.loose)]
-        for name, places in (
-            ("left.file" if left.filed else "left.short", left.short),
-            ("left.again", left.again),
-            ("left.over", left.over),
-        ):
-            named += [
-                (self.phrasing.sentence(name, places=self.place(one.position)), one.count)
-                for one in gathered(places)
-            ]
-        return named
-
-    def _wholes(self, left: OpenPlaces) -> list[tuple[str, int]]:
-        """Name what is wholly open, and how many places each is; the numbers of an axis in one breath."""
-        numbers = [label for _, label in left.whole if label[:1].isdecimal()]
-        if numbers:
-            axis = next(axis for axis, label in left.whole if label[:1].isdecimal())
-            name = "left.both" if left.each == 2 and len(numbers) > 1 else "left.number"
-            said = self.phrasing.sentence(name, axis=axis, label=label_words(runs(numbers)))
-            return [(said, left.each * len(numbers))]
-        return [
-            (
-                self.phrasing.sentence(
-                    "left.part" if axis == PART else "left.kind", axis=axis, label=label_words(label)
-                ),
-                left.each,
-            )
-            for axis, label in left.whole
-        ]
-
-    def _checks(self, left: OpenPlaces) -> str:
-        return listed(list(left.elsewhere), most=_MOST_CHECKS) if left.elsewhere else ""
-
-    def _more(self, checks: str) -> str:
-        return self.phrasing.sentence("left.more", checks=checks) if checks else ""
 
     # ---- trouble
 

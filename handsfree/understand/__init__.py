@@ -14,11 +14,11 @@ from handsfree.understand.command import (
     Turns,
     Vague,
     Word,
+    command_from,
+    command_json,
 )
-from handsfree.understand.command_json import command_from, command_json
 from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide
 from handsfree.understand.grammar import said_place
-from handsfree.understand.keyed import as_said
 from handsfree.understand.keys import (
     BACK,
     ENTER,
@@ -26,6 +26,7 @@ from handsfree.understand.keys import (
     WIPE,
     WORD_KEYS,
     Pad,
+    as_said,
     entries,
     key_names,
     pressed,

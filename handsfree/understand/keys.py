@@ -4,13 +4,15 @@ Made for one gloved thumb: every entry ends with Enter, Num Lock wipes what was 
 is ever done by holding a key. A keyboard's Backspace, which no number pad has, takes back one key. Key
 names are those of the HID Usage Tables (usage page 7), without the word Keypad: Num Lock / * - + Enter 1
 ... 9 0 . Source of the names: HID Usage Tables 1.12, keyboard page, usages 0x53 to 0x63.
+
+What a keyed number means: by the same rules as the same number said aloud.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cache
 
@@ -32,6 +34,8 @@ from handsfree.understand.command import (
     Vague,
     Word,
 )
+from handsfree.understand.meaning import Meaning, Window
+from handsfree.understand.numbers import Amount, SpokenNumber, lengths, plausible
 
 ENTER = "Enter"
 WIPE = "Num Lock"
@@ -302,3 +306,22 @@ def read_keys(text: str, where: str) -> list[str]:
                 )
             found.append(name)
     return found
+
+
+def as_said(reading: Reading, window: Window | None) -> Meaning:
+    """Take a keyed reading as the same number would be taken if it were said.
+
+    ".018" is eighteen thou where thou are read, and "35" may be 0.35 mm where hundredths are: the window
+    of its place chooses, and what the window doesn't hold stays as it was keyed.
+
+    >>> from handsfree.length import length
+    >>> meant = as_said(Reading(length("0.018")), (length("4.5"), length("45")))
+    >>> str(meant.commands[0].value), meant.sure
+    ('18 thou', True)
+    """
+    value, unit = reading.value.value, reading.value.unit
+    spoken = SpokenNumber((Amount(value),), pointed=0 < value < 1, whole=value == int(value))
+    fitting = plausible(lengths(spoken, None, unit), window)
+    if len(fitting) != 1:
+        return Meaning((reading,))
+    return Meaning((replace(reading, value=fitting[0].length),), fitting[0].sure)

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.adapt import Confusion, confusions
-from handsfree.adapt.confusions import aligned
+from handsfree.adapt.spellings import aligned
 
 pytestmark = pytest.mark.quick
 

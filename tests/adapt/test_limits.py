@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.adapt.limits import STRICTEST_FIT, STRICTEST_MARGIN, Weighed, cost, limits_for
+from handsfree.adapt.learning import STRICTEST_FIT, STRICTEST_MARGIN, Weighed, cost, limits_for
 from handsfree.recordings import wilson
 from handsfree.understand import Thresholds
 

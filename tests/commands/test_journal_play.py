@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from handsfree.commands.journal_play import play
+from handsfree.commands.journal import play
 from handsfree.devices import NullPlayer
 from handsfree.errors import JournalError
 from handsfree.journal import Draft, Heard, Journal, Kind, Sounds

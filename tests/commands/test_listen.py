@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from handsfree.commands.listen import PHRASE, recognised, say_what_was_understood
-from handsfree.devices.resample import Resampler
+from handsfree.devices.microphone import Resampler
+from handsfree.live.listen_check import PHRASE, recognised, say_what_was_understood
 from handsfree.speak import EngineVoice, Reply
 
 

@@ -21,11 +21,12 @@ import numpy as np
 import pytest
 
 from handsfree.adapt import phrases_to_read
-from handsfree.commands.rehearse import Take, Takes, Trouble, _read_aloud, trouble_with
+from handsfree.commands.rehearse import _read_aloud
 from handsfree.ears import Ear
 from handsfree.errors import SoundError
 from handsfree.hear import read_sound
 from handsfree.hear.sound import write_wav
+from handsfree.live import Take, Takes, Trouble, trouble_with
 from handsfree.planfile import load_plan
 from handsfree.recordings import judge_row, read_manifest
 from handsfree.understand import listen_for

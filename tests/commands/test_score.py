@@ -13,8 +13,8 @@ from handsfree.errors import PlanError, ScoreError
 from handsfree.length import Unit, length
 from handsfree.planfile import load_plan, parse_plan
 from handsfree.recordings import Condition, ManifestRow, read_manifest, wilson
+from handsfree.recordings.manifest import plan_text_of
 from handsfree.recordings.noise import KINDS
-from handsfree.recordings.plan_of_rows import plan_text_of
 from tests.support.program import PLAN, ROOT, handsfree, handsfree_here, objects, refusal
 
 FIXTURES = ROOT / "audio_fixtures"

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handsfree.devices.resample import Resampler
+from handsfree.devices.microphone import Resampler
 
 pytestmark = pytest.mark.quick
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.journal.identity import Identities
+from handsfree.journal.event import Identities
 
 pytestmark = pytest.mark.quick
 

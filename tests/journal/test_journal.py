@@ -10,7 +10,7 @@ import pytest
 import handsfree
 from handsfree.errors import JournalError
 from handsfree.journal import Draft, Heard, Journal, Kind, head
-from handsfree.journal.chain import START
+from handsfree.journal.columns import START
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Position
 

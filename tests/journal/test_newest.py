@@ -17,8 +17,8 @@ CUT = "The end was cut off: events 4 to 6 are missing, though logged."
 @pytest.fixture
 def left(tmp_path, reading, monkeypatch):
     """A journal as a killed program leaves it: three events in the database, three only in the log."""
-    monkeypatch.setattr("handsfree.journal.checkpoints.QUIET_S", 60)
-    monkeypatch.setattr("handsfree.journal.checkpoints.AT_LATEST_S", 60)
+    monkeypatch.setattr("handsfree.journal.store.QUIET_S", 60)
+    monkeypatch.setattr("handsfree.journal.store.AT_LATEST_S", 60)
     with Journal.open(tmp_path / "live") as journal:
         for value in ("1", "2", "3"):
             journal.append(reading(value))
@@ -75,8 +75,8 @@ def test_one_flipped_bit_in_the_log_is_found_and_the_log_is_kept_as_it_was(left)
 
 
 def test_a_journal_that_lost_all_its_events_is_found(tmp_path, reading, monkeypatch):
-    monkeypatch.setattr("handsfree.journal.checkpoints.QUIET_S", 60)
-    monkeypatch.setattr("handsfree.journal.checkpoints.AT_LATEST_S", 60)
+    monkeypatch.setattr("handsfree.journal.store.QUIET_S", 60)
+    monkeypatch.setattr("handsfree.journal.store.AT_LATEST_S", 60)
     journal = Journal.open(tmp_path / "live")
     journal.append(reading("1"))
     for end in ("", ".newest"):
@@ -160,7 +160,7 @@ def test_a_note_that_cannot_be_written_loses_nothing(tmp_path, reading):
 
 
 def test_what_was_logged_gets_into_the_database_at_a_quiet_moment(tmp_path, reading, monkeypatch):
-    monkeypatch.setattr("handsfree.journal.checkpoints.QUIET_S", 0.02)
+    monkeypatch.setattr("handsfree.journal.store.QUIET_S", 0.02)
     journal = Journal.open(tmp_path / "j")
     journal.append(reading("18"))
     assert _soon(lambda: _in_database_alone(tmp_path) == 1)
@@ -172,8 +172,8 @@ def test_what_was_logged_gets_into_the_database_at_a_quiet_moment(tmp_path, read
 def test_what_was_logged_gets_into_the_database_where_there_is_no_quiet_moment(
     tmp_path, reading, monkeypatch
 ):
-    monkeypatch.setattr("handsfree.journal.checkpoints.QUIET_S", 60)
-    monkeypatch.setattr("handsfree.journal.checkpoints.AT_LATEST_S", 0.05)
+    monkeypatch.setattr("handsfree.journal.store.QUIET_S", 60)
+    monkeypatch.setattr("handsfree.journal.store.AT_LATEST_S", 0.05)
     journal = Journal.open(tmp_path / "j")
     journal.append(reading("18"))
     assert _soon(lambda: _in_database_alone(tmp_path) == 1)

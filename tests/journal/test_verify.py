@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from handsfree.journal import COLUMNS, Draft, Heard, Journal, Kind, Sounds, verify
-from handsfree.journal.chain import START, link
+from handsfree.journal.columns import START, link
 
 pytestmark = pytest.mark.quick
 

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from handsfree.judge.closure import butting_rise, closure_mm, hot_gap
+from handsfree.judge.fitting import butting_rise, closure_mm, hot_gap
 from handsfree.length import length
 from handsfree.plan import Hot, Material
 

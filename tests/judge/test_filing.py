@@ -41,7 +41,6 @@ def test_rate_is_least_squares_through_zero_and_exact():
     rate = learn(TAUGHT)
     assert rate.per_turn_mm == Fraction("45.8") / 300 * THOU
     assert rate.scatter_mm / float(THOU) == pytest.approx(0.09638, abs=5e-6)
-    assert rate.per_turn_standard_mm / float(THOU) == pytest.approx(0.005564, abs=5e-7)
     assert (rate.passes, rate.longest) == (4, 10)
 
 
@@ -69,7 +68,6 @@ def test_only_recent_passes_teach():
 def test_one_pass_has_a_rate_and_no_scatter():
     rate = learn(passes((5, "1")))
     assert rate.scatter_mm is None
-    assert rate.per_turn_standard_mm is None
     with pytest.raises(ValueError, match="no scatter"):
         removal_bound_mm(rate, 1, 0.05)
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.judge import Bounds, State
-from handsfree.judge.reading import judge_between, judge_bound, judge_bounds, judge_reading
+from handsfree.judge.reading import judge_bounds, judge_reading
 from handsfree.judge.verdict import Advice
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Acceptance, Certainty, Rule, Target
@@ -92,16 +92,11 @@ def test_amount_can_be_asked_for_in_the_unit_of_the_bench():
     ],
 )
 def test_one_leaf_decides_only_what_it_can(bound, leaf, state, advice, remaining, excess):
-    verdict = judge_bound(GAP, bound, length(leaf))
+    verdict = judge_bounds(GAP, getattr(Bounds, bound)(length(leaf)))
     assert (verdict.state, verdict.advice) == (state, advice)
     assert verdict.remaining == (None if remaining is None else length(remaining))
     assert verdict.excess == (None if excess is None else length(excess))
     assert verdict.at_least is (state is not State.OPEN)
-
-
-def test_bound_that_is_neither_is_a_mistake_of_the_program():
-    with pytest.raises(ValueError, match='"under" or "over"'):
-        judge_bound(GAP, "beside", length("18"))
 
 
 @pytest.mark.parametrize(
@@ -119,14 +114,14 @@ def test_bound_that_is_neither_is_a_mistake_of_the_program():
     ],
 )
 def test_two_leaves_hold_the_gap_between_them(goes, stops, state):
-    verdict = judge_between(GAP, length(goes), length(stops))
+    verdict = judge_bounds(GAP, Bounds(length(goes), length(stops), below_high=True))
     assert verdict.state is state
     assert (verdict.advice is Advice.MEASURE_AGAIN) is (state is State.UNCERTAIN)
 
 
 def test_leaves_tried_one_after_the_other_are_remembered():
-    first = judge_bound(GAP, "over", length("18"))
-    second = judge_bound(GAP, "under", length("19"), known=first.bounds)
+    first = judge_bounds(GAP, Bounds.over(length("18")))
+    second = judge_bounds(GAP, Bounds.under(length("19")).meet(first.bounds))
     assert (first.state, second.state) == (State.OPEN, State.GOOD)
     assert second.bounds == Bounds(length("18"), length("19"), below_high=True)
 
@@ -198,7 +193,8 @@ def test_guarded_without_an_uncertainty_is_simple():
     ],
 )
 def test_guarded_leaves_must_clear_the_limits(goes, stops, state):
-    assert judge_between(WIDE, length(goes), length(stops), certainty=guarded(0.5)).state is state
+    bounds = Bounds(length(goes), length(stops), below_high=True)
+    assert judge_bounds(WIDE, bounds, certainty=guarded(0.5)).state is state
 
 
 figures = st.decimals(min_value=0, max_value=60, places=3)

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from handsfree.judge.repeats import disagreement, shrunk
+from handsfree.judge.reading import disagreement, shrunk
 from handsfree.length import length
 
 pytestmark = pytest.mark.quick

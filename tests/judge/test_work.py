@@ -67,7 +67,7 @@ def test_left_sorts_positions_by_what_they_need():
     assert left.unsettled == (at(3, "top"), at(4, "top"))
     assert left.over == (at(1, "second"),)
     assert left.unread == (at(2, "second"), at(3, "second"), at(4, "second"))
-    assert (left.good, left.total, left.is_done, left.may_close) == (1, 8, False, False)
+    assert (left.good, left.total, left.is_done) == (1, 8, False)
 
 
 def test_wholly_unread_ring_is_named_in_one_breath():
@@ -85,12 +85,12 @@ def test_wholly_unread_cylinders_are_named_where_that_says_more():
 
 def test_everything_good_is_done_and_may_close():
     left = whats_left(CHECK, dict.fromkeys(PLACES, State.GOOD))
-    assert (left.is_done, left.may_close, left.whole, left.unread) == (True, True, (), ())
+    assert (left.is_done, left.whole, left.unread) == (True, (), ())
 
 
 def test_short_ring_keeps_nothing_from_closing():
     left = whats_left(CHECK, {**dict.fromkeys(PLACES, State.GOOD), at(1, "top"): State.SHORT})
-    assert (left.is_done, left.may_close) == (False, True)
+    assert (left.is_done, left.unread) == (False, ())
 
 
 @settings(deadline=None)

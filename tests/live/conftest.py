@@ -9,7 +9,7 @@ import pytest
 
 from handsfree.bench import Bench
 from handsfree.devices import Frame, KeyPressed, MicrophoneFound, Played
-from handsfree.devices.resample import Resampler
+from handsfree.devices.microphone import Resampler
 from handsfree.ears import Ear
 from handsfree.hear import Hearing, never
 from handsfree.journal import Journal

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from handsfree.live.echo import Echo
+from handsfree.live.mouth import Echo
 
 pytestmark = pytest.mark.quick
 

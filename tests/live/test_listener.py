@@ -5,7 +5,7 @@ from concurrent.futures import Future
 import numpy as np
 import pytest
 
-from handsfree.devices.resample import Resampler
+from handsfree.devices.microphone import Resampler
 from handsfree.hear import Hearing, Timing
 from handsfree.live.events import Decoded
 from handsfree.live.listener import Listener

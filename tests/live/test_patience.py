@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.hear import Timing
-from handsfree.live.patience import Patience
+from handsfree.live.listener import Patience
 from handsfree.planfile import load_plan
 from handsfree.understand import Decision, Outcome, listen_for, meanings
 

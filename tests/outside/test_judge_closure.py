@@ -6,7 +6,7 @@ from decimal import Decimal
 import pymat
 import pytest
 
-from handsfree.judge.closure import closure_mm, hot_gap
+from handsfree.judge.fitting import closure_mm, hot_gap
 from handsfree.length import length
 from handsfree.plan import Hot, Material, materials
 

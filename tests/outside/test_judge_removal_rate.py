@@ -43,7 +43,8 @@ def test_rate_and_scatter_agree_with_numpy_and_scipy(turns, removed):
     by_scipy, covariance = curve_fit(lambda n, k: k * n, turns, removed, p0=[0.1])
     assert float(rate.per_turn_mm) == pytest.approx(by_numpy, rel=1e-9)
     assert float(rate.per_turn_mm) == pytest.approx(by_scipy[0], rel=1e-6)
-    assert rate.per_turn_standard_mm == pytest.approx(covariance[0][0] ** 0.5, rel=1e-5)
+    standard_mm = rate.scatter_mm / float(rate.square_sum) ** 0.5  # of the removal of one turn
+    assert standard_mm == pytest.approx(covariance[0][0] ** 0.5, rel=1e-5)
 
 
 def test_worked_example_against_a_line_through_cumulated_gaps():

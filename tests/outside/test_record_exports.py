@@ -22,7 +22,7 @@ import rfc8785
 
 from handsfree.export import to_csv, to_json, to_pdf, to_xlsx
 from handsfree.journal import Journal, columns
-from handsfree.journal.chain import START, canonical
+from handsfree.journal.columns import START, canonical
 from handsfree.session import fold
 from tests.support import journals
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from handsfree.devices.resample import Resampler
+from handsfree.devices.microphone import Resampler
 from handsfree.speak import EngineVoice, Reply
 
 soxr = pytest.importorskip("soxr")

@@ -6,7 +6,7 @@ import pytest
 
 from handsfree.judge import Weight, findings
 from handsfree.plan import cautions_for
-from handsfree.plan.cautions import cautions
+from handsfree.plan.plan import cautions
 from handsfree.planfile import load_plan, parse_plan
 from handsfree.show import check_plan, show_plan
 from handsfree.show.plan_page import plan_rows

@@ -12,7 +12,6 @@ from handsfree.recordings.noise import (
     KINDS,
     NEEDS_TALK,
     SOURCES,
-    band_limit,
     clip,
     noise,
     reverberate,
@@ -179,11 +178,3 @@ def test_clipping_cuts_the_peaks_only() -> None:
     assert np.abs(cut).max() == pytest.approx(np.abs(speech).max() * 10 ** (-6 / 20))
     quiet = np.abs(speech) < np.abs(cut).max() * 0.99
     assert np.array_equal(cut[quiet], speech[quiet])
-
-
-def test_band_limit_keeps_the_band_and_drops_the_rest() -> None:
-    hiss = default_rng(14).standard_normal(N)
-    narrow = band_limit(hiss, 300, 3400)
-    assert power_db(narrow, 600, 2500) == pytest.approx(power_db(hiss, 600, 2500), abs=0.3)
-    assert power_db(narrow, 6000, 8000) < power_db(hiss, 6000, 8000) - 35
-    assert power_db(narrow, 20, 100) < power_db(hiss, 20, 100) - 25

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.plan import Position
-from handsfree.speak.ranges import gathered, runs
+from handsfree.speak.phrasing import gathered, runs
 
 pytestmark = pytest.mark.quick
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from handsfree.speak import Tone, tone
-from handsfree.speak.tones import EARCONS, SAMPLERATE_HZ
+from handsfree.speak.sound import EARCONS, SAMPLERATE_HZ
 
 pytestmark = pytest.mark.quick
 

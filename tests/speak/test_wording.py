@@ -496,33 +496,33 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         (NORMAL.dressed(), "Wheel dressed, noted."),
         (NORMAL.ticked("eye protection"), "Eye protection, done."),
         (NORMAL.unticked("eye protection"), "Eye protection, not done."),
-        (NORMAL.whats_left(OpenPlaces(1, loose=(THREE_TOP,))), "One left: three top."),
-        (NORMAL.whats_left(OpenPlaces()), "Nothing left."),
+        (NORMAL.work.whats_left(OpenPlaces(1, loose=(THREE_TOP,))), "One left: three top."),
+        (NORMAL.work.whats_left(OpenPlaces()), "Nothing left."),
         (
-            NORMAL.whats_left(OpenPlaces(elsewhere=("deck", "lash"))),
+            NORMAL.work.whats_left(OpenPlaces(elsewhere=("deck", "lash"))),
             "Nothing left here. Still open: deck and lash.",
         ),
-        (NORMAL.whats_left(OpenPlaces(16, everything=True)), "All sixteen left."),
+        (NORMAL.work.whats_left(OpenPlaces(16, everything=True)), "All sixteen left."),
         (
-            NORMAL.whats_left(OpenPlaces(16, everything=True, elsewhere=("deck",))),
+            NORMAL.work.whats_left(OpenPlaces(16, everything=True, elsewhere=("deck",))),
             "All sixteen left, and more in deck.",
         ),
         (
-            NORMAL.whats_left(
+            NORMAL.work.whats_left(
                 OpenPlaces(4, whole=(("cylinder", "3"), ("cylinder", "4")), loose=(THREE_TOP,))
             ),
             "Four left: all of cylinder three and four; three top.",
         ),
         (
-            NORMAL.whats_left(OpenPlaces(4, whole=(("part", "journal"),), filed=False)),
+            NORMAL.work.whats_left(OpenPlaces(4, whole=(("part", "journal"),), filed=False)),
             "Four left: journal everywhere.",
         ),
         (
-            NORMAL.finish_open(OpenPlaces(elsewhere=("deck",))),
+            NORMAL.work.finish_open(OpenPlaces(elsewhere=("deck",))),
             "Still open: deck. Finish all the same? Yes or no.",
         ),
         (
-            NORMAL.finish_open(OpenPlaces(16, everything=True, elsewhere=("deck",))),
+            NORMAL.work.finish_open(OpenPlaces(16, everything=True, elsewhere=("deck",))),
             "All sixteen still open, and more in deck. Finish all the same? Yes or no.",
         ),
         (NORMAL.finished(16), "Finished. Sixteen logged."),
@@ -573,7 +573,7 @@ def test_what_is_left_is_shown_whole_and_spoken_as_far_as_it_can_be_followed():
         over=(FOUR_TOP,),
         again=(FIVE_SECOND,),
     )
-    reply = NORMAL.whats_left(left)
+    reply = NORMAL.work.whats_left(left)
     assert reply.text == (
         "Eleven left: all second rings; three top to file; five second to measure again; four top over."
     )
@@ -584,9 +584,9 @@ def test_many_open_places_are_named_in_ranges():
     places = [Position.of({"cylinder": str(n), "ring": "top"}) for n in range(1, 8)]
     whole = tuple(("cylinder", str(number)) for number in range(3, 9))
     seconds = tuple(Position.of({"cylinder": str(n), "ring": "second"}) for n in (1, 2))
-    text = NORMAL.whats_left(OpenPlaces(14, whole=whole, each=2, loose=seconds)).text
+    text = NORMAL.work.whats_left(OpenPlaces(14, whole=whole, each=2, loose=seconds)).text
     assert text == "Fourteen left: three to eight, both; one and two second."
-    text = NORMAL.finish_open(OpenPlaces(7, loose=tuple(places))).text
+    text = NORMAL.work.finish_open(OpenPlaces(7, loose=tuple(places))).text
     assert text == ("Seven still open: one to seven top. Finish all the same? Yes or no.")
 
 
@@ -677,7 +677,7 @@ def test_no_answer_holds_a_digit_or_an_unfilled_field():
         FULL.verdict.over(
             Logged(THREE_TOP, Bound(Side.AT_LEAST, length("23"))), Bound(Side.AT_LEAST, length("1"))
         ),
-        TERSE.whats_left(OpenPlaces(3, loose=(THREE_TOP, FOUR_TOP, FIVE_SECOND))),
+        TERSE.work.whats_left(OpenPlaces(3, loose=(THREE_TOP, FOUR_TOP, FIVE_SECOND))),
     ]
     for reply in replies:
         assert not re.search(r"[0-9{}]", reply.text), reply.text

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from handsfree.journal import Draft, Event, Heard, Journal, Kind
-from handsfree.journal.identity import Identities
+from handsfree.journal.event import Identities
 from handsfree.judge.reading import judge_reading
 from handsfree.length import length
 from handsfree.plan import Plan, Position
