@@ -12,7 +12,7 @@ from tests.measure.conversation import shares
 
 pytestmark = pytest.mark.quick
 
-FIGURES = Path(__file__).parents[1] / "bench" / "conversation.json"
+FIGURES = Path(__file__).parents[1] / "measure" / "conversation.json"
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.journal import Journal, Kind
+from handsfree.length import length
 from handsfree.planfile import load_plan
 from tests.dialogue.talk import Clock, Talk
 from tests.support.program import ROOT
@@ -59,10 +60,10 @@ def test_heard_as_it_was_said_the_story_gives_the_values_and_verdicts_that_were_
     for event, (line, row) in zip(logged, wanted, strict=True):
         draft = event.draft
         assert (draft.check, draft.position.key) == (row["check"], row["place"]), line.text
-        assert str(draft.value) == f"{row['value']} {row['unit']}", line.text
+        assert draft.value == length(row["value"], row["unit"]), line.text
         assert (draft.verdict or "", draft.bound or "") == (row["verdict"], row["bound"]), line.text
         if row["left"]:
-            assert str(draft.remaining) == f"{row['left']} mm", line.text
+            assert draft.remaining == length(row["left"], "mm"), line.text
 
 
 @pytest.mark.quick

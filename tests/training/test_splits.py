@@ -15,13 +15,13 @@ from handsfree.training import bank, people, splits
 from tests.measure import speakers
 
 ROOT = Path(__file__).parents[2]
-TRAINING = ROOT / "handsfree" / "hear" / "adapt"
+TRAINING = ROOT / "handsfree" / "training"
 FIXTURES = ROOT / "audio_fixtures"
 pytestmark = pytest.mark.quick
 
 REMEDY = "name their folder with --speech or HANDSFREE_SPEECH"
 # Files that may name the split judge: the list's reader, and the bench that publishes.
-MAY_JUDGE = {TRAINING / "splits.py", ROOT / "tests" / "bench" / "speakers.py", Path(__file__)}
+MAY_JUDGE = {TRAINING / "splits.py", ROOT / "tests" / "measure" / "speakers.py", Path(__file__)}
 
 
 def write_manifest(folder: Path, rows: list[tuple[str, str, str]]) -> Path:
