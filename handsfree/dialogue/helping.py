@@ -49,11 +49,11 @@ def where(say: Wording, session: Session, *, told: bool) -> Answer:
     current = session.current(check.name, position) if told else None
     last = entry_amount(current) if current is not None else None
     if check.rule is Rule.TICK or check.parts:
-        return Answer((), words.moved(position, None, last))
+        return Answer((), words.here(position, None, last))
     target = target_at(session, check, position)
     if check.rule is not Rule.FILE_TO_GAP:
-        return Answer((), words.moved(position, None, last, limits=(target.lower, target.upper)))
-    return Answer((), words.moved(position, target.aim, last))
+        return Answer((), words.here(position, None, last, limits=(target.lower, target.upper)))
+    return Answer((), words.here(position, target.aim, last))
 
 
 def how_much(say: Wording, session: Session) -> Answer:

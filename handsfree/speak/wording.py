@@ -22,6 +22,11 @@ from handsfree.speak.work_words import WorkWords
 _CAUTIONS_A_PIECE = 2
 
 
+# Phrases that name a place: with a target, with limits, with neither.
+_MOVED = ("talk.moved", "talk.moved_limits", "talk.moved_no_target")
+_HERE = ("talk.here", "talk.here_limits", "talk.here_no_target")
+
+
 class Wording:
     """Words for questions, procedure words, moves, and trouble.
 
@@ -213,6 +218,34 @@ class Wording:
         >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
         'Now four top.'
         """
+        return self._placed(_MOVED, position, target, last, limits, advice)
+
+    def here(
+        self,
+        position: Position,
+        target: Length | None = None,
+        last: Amount | None = None,
+        *,
+        limits: tuple[Length, Length] | None = None,
+    ) -> Reply:
+        """Answer where the work stands and what is wanted there.
+
+        >>> from handsfree.length import length
+        >>> Wording().here(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
+        'Four top, to twenty.'
+        """
+        return self._placed(_HERE, position, target, last, limits)
+
+    def _placed(
+        self,
+        names: tuple[str, str, str],
+        position: Position,
+        target: Length | None,
+        last: Amount | None,
+        limits: tuple[Length, Length] | None,
+        advice: str | None = None,
+    ) -> Reply:
+        to_target, within, nowhere = names
         last_one = (
             None if last is None else self.phrasing.sentence("talk.last_was", value=self.phrasing.value(last))
         )
@@ -220,11 +253,11 @@ class Wording:
         place = self.place(position)
         if target is not None:
             said = self.phrasing.computed(target, _beside(last))
-            return self.phrasing.reply("talk.moved", *after, place=place, target=said)
+            return self.phrasing.reply(to_target, *after, place=place, target=said)
         if limits is not None:
             low, high = (self.phrasing.computed(limit, (*limits, *_beside(last))) for limit in limits)
-            return self.phrasing.reply("talk.moved_limits", *after, place=place, low=low, high=high)
-        return self.phrasing.reply("talk.moved_no_target", *after, place=place)
+            return self.phrasing.reply(within, *after, place=place, low=low, high=high)
+        return self.phrasing.reply(nowhere, *after, place=place)
 
     def no_such_place(self, place: str | Position) -> Reply:
         """Say that the plan holds no such position."""

@@ -81,9 +81,7 @@ def test_a_short_or_over_place_is_still_open(talk):
 
 def test_a_check_is_gone_to_and_its_place_kept_for_coming_back(talk):
     talk.say("cylinder two top")
-    assert talk.say("check washed").reply.text == (
-        "Washed. Count leaves and tools out of the engine. Cylinder one."
-    )
+    assert talk.say("check washed").reply.text == ("Washed. Count tools out. Cylinder one.")
     talk.say("next")
     assert talk.say("check ring gaps").reply.text == "Ring gaps. Two top."
     assert talk.say("check washed").reply.text == "Washed. Cylinder two."
@@ -169,7 +167,7 @@ def test_a_complete_sheet_is_closed_without_a_list_of_what_is_open(talk):
     )
     talk.say("negative")
     assert talk.say("check side clearance").reply.text == (
-        "Side clearance. In millimetres. Keep hands clear while anyone turns the crank. Cylinder one."
+        "Side clearance. In millimetres. Hands clear of the crank. Cylinder one."
     )
     for words in ("point zero five", "point zero five", "check washed", "done", "done"):
         talk.say(words)

@@ -227,7 +227,7 @@ def test_words_that_are_right_and_only_unsure_are_put_as_a_yes_or_no(talk, at):
     exchange = talk.say("cylinder two top", margin=0.5)
     assert exchange.reply.text == "Two top? Yes or no."
     assert talk.session.position == at(1, "top")
-    assert talk.say("yes").reply.text == "Two top, to eighteen."
+    assert talk.say("yes").reply.text == "Now two top."
     assert talk.session.position == at(2, "top")
     assert talk.say("affirm").reply.text == "Nothing was asked."
 
