@@ -40,7 +40,7 @@ BORE_AXIS = "cylinder"
 def in_doubt(
     session: Session, check: Check, position: Position, said: Said, corrects: Entry | None
 ) -> Amount | None:
-    """Give the amount that a new reading doesn't go with, or None where they agree.
+    """Return the amount that a new reading doesn't go with, or None where they agree.
 
     session: before the reading. corrects: the entry whose place it takes.
     """
@@ -73,7 +73,7 @@ def _shrunk(check: Check, position: Position, said: Said, before: Entry) -> Amou
 def pass_advice(
     after: Session, check: Check, position: Position, reading: Length, target: Target
 ) -> PassAdvice | None:
-    """Give the advice on the next pass, where turns are counted in this check at all.
+    """Return the advice on the next pass, where turns are counted in this check at all.
 
     after: the session with the reading in it.
     """
@@ -119,7 +119,7 @@ def _has_own_bore(
 
 
 def heat(say: Wording, session: Session, check: Check, place: Position, gap: Length | None) -> str | None:
-    """Give the caution that a gap leaves less than the plan's margin when hot, or None.
+    """Return the caution that a gap leaves less than the plan's margin when hot, or None.
 
     It is given in full once in a check, and shortly after that.
     """

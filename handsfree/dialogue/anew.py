@@ -15,7 +15,7 @@ NOTE = "judged anew under the changed plan"
 
 
 def to_judge(session: Session) -> list[Entry]:
-    """Give what counts at each place that the plan still has, in the order in which it was measured."""
+    """Return what counts at each place that the plan still has, in the order in which it was measured."""
     found = [
         entry
         for check in session.plan.checks

@@ -125,7 +125,7 @@ def respond(
 
 
 def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ...]:
-    """Give the commands of one breath with their places in full, by the position in hand before it.
+    """Return the commands of one breath with their places in full, by the position in hand before it.
 
     Carrying out one may move the work on, and "shim two sixty, lash point one two" is about one valve.
     """

@@ -58,7 +58,7 @@ def shared_out(session: Session, check: Check) -> SharedOut | None:
 
 
 def offer(say: Wording, session: Session, check: Check) -> str | None:
-    """Give the sentence that says which ring goes to which bore, or None where none is due."""
+    """Return the sentence that says which ring goes to which bore, or None where none is due."""
     found = shared_out(session, check)
     if found is None or found.fitting is None or found.filed:
         return None
@@ -66,7 +66,7 @@ def offer(say: Wording, session: Session, check: Check) -> str | None:
 
 
 def offer_for(say: Wording, session: Session, to: Check) -> tuple[str, ...]:
-    """Give the offers for a check of gaps, from every check whose rings are shared out to it."""
+    """Return the offers for a check of gaps, from every check whose rings are shared out to it."""
     sharing = [
         check for check in session.plan.checks if check.share is not None and check.share.to == to.name
     ]

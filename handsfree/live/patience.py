@@ -27,7 +27,7 @@ class Patience:
     timing: Timing
 
     def after(self, words: tuple[str, ...], decision: Decision, automaton: Automaton) -> float:
-        """Give the silence, in ms, that ends the utterance.
+        """Return the silence, in ms, that ends the utterance.
 
         Shortest for a command that nothing can follow that would change its number; short for any other
         whole one; long for one that lacks something, as a place without its reading; in between where

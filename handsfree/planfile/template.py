@@ -66,7 +66,7 @@ class Question:
         return not self.where_empty or any(not answers.get(key, "").strip() for key in self.where_empty)
 
     def default(self, unit: str = "") -> str | None:
-        """Give the answer that an empty one stands for, or None if there is none."""
+        """Return the answer that an empty one stands for, or None if there is none."""
         known = self.defaults or {}
         return known.get(unit, known.get(""))
 
@@ -82,7 +82,7 @@ class Template:
 
 
 def templates() -> dict[str, Template]:
-    """Give the templates that come with the program, by name, the head left out."""
+    """Return the templates that come with the program, by name, the head left out."""
     found = {}
     for entry in sorted((files("handsfree.planfile") / "templates").iterdir(), key=lambda entry: entry.name):
         if entry.name.endswith(".toml"):
@@ -93,7 +93,7 @@ def templates() -> dict[str, Template]:
 
 
 def head() -> Template:
-    """Give the template of what every plan begins with."""
+    """Return the template of what every plan begins with."""
     entry = files("handsfree.planfile") / "templates" / f"{HEAD}.toml"
     return parse_template(entry.read_text("utf-8"), entry.name)
 
@@ -172,7 +172,7 @@ def _text(source: Source, path: tuple[str | int, ...], value: Any) -> str:
 
 
 def chosen(names: Iterable[str]) -> tuple[Template, ...]:
-    """Give the templates of these names, the head first.
+    """Return the templates of these names, the head first.
 
     Raises:
         PlanError: there is no template of a name, or one is named twice.
@@ -292,7 +292,7 @@ def unit_of(asked: Iterable[Question], answers: Mapping[str, str]) -> str:
 
 
 def filled(picked: Iterable[Template], answers: Mapping[str, str]) -> str:
-    """Give the text of the plan that the answers make; lines that name an empty answer are left out.
+    """Return the text of the plan that the answers make; lines that name an empty answer are left out.
 
     Raises:
         PlanError: an answer is missing, won't do, or belongs to no question.

@@ -63,7 +63,7 @@ _USES = {
 
 
 def phrase_card(plan: Plan) -> str:
-    """Give the card of a plan as text, 78 columns wide."""
+    """Return the card of a plan as text, 78 columns wide."""
     parts = [_title(plan)]
     parts += [_check_card(plan, check) for check in plan.checks]
     parts.append(_checks_card(plan))

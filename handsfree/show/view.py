@@ -208,7 +208,7 @@ def reading_text(entry: Entry) -> str:
 
 
 def mark_of(entry: Entry | None) -> Mark:
-    """Give the sign of a position's current entry."""
+    """Return the sign of a position's current entry."""
     if entry is None:
         return Mark.OPEN
     if entry.done is not None:
@@ -217,7 +217,7 @@ def mark_of(entry: Entry | None) -> Mark:
 
 
 def mark_at(session: Session, check: Check, entry: Entry | None) -> Mark:
-    """Give the sign of a position as it stands now: parts together, gaps by their bores as measured."""
+    """Return the sign of a position as it stands now: parts together, gaps by their bores as measured."""
     if entry is None or not (check.parts or check.bores_from):
         return mark_of(entry)
     state = state_at(session, check, entry.position)
@@ -283,7 +283,7 @@ def _wanted(check: Check, place: Position, target: Target | None) -> str:
 
 
 def _result(session: Session, check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
-    """Give the sign, the largest figure and what it is."""
+    """Return the sign, the largest figure and what it is."""
     target = _target(session, check, place)
     mark = mark_at(session, check, entry)
     if check.parts and mark in (Mark.OPEN, Mark.NOTED):
@@ -331,7 +331,7 @@ def _is_done(session: Session, check: Check, entry: Entry) -> bool:
 
 
 def time_left(finished: Sequence[datetime], still_open: int) -> tuple[timedelta, timedelta] | None:
-    """Give the time that the open positions will take, from the quick and the slow of those done.
+    """Return the time that the open positions will take, from the quick and the slow of those done.
 
     Args:
         finished: when each position was finished, in order.

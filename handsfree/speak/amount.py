@@ -68,7 +68,7 @@ _PLACES = {Unit.THOU: 2, Unit.INCH: 5, Unit.MM: 3, Unit.MICRON: 1}
 
 
 def units_of(amount: Amount) -> frozenset[Unit]:
-    """Give the units that an amount is stated in."""
+    """Return the units that an amount is stated in."""
     match amount:
         case Length(unit=unit):
             return frozenset({unit})

@@ -56,7 +56,7 @@ class CachedVoice:
         return self._voice.signature
 
     def render(self, reply: Reply) -> Sound:
-        """Give the words of `reply` from memory, from the folder, or from the engine.
+        """Return the words of `reply` from memory, from the folder, or from the engine.
 
         Raises:
             VoiceError: not remembered, and the engine failed.
@@ -152,7 +152,7 @@ def journal_beside(plan: Path) -> Path:
 
 
 def phrases_folder() -> Path:
-    """Give the folder where rendered phrases outlive a session: the user's cache."""
+    """Return the folder where rendered phrases outlive a session: the user's cache."""
     import platformdirs
 
     return Path(platformdirs.user_cache_dir("handsfree")) / "voice"

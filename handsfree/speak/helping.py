@@ -24,7 +24,7 @@ def help_words(say: Phrasing, example: str) -> Reply:
 
 
 def hint_words(say: Phrasing, example: str) -> Reply:
-    """Give one phrase that would have been understood."""
+    """Return one phrase that would have been understood."""
     return say.reply("talk.hint", example=example)
 
 

@@ -81,7 +81,7 @@ def _shipped() -> Phrasebook:
 
 
 def shipped_phrasebook() -> Phrasebook:
-    """Give the phrases that come with the program, read once."""
+    """Return the phrases that come with the program, read once."""
     return _shipped()
 
 

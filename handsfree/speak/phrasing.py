@@ -147,7 +147,7 @@ class Phrasing:
                 return amount_words(ends, unit=unit)
 
     def sentence(self, name: str, **fields: str) -> str:
-        """Give one filled phrase, not yet capitalised.
+        """Return one filled phrase, not yet capitalised.
 
         Raises:
             KeyError: no such phrase, or a field that it uses is missing. A fault of the program.
@@ -155,7 +155,7 @@ class Phrasing:
         return self.book[name].fill(self.verbosity, fields)
 
     def tone(self, name: str) -> Tone:
-        """Give the tone of a phrase."""
+        """Return the tone of a phrase."""
         return self.book[name].tone
 
     def reply(

@@ -32,7 +32,7 @@ class Sound(NamedTuple):
 
 
 def silence(duration_s: float, samplerate_hz: int) -> Samples:
-    """Give (n,) int16 zeros."""
+    """Return (n,) int16 zeros."""
     return np.zeros(round(duration_s * samplerate_hz), dtype=np.int16)
 
 
@@ -73,7 +73,7 @@ def joined(first: Sound, second: Sound) -> Sound:
 
 
 def resampled(sound: Sound, samplerate_hz: int) -> Sound:
-    """Give the same sound at another rate."""
+    """Return the same sound at another rate."""
     if sound.samplerate_hz == samplerate_hz:
         return sound
     import soxr  # here: most answers are played at the rate they were made with

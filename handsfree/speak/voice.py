@@ -63,7 +63,7 @@ class Voice(Protocol):
         """Name everything that the sound depends on besides the words: engine, voice, rate."""
 
     def render(self, reply: Reply) -> Sound:
-        """Give the spoken words, without their tone, as (n,) int16 samples and their rate in Hz.
+        """Return the spoken words, without their tone, as (n,) int16 samples and their rate in Hz.
 
         Raises:
             VoiceError: this answer can't be spoken; the next one may.
@@ -144,7 +144,7 @@ class EngineVoice:
             self._running()
 
     def render(self, reply: Reply) -> Sound:
-        """Give the spoken words of `reply`: (n,) int16, at the engine's rate, silence trimmed.
+        """Return the spoken words of `reply`: (n,) int16, at the engine's rate, silence trimmed.
 
         Raises:
             VoiceError: the engine failed, hung or won't start.
@@ -206,7 +206,7 @@ class EngineVoice:
         return self._worker
 
     def _way(self) -> str:
-        """Give the folder for sounds on their way; Linux needs none."""
+        """Return the folder for sounds on their way; Linux needs none."""
         if sys.platform != "linux" and self._folder is None:
             self._folder = Path(tempfile.mkdtemp(prefix="handsfree-voice-"))
             weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)

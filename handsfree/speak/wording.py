@@ -467,5 +467,5 @@ class Wording:
 
 
 def _beside(amount: Amount | None) -> tuple[Amount, ...]:
-    """Give the amounts that stand beside another one, for deciding whether units are said."""
+    """Return the amounts that stand beside another one, for deciding whether units are said."""
     return () if amount is None else (amount,)

@@ -46,7 +46,7 @@ class Draw:
 
 
 def noises(draw: Draw, length: int, talkers: Array, recorded: Array | None = None) -> Array:
-    """Give (count, length) of noise at unit power.
+    """Return (count, length) of noise at unit power.
 
     talkers: (4, count, length) other clips, for babble. recorded: (count, length) of recorded noise, which
     a third of the batch gets; a row that is silent, or the end of one, leaves what is synthesised.
@@ -156,7 +156,7 @@ def degrade(
     response: Array | None = None,
     clean_share: float = 0.15,
 ) -> Array:
-    """Give a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level.
+    """Return a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level.
 
     recorded: (count, length) of recorded noise. response: (count, taps) of measured rooms and microphones.
     """

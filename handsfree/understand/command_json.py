@@ -26,7 +26,7 @@ from handsfree.understand.command import (
 
 
 def command_json(command: Command) -> dict[str, Any]:
-    """Give a command as an object; values are decimal strings in lowest form.
+    """Return a command as an object; values are decimal strings in lowest form.
 
     Readings always name cylinder and ring, None where they weren't said; other axes stand beside
     them by their names.

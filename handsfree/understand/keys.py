@@ -104,7 +104,7 @@ class Pad:
     signed: bool = False
 
     def command(self, keys: str) -> Command:
-        """Give the command of one entry, the keys before Enter.
+        """Return the command of one entry, the keys before Enter.
 
         Raises:
             KeypadError: for keys that mean nothing, with what could have been meant.
@@ -138,7 +138,7 @@ class Pad:
         return Reading(size, position, _FEELS[value["feel"]], corrects)
 
     def keys(self, command: Command) -> str | None:
-        """Give the keys of a command, or None where it can't be keyed.
+        """Return the keys of a command, or None where it can't be keyed.
 
         That is a vague size, a sweep, a value said once more, in another unit, with more digits than the
         pad takes or below zero where nothing is, a leaf or turns of nothing (their keys are words), a

@@ -77,7 +77,7 @@ def listen_for(plan: Plan, check: Check) -> Listening:
 
 
 def pad_for(plan: Plan, check: Check, position: Position) -> Pad:
-    """Give the keypad at a check, with the position in hand."""
+    """Return the keypad at a check, with the position in hand."""
     return Pad(
         check.unit,
         tuple((axis.name, axis.labels) for axis in check.axes),

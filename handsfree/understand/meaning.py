@@ -74,7 +74,7 @@ class Meaning:
 
 
 def meanings(words: Sequence[str], automaton: Automaton, context: Context) -> tuple[Meaning, ...]:
-    """Give every distinct meaning of `words`; none when the grammar doesn't hold them.
+    """Return every distinct meaning of `words`; none when the grammar doesn't hold them.
 
     Exactly one meaning that is sure may be acted on; anything else is a question to ask.
     """

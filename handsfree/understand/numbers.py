@@ -169,7 +169,7 @@ class Sized:
 
 
 def lengths(spoken: SpokenNumber, unit: Unit | None, default: Unit) -> tuple[Sized, ...]:
-    """Give every length that a spoken number can mean.
+    """Return every length that a spoken number can mean.
 
     A unit that was said settles it. Without one the check's own unit holds, but for the ways of
     speaking that people use across units: those give two lengths, for a window to choose from or

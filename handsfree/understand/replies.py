@@ -91,7 +91,7 @@ def settles(
 
 
 def ways_to_say(length: Length) -> Iterator[Words]:
-    """Give the ways in which a size may be said: with and without its unit, in words and by digits.
+    """Return the ways in which a size may be said: with and without its unit, in words and by digits.
 
     Whether a grammar holds a way, and means that size by it, is for the caller to check.
 

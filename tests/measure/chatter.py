@@ -82,7 +82,7 @@ class Talk:
 
 
 def talk() -> Iterator[Talk]:
-    """Give all the talk, recordings of people first."""
+    """Return all the talk, recordings of people first."""
     for spoken in [*all_prompts(), *read_aloud()]:
         yield Talk("people", spoken.name, spoken.samples)
     for row in read_manifest(ROOT / "audio_fixtures"):

@@ -52,7 +52,7 @@ ROOMS = {"silence": None, "steady noise": pink, "throbbing noise": throbbing}
 
 
 def measured(name: str, seconds: float) -> dict[str, float]:
-    """Give the load in percent of one core, and the memory in MB, in a room of its own."""
+    """Return the load in percent of one core, and the memory in MB, in a room of its own."""
     sound = ROOMS[name]
     with Room() as room, tempfile.TemporaryDirectory() as folder:
         process, terminal = latency.start(room, Path(folder))

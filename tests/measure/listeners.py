@@ -69,7 +69,7 @@ def cut(samples: Samples) -> Cut:
 
 @functools.cache
 def listening_of(plan: Plan) -> Listening:
-    """Give what is listened for while the plan's first check is in hand."""
+    """Return what is listened for while the plan's first check is in hand."""
     return listen_for(plan, plan.checks[0])
 
 

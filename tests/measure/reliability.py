@@ -42,7 +42,7 @@ class Answer:
 
 
 def answers(scored: Iterable[Scored]) -> list[Answer]:
-    """Give the answers of commands that were heard as one utterance of the grammar."""
+    """Return the answers of commands that were heard as one utterance of the grammar."""
     return [
         Answer(one.row.split or "", hearing.margin, hearing.fit, one.first_right)
         for one in scored

@@ -88,7 +88,7 @@ class Case:
 
 
 def sounds_like(value: Decimal) -> list[Decimal]:
-    """Give values that are heard as `value`, the nearest first."""
+    """Return values that are heard as `value`, the nearest first."""
     whole, part = int(value), value % 1
     twins = [whole * 10 - 100] if 13 <= whole <= 19 else []
     twins += [whole // 10 + 10] if 30 <= whole <= 90 and whole % 10 == 0 else []
@@ -103,7 +103,7 @@ def said(value: Decimal) -> str:
 
 
 def cases(rows: Sequence[ManifestRow]) -> Iterator[tuple[ManifestRow, Case]]:
-    """Give the questions that each recording of the fixtures answers."""
+    """Return the questions that each recording of the fixtures answers."""
     for row in rows:
         finish: tuple[str, ...] = ()
         if row.kind == "word":

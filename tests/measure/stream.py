@@ -35,7 +35,7 @@ class Stream(Generic[What]):
     placed: tuple[Placed[What], ...]
 
     def sorted_out(self, found: Sequence[Utterance]) -> tuple[list[list[Utterance]], list[Utterance]]:
-        """Give the utterances of each recording, and those that belong to none.
+        """Return the utterances of each recording, and those that belong to none.
 
         One that holds more than one recording is counted with the first of them.
         """

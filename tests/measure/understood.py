@@ -163,12 +163,12 @@ def _likeness(made: np.ndarray[Any, Any], head: np.ndarray[Any, Any]) -> float:
 
 
 def spoken(text: str, voice: EngineVoice) -> Answer:
-    """Give an answer as the voice renders it, without a room."""
+    """Return an answer as the voice renders it, without a room."""
     return Answer(text, at_16k(voice.render(Reply(text))))
 
 
 def at_16k(sound: Sound) -> Samples:
-    """Give a voice's sound at the rate of ears: (n,) int16."""
+    """Return a voice's sound at the rate of ears: (n,) int16."""
     resampled = soxr.resample(sound.samples.astype(np.float32), sound.samplerate_hz, SAMPLERATE_HZ)
     return np.asarray(np.clip(resampled, -32_768, 32_767), np.int16)
 
@@ -227,7 +227,7 @@ def judged(
 
 
 def likeliest(hearing: Hearing, spoken_s: float, rhythm: Rhythm | None) -> tuple[str, ...]:
-    """Give the likeliest words of a hearing: by the voice's rhythm, where known, not by people's pace."""
+    """Return the likeliest words of a hearing: by the voice's rhythm, where known, not by people's pace."""
     if rhythm is None or not hearing.alternatives:
         return hearing.words
 

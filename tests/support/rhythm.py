@@ -25,13 +25,13 @@ class Rhythm:
     spread: float
 
     def expected_s(self, words: Sequence[str]) -> float:
-        """Give the seconds that words should take."""
+        """Return the seconds that words should take."""
         return max(
             0.1, self.sentence_s + sum(self.words_s.get(each, _letters_s(each)) for each in _parts(words))
         )
 
     def logp(self, words: Sequence[str], spoken_s: float) -> float:
-        """Give the log-probability that words take so long, up to a constant."""
+        """Return the log-probability that words take so long, up to a constant."""
         return -0.5 * (math.log(spoken_s / self.expected_s(words)) / self.spread) ** 2
 
 
