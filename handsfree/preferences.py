@@ -28,7 +28,7 @@ class Preferences:
     told: Mapping[str, str] = field(default_factory=dict)
 
     def cautioned(self, who: str, plan: str, today: date) -> bool:
-        """Tell whether this person was told the cautions of this plan today."""
+        """Return whether this person was told the cautions of this plan today."""
         return self.told.get(_key(who, plan)) == today.isoformat()
 
     def with_voice(self, began: tuple[int, float], ended: tuple[int, float]) -> Preferences:

@@ -180,7 +180,7 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
 
 
 def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bool:
-    """Tell whether this person was told this plan's cautions today; from now on it counts as told."""
+    """Return whether this person was told this plan's cautions today; from now on it counts as told."""
     if journal.events():
         return False
     kept, who, today = load_preferences(), options.who or "", datetime.now().astimezone().date()
@@ -241,7 +241,7 @@ def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
 
 
 def _terminal_gone(*files: int) -> bool:
-    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one.
+    """Return whether the terminal was closed: no signal says so when it isn't the controlling one.
 
     files: what to look at; standard input unless others are named.
     """
@@ -310,7 +310,7 @@ class _Around:
 
 
 def _has_number_pad() -> bool:
-    """Tell whether a number pad is plugged in that may be read."""
+    """Return whether a number pad is plugged in that may be read."""
     try:
         pads = NumberPad(lambda _: None).pads()
     except ImportError:
@@ -321,7 +321,7 @@ def _has_number_pad() -> bool:
 
 
 def _is_open(file: int) -> bool:
-    """Tell whether a standard stream is there: Python has none for one that was closed from the start."""
+    """Return whether a standard stream is there: Python has none for one that was closed from the start."""
     return (sys.stdin, sys.stdout)[file] is not None
 
 

@@ -185,7 +185,7 @@ def _listed(listing: Path) -> Iterator[Path]:
 
 
 def is_keys(path: Path) -> bool:
-    """Whether a file holds key presses."""
+    """Return whether a file holds key presses."""
     return path.suffix.lower() == KEYS_ENDING
 
 

@@ -116,7 +116,7 @@ def _keys(path: Path) -> list[str]:
 
 
 def step_json(step: Step, said: str | None = None) -> dict[str, Any]:
-    """A step as the object that `--json` prints. `said`: the file that its answer was saved in."""
+    """Return a step as the object that `--json` prints. `said`: the file that its answer was saved in."""
     exchange = step.exchange
     form: dict[str, Any] = {"file": step.origin, "start": step.start_s, "end": step.end_s}
     if exchange is None:

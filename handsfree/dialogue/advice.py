@@ -61,7 +61,7 @@ def in_doubt(
 
 
 def _shrunk(check: Check, position: Position, said: Said, before: Entry) -> Amount | None:
-    """The amount before, where a gap seems smaller now; two leaves are compared exactly elsewhere."""
+    """Return the amount before, where a gap seems smaller now; two leaves are compared exactly elsewhere."""
     known, now = bounds_of(before), said.bounds.high
     if known is None or known.low is None or now is None:
         return None

@@ -34,7 +34,7 @@ class Said:
 
 
 def said_value(value: Length, feel: Feel | None) -> Said:
-    """A value by its feel: no go and go are bounds, drag and nothing said are the size itself."""
+    """Return a value by its feel: no go and go are bounds, drag and nothing said are the size itself."""
     match feel:
         case Feel.NO_GO:
             return Said(Bounds.under(value), Bound(Side.UNDER, value), value, "under", feel=feel.value)
@@ -52,7 +52,7 @@ def said_between(goes: Length, stops: Length) -> Said:
 
 
 def amount_of(bounds: Bounds) -> Amount | None:
-    """How bounds are spoken; None where nothing is known."""
+    """Return how bounds are spoken; None where nothing is known."""
     low, high = bounds.low, bounds.high
     if low is not None and high is not None:
         return low if bounds.is_exact else Between(low, high)
@@ -62,19 +62,19 @@ def amount_of(bounds: Bounds) -> Amount | None:
 
 
 def entry_amount(entry: Entry) -> Amount | None:
-    """How a logged entry is spoken."""
+    """Return how a logged entry is spoken."""
     bounds = bounds_of(entry)
     return amount_of(bounds) if bounds is not None else None
 
 
 def last_measured(session: Session) -> Entry | None:
-    """The entry that a correction is about: the last one, if it has a value."""
+    """Return the entry that a correction is about: the last one, if it has a value."""
     entry = session.last_entry
     return entry if entry is not None and entry.value is not None else None
 
 
 def just_told(session: Session) -> bool:
-    """Tell whether the last entry's answer was the last thing that happened.
+    """Return whether the last entry's answer was the last thing that happened.
 
     The program's own going on to the next place belongs to that answer, and so does a "say again?"
     to a "negative" that was not understood.
@@ -87,7 +87,7 @@ def just_told(session: Session) -> bool:
 
 
 def left_standing(session: Session, voided: Entry) -> Entry | None:
-    """The entry that counts at a place once `voided` doesn't: what it corrected counts again."""
+    """Return the entry that counts at a place once `voided` doesn't: what it corrected counts again."""
     position = voided.check, voided.position
     back = session.find(voided.event.draft.refers_to or "")
     left = [entry for entry in session.standing(*position) if entry != voided]
@@ -97,7 +97,7 @@ def left_standing(session: Session, voided: Entry) -> Entry | None:
 
 
 def place_of(session: Session, reading: Reading) -> Position:
-    """Where a reading belongs: what it leaves open is as in hand, or as in what it corrects."""
+    """Return where a reading belongs: what it leaves open is as in hand, or as in what it corrects."""
     entry = last_measured(session) if reading.corrects else None
     return whole(reading.position, entry.position if entry is not None else session.position)
 
@@ -108,5 +108,5 @@ def whole(named: Position | None, in_hand: Position) -> Position:
 
 
 def words_at(say: Wording, check: Check, position: Position) -> Wording:
-    """The words with which sizes at a place are said: a bare number there is in its own unit."""
+    """Return the words with which sizes at a place are said: a bare number there is in its own unit."""
     return say.at(check.unit_at(position))

@@ -75,7 +75,7 @@ def log_size(
 
 
 def _written(amount: Amount) -> str:
-    """An amount for the log."""
+    """Return an amount for the log."""
     match amount:
         case Length():
             return str(amount)
@@ -86,13 +86,13 @@ def _written(amount: Amount) -> str:
 
 
 def is_plausible(check: Check, position: Position, sizes: Sequence[Length]) -> bool:
-    """Whether sizes can be true at a place; outside its window they are asked about first."""
+    """Return whether sizes can be true at a place; outside its window they are asked about first."""
     window = check.windows.get(position)
     return window is None or all(window[0].mm <= size.mm <= window[1].mm for size in sizes)
 
 
 def asks_first(session: Session, command: Command) -> bool:
-    """Whether a reading can hardly be true where it belongs, so that it must be asked about.
+    """Return whether a reading can hardly be true where it belongs, so that it must be asked about.
 
     So can a correction of what isn't the last value ("not eighteen, nineteen"), and "I said eighteen" where
     the work has gone on: that may be a reading that wasn't heard.

@@ -26,12 +26,12 @@ class _Settled(Container[Position]):
 
 
 def next_open(session: Session, check: Check, position: Position) -> Position | None:
-    """The first open position after `position`, in work order and round again; never `position` itself."""
+    """Return the next open position in work order, wrapping around; never `position` itself."""
     return next_position(check, _Settled(session, check, position), position)
 
 
 def is_obvious(check: Check, position: Position, then: Position) -> bool:
-    """Whether nobody needs to be told that `then` comes after `position`.
+    """Return whether nobody needs to be told that `then` comes after `position`.
 
     It is the very next in the work order, and no number goes back: from eight top to one second is news.
     """
@@ -48,19 +48,19 @@ def is_obvious(check: Check, position: Position, then: Position) -> bool:
 
 
 def still_open(session: Session, check: Check) -> list[Position]:
-    """The open positions in work order."""
+    """Return the open positions in work order."""
     found = states(session, check)
     return [position for position in check.positions if found.get(position) is not State.GOOD]
 
 
 def is_done(session: Session, check: Check) -> bool:
-    """Whether nothing of a check is open."""
+    """Return whether nothing of a check is open."""
     bores = bores_for_gaps(session, check)
     return all(state_at(session, check, position, bores) is State.GOOD for position in check.positions)
 
 
 def open_checks(session: Session) -> tuple[str, ...]:
-    """The other checks in which something is open, beginning after the one in hand."""
+    """Return the other checks in which something is open, beginning after the one in hand."""
     checks = session.plan.checks
     here = next(number for number, check in enumerate(checks) if check.name == session.check)
     around = (*checks[here + 1 :], *checks[:here])
@@ -68,7 +68,7 @@ def open_checks(session: Session) -> tuple[str, ...]:
 
 
 def next_check(session: Session) -> str | None:
-    """The check to go on with, or None where the others are done."""
+    """Return the check to go on with, or None where the others are done."""
     checks = session.plan.checks
     here = next(number for number, check in enumerate(checks) if check.name == session.check)
     around = (*checks[here + 1 :], *checks[:here])

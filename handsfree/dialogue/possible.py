@@ -16,7 +16,7 @@ _COMMON = frozenset({"yes", "yeah", "yep", "okay", "no", "nope", "that's", "carr
 
 
 def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bool:
-    """Tell whether words with this meaning can be meant now.
+    """Return whether words with this meaning can be meant now.
 
     Ordinary words are possible only where they answer something; of two words that sound alike the one that
     can't answer an open question is left out while it is open.
@@ -41,7 +41,7 @@ def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bo
 
 
 def _wakes(session: Session, meaning: Meaning) -> bool:
-    """Whether something is answered while standing by: going ahead, and a size, which isn't logged."""
+    """Return whether something is answered while standing by: going ahead, and a size, which isn't logged."""
     match meaning.commands:
         case (Control(word),):
             return word is Word.GO_AHEAD

@@ -41,7 +41,7 @@ def about(session: Session) -> str | None:
 
 
 def candidates(session: Session) -> tuple[Reading, ...]:
-    """The readings that the open question is about."""
+    """Return the readings that the open question is about."""
     if session.asked is None:
         return ()
     candidates = session.asked.draft.data.get("candidates", [])
@@ -148,7 +148,7 @@ def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Re
 
 
 def _differing_axis(places: Sequence[Position]) -> str | None:
-    """The one axis in which places differ, or None where there are more."""
+    """Return the one axis in which places differ, or None where there are more."""
     first = places[0]
     axes = [axis for axis, label in first.labels if any(position.get(axis) != label for position in places)]
     return axes[0] if len(axes) == 1 else None
@@ -160,7 +160,7 @@ def ask_anew(say: Wording, session: Session) -> Reply:
 
 
 def chosen_by(session: Session, command: Command) -> tuple[Reading, ...]:
-    """The candidates that a command points at: one settles the question, none answers it.
+    """Return the candidates that a command points at: one settles the question, none answers it.
 
     Affirm points at all of them. A bare value, a place or the label of a place points at those
     that have it; so does saying the whole reading again.
@@ -221,6 +221,6 @@ def _as_corrected(session: Session, reading: Reading, open_ones: Sequence[Readin
 
 
 def _has_label(session: Session, reading: Reading, label: str) -> bool:
-    """Whether the axis in doubt has this label in a candidate ("cylinder five, or nine?" "nine")."""
+    """Return whether the axis in doubt has this label in a candidate ("cylinder five, or nine?" "nine")."""
     axis = _differing_axis([place_of(session, r) for r in candidates(session)])
     return axis is not None and place_of(session, reading).get(axis) == label

@@ -30,7 +30,7 @@ Words = tuple[str, ...]
 
 
 def replies_to(session: Session, listening: Listening) -> Replies | None:
-    """The replies to the open question; None where none is open, or any size would answer it.
+    """Return the replies to the open question; None where none is open, or any size would answer it.
 
     A phrase is among them if, taken as the check's grammar takes it, it points at one candidate and
     at no other, or if it is one of the words that answer any question. Words that sound like those are not.
@@ -51,7 +51,7 @@ def _answers(listening: Listening) -> frozenset[Words]:
 
 
 def _ways_to_choose(session: Session) -> Iterator[Words]:
-    """Ways in which people name one of the candidates; some may name none, or two."""
+    """Return ways in which people name one of the candidates; some may name none, or two."""
     for reading in candidates(session):
         labels = place_of(session, reading).labels
         position = tuple(said_place(labels).split())

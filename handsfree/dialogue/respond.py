@@ -140,19 +140,19 @@ def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ..
 
 
 def _can_answer(session: Session) -> bool:
-    """Whether a question is open that a word would settle."""
+    """Return whether a question is open that a word would settle."""
     return about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
 
 
 def _was_asked_last(session: Session, last: Reply | None) -> bool:
-    """Whether "affirm" can only be about the open question: nothing else was said since it was put."""
+    """Return whether "affirm" can only be about the open question: nothing else was said since it was put."""
     if not _can_answer(session) or last is None:
         return True
     return bool(last.expects) or last.tone is Tone.AGAIN
 
 
 def _asked(say: Wording, session: Session) -> Reply:
-    """The open question in its words."""
+    """Return the open question in its words."""
     meant = command_asked(session)
     if meant is not None:
         return ask_command(say.phrasing, said_command(say, session, meant) or "")

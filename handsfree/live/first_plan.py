@@ -80,7 +80,7 @@ class Interview(Bench):
                 return Answer((), self._phrases.reply("first_plan.help", self._asking().text))
 
     def _meant(self, reading: Reading, heard: Heard) -> str:
-        """The question that a number answers: one that was named, the one corrected, or the one in hand."""
+        """Return the question that a number answers: the one named, the one corrected, or the one in hand."""
         if reading.position is not None:
             return reading.position.labels[0][1]
         last = self.session.last_entry
@@ -122,7 +122,7 @@ class Interview(Bench):
         return Draft(Kind.MOVE, check=self.session.check, position=_place(question), heard=heard)
 
     def _asking(self) -> Reply:
-        """The question in hand; where all are answered, whether to make the plan."""
+        """Return the question in hand; where all are answered, whether to make the plan."""
         return self._asked("", self._in_hand) if open_questions(self.session) else self._all(self.session)
 
     def _asked(self, before: str, question: str, tone: Tone = Tone.ASK) -> Reply:
@@ -230,7 +230,7 @@ def _key(question: str) -> str:
 
 
 def _fits(question: str, value: Decimal) -> bool:
-    """Whether a number can be the answer to a question."""
+    """Return whether a number can be the answer to a question."""
     target = questions().checks[0].targets[_place(question)]
     within = target.lower.value <= value <= target.upper.value
     return within and (question not in _COUNTED or value == int(value))

@@ -48,7 +48,7 @@ _CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each l
 
 
 def _sizes(decision: Decision) -> bool:
-    """Whether it could put a size into the log."""
+    """Return whether it could put a size into the log."""
     commands = (command for meaning in decision.meanings for command in meaning.commands)
     return any(isinstance(command, Reading | Bracket | Turns) for command in commands)
 
@@ -236,7 +236,7 @@ class LiveBench:
         self._meter(bool(done))
 
     def _is_own_voice(self, done: Done, hearing: Hearing) -> bool:
-        """Tell whether an utterance is the last answer, word for word, come back later than could be learned.
+        """Return whether an utterance is an echo of the last answer, later than the learned delay.
 
         Nobody replies to "say again" with "say again"; a bench that takes that for an order never stops.
         """
@@ -246,7 +246,7 @@ class LiveBench:
         return not self._headset and hearing.words == words and began_at < ended_at + _COMES_BACK_S
 
     def _is_cut(self, done: Done, decision: Decision) -> bool:
-        """Tell whether an utterance began while an answer was playing, so that nothing may be logged of it.
+        """Return whether an utterance began while an answer was playing, so that nothing may be logged of it.
 
         Its first words may be missing, or it is the bench's own voice. It is asked about once: a bench that
         hears its own question would ask without end.
@@ -343,7 +343,7 @@ class LiveBench:
         self._utter(reply)
 
     def _pause_s(self) -> float:
-        """How long to wait for somebody who breaks in: longer where it is loud, and may be a voice."""
+        """Return how long to wait for somebody who breaks in: longer where it is loud, and may be a voice."""
         ends = self._listener.endpointer
         return _LOUD_PAUSE_S if ends.level_db > ends.floor_db + _LOUD_DB else _PIECE_PAUSE_S
 

@@ -119,7 +119,7 @@ class Mouth:
         return Spoken(reply, played, voice_fault, render_s=took)
 
     def _cued(self, sound: Sound) -> Sound:
-        """The same with the tick that says "now I listen", unless another answer follows."""
+        """Return the same with the tick that says "now I listen", unless another answer follows."""
         if not self._cue or not self._jobs.empty():
             return sound
         rate = sound.samplerate_hz

@@ -156,7 +156,7 @@ def _size_examples(check: Check, place: Position, spoken: str, keyed: str) -> li
 
 
 def _usual(check: Check, place: Position) -> Length:
-    """The nominal size of a part, or what is aimed at, short enough to be said and keyed."""
+    """Return the nominal size of a part, or what is aimed at, short enough to be said and keyed."""
     part = place.get(PART)
     nominal = check.part(part).nominal if part is not None and check.parts else None
     size = nominal or check.target(place).aim
@@ -172,7 +172,7 @@ def _checks_card(plan: Plan) -> str:
 
 
 def _said(listening: Listening, phrase: str) -> str:
-    """The phrase, once the automaton has agreed that it can be said."""
+    """Return the phrase, once the automaton has agreed that it can be said."""
     if not listening.automaton.accepts(phrase.split()):
         raise GrammarError(f'the phrase card would show "{phrase}", which the grammar doesn\'t hold')
     return phrase
@@ -198,7 +198,7 @@ def _cautions(plan: Plan) -> str:
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows as aligned columns under their heads."""
+    """Return rows as aligned columns under their heads."""
     widths = [max(len(row[column]) for row in (heads, *rows)) for column in range(len(heads))]
     lines = [
         "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))

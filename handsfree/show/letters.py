@@ -76,13 +76,13 @@ def _glyphs() -> dict[str, tuple[str, ...]]:
 
 
 def width(text: str, scale: float = 1) -> int:
-    """Columns that a text takes; a dot is two columns by one row at scale 1."""
+    """Return columns that a text takes; a dot is two columns by one row at scale 1."""
     dots = [len(_glyph(sign)[0]) for sign in text.upper()]
     return round(2 * scale) * (sum(dots) + _GAP * max(0, len(dots) - 1))
 
 
 def height(scale: float = 1) -> int:
-    """Rows that a text takes."""
+    """Return rows that a text takes."""
     return ceil(HEIGHT * scale)
 
 

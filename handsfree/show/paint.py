@@ -77,7 +77,7 @@ def _header(view: BenchView, columns: int) -> Text:
 
 
 def _figures(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
-    """The position in hand and the last reading, and below them the amount left, larger still."""
+    """Return the position in hand and the last reading, and below them the amount left, larger still."""
     upper = _pair(view, columns, 1 if rows < 18 else 2, ink)
     caption = _caption(view, columns)
     left = rows - len(upper) - 1
@@ -88,7 +88,7 @@ def _figures(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
 
 
 def _amount(view: BenchView, columns: int, rows: int, ink: str) -> list[str]:
-    """The amount and the word for what it is, both as large as the room allows for the two of them."""
+    """Return the amount and the word for what it is, both as large as the room allows for the two of them."""
     amount, word = view.amount or "-", _word(view)
     if not word:
         return _lines((amount,), columns, rows, ink)
@@ -103,7 +103,7 @@ def _amount(view: BenchView, columns: int, rows: int, ink: str) -> list[str]:
 
 
 def _word(view: BenchView) -> str:
-    """The word beside the amount; empty where the amount is that word, or says enough."""
+    """Return the word beside the amount; empty where the amount is that word, or says enough."""
     word = view.caption.removesuffix(" by").removesuffix(" shim").upper()
     return "" if view.amount in _WORDS else word
 
@@ -115,7 +115,7 @@ def _side_by_side(amount: str, word: str, columns: int, scale: float, ink: str) 
 
 
 def _question(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
-    """An open question, over all the room there is."""
+    """Return an open question, over all the room there is."""
     drawn = _lines(view.question, columns, rows, ink)
     style = _INK_STYLES[Mark.UNSURE]
     top = max(0, rows - len(drawn)) // 2
@@ -123,7 +123,7 @@ def _question(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
 
 
 def _lines(texts: Sequence[str], columns: int, rows: int, ink: str) -> list[str]:
-    """Texts one below the other, all in the largest size that fits; as they are where none does."""
+    """Return texts one below the other, all in the largest size that fits; as they are where none does."""
     for scale in scales(ink):
         fits = all(width(text, scale) <= columns for text in texts)
         if fits and len(texts) * (height(scale) + 1) - 1 <= rows:
@@ -175,7 +175,7 @@ def _caption(view: BenchView, columns: int) -> Text:
 
 
 def _grid(grid: Grid, columns: int) -> list[Text]:
-    """The positions as a table; where values don't fit, their signs alone."""
+    """Return the positions as a table; where values don't fit, their signs alone."""
     names = max(len(name) for name in grid.down)
     widest = max((len(cell.value) for row in grid.cells for cell in row if cell is not None), default=0)
     labels = max(len(label) for label in grid.across)
@@ -206,7 +206,7 @@ def _cell(cell: Cell | None, columns: int) -> Text:
 
 
 def _first(grid: Grid, fits: int) -> int:
-    """The first column to show, so that the position in hand is among them."""
+    """Return the first column to show, so that the position in hand is among them."""
     held = [n for row in grid.cells for n, cell in enumerate(row) if cell is not None and cell.in_hand]
     return 0 if not held else max(0, min(held[0] - fits // 2, len(grid.across) - fits))
 
@@ -227,7 +227,7 @@ def _one_line(what: str, words: str, columns: int) -> list[Text]:
 
 
 def _wrapped(what: str, words: str, columns: int) -> list[Text]:
-    """As many lines as the words need: a question's last words say how to answer it."""
+    """Return as many lines as the words need: a question's last words say how to answer it."""
     parts = textwrap.wrap(words, max(1, columns - 7)) or [""]
     if len(parts) > _ANSWER_ROWS:
         parts[_ANSWER_ROWS - 1 :] = [" ".join(parts[_ANSWER_ROWS - 1 :])]

@@ -255,7 +255,7 @@ def grid_of(session: Session, check: Check) -> Grid:
 
 
 def _subject(session: Session, check: Check) -> Entry | None:
-    """The entry that the large figures are about: the last one, until somebody moves elsewhere."""
+    """Return the entry that the large figures are about: the last one, until somebody moves elsewhere."""
     last = session.last_entry
     here = session.current(check.name, session.position)
     if last is None or not last.stands or last.check != check.name:
@@ -306,7 +306,7 @@ def _result(session: Session, check: Check, place: Position, entry: Entry | None
 
 
 def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str]:
-    """The figure that matters where parts together are outside their limits, and what it is."""
+    """Return the figure that matters where parts together are outside their limits, and what it is."""
     joint = joint_at(session, check, place)
     if joint.shim is not None and joint.shim.choice is not None:
         return _figure(joint.shim.choice), "fit shim"
@@ -324,7 +324,7 @@ def _figure(length: Length) -> str:
 
 
 def _is_done(session: Session, check: Check, entry: Entry) -> bool:
-    """Whether nothing is left to do there: it is good, or measured where there is no target."""
+    """Return whether nothing is left to do there: it is good, or measured where there is no target."""
     if state_at(session, check, entry.position) is State.GOOD:
         return True
     return mark_of(entry) is Mark.NOTED and check.item(entry.position) not in check.targets

@@ -1,4 +1,4 @@
-"""Answers to what is asked or said beside the readings: help, hints, how much to go, the voice itself."""
+"""Answers to requests other than readings: help, hints, the amount to go, the voice itself."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _VOICE: Mapping[VoiceChange, str] = {
 
 
 def help_words(say: Phrasing, example: str) -> Reply:
-    """Name the few phrases with which all work can be done."""
+    """Name the few phrases that are enough for all work."""
     return say.reply("talk.help", example=example)
 
 
@@ -29,7 +29,7 @@ def hint_words(say: Phrasing, example: str) -> Reply:
 
 
 def heard_again(say: Phrasing, heard: str) -> Reply:
-    """Ask for a repetition by telling what was heard."""
+    """Ask for a repetition and quote the words that were heard."""
     return say.reply("talk.say_again_heard", heard=heard)
 
 
@@ -43,12 +43,12 @@ def no_such_label(say: Phrasing, axis: str, label: str) -> Reply:
 
 
 def ask_command(say: Phrasing, what: str) -> Reply:
-    """Ask whether this was meant, where the words are right and only unsure."""
+    """Ask for confirmation of a command that is only uncertain."""
     return say.reply("talk.confirm", what=what, expects=("yes", "no"))
 
 
 def vague_words(say: Phrasing) -> Reply:
-    """Refuse a size that isn't one."""
+    """Refuse a vague size."""
     return say.reply("talk.vague")
 
 
@@ -58,7 +58,7 @@ def to_go_words(say: Phrasing, position: Position, amount: Amount) -> Reply:
 
 
 def nothing_to_go(say: Phrasing, position: Position, *, over: bool = False) -> Reply:
-    """Tell that a place is good, or over."""
+    """Say that a place is good, or over."""
     return say.reply("talk.over_already" if over else "talk.none_to_go", place=say.place(position))
 
 
@@ -68,12 +68,12 @@ def whats_next(say: Phrasing, position: Position) -> Reply:
 
 
 def new_ring(say: Phrasing, position: Position, set_aside: int) -> Reply:
-    """Say that a place begins anew, and that its readings no longer count."""
+    """Say that a place starts again, and that its readings no longer count."""
     name = "talk.new_ring_again" if set_aside else "talk.new_ring"
     return say.reply(name, place=say.place(position))
 
 
 def voice_words(say: Phrasing, change: str) -> Reply:
-    """Answer "louder" and its like: said in the new voice, it shows what changed."""
+    """Answer "louder" and similar words; the new voice itself shows the change."""
     wanted = VoiceChange(change)
     return replace(say.reply(_VOICE[wanted]), change=wanted)

@@ -1,4 +1,4 @@
-"""From positions, lengths and phrase names to sentences: the ground that all wording stands on."""
+"""From positions, lengths and phrase names to sentences: the basis of all wording."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def place_words(position: Position, *, full: bool = False) -> str:
     >>> place_words(Position.of({"main": "3", "part": "journal"}))
     'main three journal'
     """
-    if len(position.labels) > 1 and position.labels[-1][0] == PART:  # what it is a part of, then the part
+    if len(position.labels) > 1 and position.labels[-1][0] == PART:  # the whole, then the part
         whole = place_words(Position(position.labels[:-1]), full=full)
         return f"{whole} {label_words(position.labels[-1][1])}"
     numbers = sum(label[:1].isdecimal() for _, label in position.labels)
@@ -95,7 +95,7 @@ class Phrasing:
 
     Args:
         verbosity: how much to say.
-        unit: the session's unit, left unsaid in terse and normal answers unless another one occurs.
+        unit: the session's unit; terse and normal answers omit it unless another unit occurs.
         book: the phrases; the shipped ones by default.
     """
 
@@ -114,12 +114,12 @@ class Phrasing:
         return place_words(position, full=self.verbosity is Verbosity.FULL)
 
     def value(self, amount: Amount, beside: Iterable[Amount] = (), *, brief: bool = False) -> str:
-        """Say a reading exactly; its unit too where the session's own could be taken for it.
+        """Say a reading exactly, with its unit where the session's unit could be assumed by mistake.
 
         Args:
             amount: the reading.
-            beside: the other amounts of the same answer; a foreign unit among them makes all units
-                be said.
+            beside: the other amounts of the same answer; if one has another unit, all units are
+                said.
             brief: "eighteen half" in terse answers.
         """
         return amount_words(
@@ -130,7 +130,7 @@ class Phrasing:
         )
 
     def computed(self, amount: Amount, beside: Iterable[Amount] = (), rounding: str = ROUND_DOWN) -> str:
-        """Say an amount that was worked out, shortened with "about" where nobody could follow it."""
+        """Say a computed amount, shortened with "about" where it has too many digits for the ear."""
         unit = self._unit_needed(amount, *beside)
         match amount:
             case Length():
@@ -181,11 +181,11 @@ class Phrasing:
         """Make a reply of several sentences, leaving out the empty ones.
 
         Args:
-            sentences: what is shown, and spoken too unless `aloud` is given.
-            tone: goes before it.
-            expects: what would settle a question.
+            sentences: shown, and spoken too unless `aloud` is given.
+            tone: played before the words.
+            expects: phrases that would answer a question.
             detail: shown after the sentences and not spoken.
-            aloud: the sentences to speak, where they are fewer.
+            aloud: the sentences to speak, if fewer than those shown.
         """
         text = _one_text(sentences)
         spoken = text if aloud is None else _one_text(aloud)
@@ -193,7 +193,7 @@ class Phrasing:
         return Reply(shown, spoken=None if spoken == shown else spoken, tone=tone, expects=expects)
 
     def end(self, next_check: str | None) -> str:
-        """Return the sentence that nothing is left to measure here; next_check: where something is."""
+        """Return the sentence that nothing is left to measure here; next_check: a check with work left."""
         return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
 
     def _unit_needed(self, *amounts: Amount) -> bool:
@@ -203,7 +203,7 @@ class Phrasing:
 
 
 def _one_text(sentences: Iterable[str | None]) -> str:
-    """Join sentences; one that ends in a comma flows on into the next, or ends there."""
+    """Join sentences. A sentence that ends in a comma continues into the next; the last gets a full stop."""
     text = " ".join(sentence for sentence in sentences if sentence)
     return sentence_case(f"{text[:-1]}." if text.endswith(",") else text)
 

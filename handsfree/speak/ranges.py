@@ -11,14 +11,14 @@ from handsfree.plan import Position
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """Places that differ in one number, as one whose label names all of them; `count` is how many."""
+    """Places that differ in one number, combined under one label; `count` is their number."""
 
     position: Position
     count: int
 
 
 def gathered(positions: Iterable[Position]) -> list[Gathered]:
-    """Gather places that differ in their first number only, in the order in which each kind comes first.
+    """Combine places that differ only in their first number, in order of first occurrence.
 
     >>> tops = [Position.of({"cylinder": str(number), "ring": "top"}) for number in (3, 4, 5, 7)]
     >>> gathered([*tops, Position.of({"cylinder": "1", "ring": "second"})])[0].position.labels
@@ -50,7 +50,7 @@ def _one(group: Sequence[tuple[Position, int]]) -> Gathered:
 
 
 def runs(labels: Sequence[str]) -> str:
-    """Write whole numbers with their runs drawn together; other labels stay single.
+    """Write whole numbers as ranges; other labels stay single.
 
     >>> runs(["3", "4", "5", "7"]), runs(["1", "2"]), runs(["8", "1"]), runs(["2B", "3"])
     ('3 to 5 and 7', '1 and 2', '1 and 8', '2B and 3')

@@ -1,4 +1,4 @@
-"""A whole answer as sound: its tone, a breath, its words."""
+"""A whole answer as sound: tone, pause, words."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from handsfree.speak.sound import Sound, levelled, silence
 from handsfree.speak.tones import SAMPLERATE_HZ, tone
 from handsfree.speak.voice import Voice
 
-_BREATH_S = 0.04  # between tone and words: enough to part them, too short to be waited for
+_BREATH_S = 0.04  # between tone and words: enough to separate them without a noticeable delay
 _SPEECH_PEAK = 0.7  # of full scale
 
 
 class Rendered(NamedTuple):
-    """An answer's sound, and what went wrong with its words, if anything did."""
+    """An answer's sound, and the fault in rendering its words, if any."""
 
     sound: Sound
     fault: str | None = None
@@ -26,13 +26,13 @@ class Rendered(NamedTuple):
 def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> Rendered:
     """Render a reply: (n,) int16 at the voice's rate.
 
-    Where the words can't be had, the tone still tells short, good, over and "say again" apart, and
-    `fault` says why there are no words. A reply with neither text nor tone gives no samples.
+    If the words can't be rendered, the tone still distinguishes short, good, over and "say again",
+    and `fault` says why. A reply with neither text nor tone gives no samples.
 
     Args:
-        reply: what to say.
-        voice: who says it; None for tones alone.
-        tones: put the tone before the words.
+        reply: the answer.
+        voice: renders the words; None for tones alone.
+        tones: play the tone before the words.
     """
     words, fault = _words(reply, voice)
     rate = SAMPLERATE_HZ if words is None else words.samplerate_hz
@@ -48,10 +48,9 @@ def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> R
 
 
 def render_after_tone(reply: Reply, voice: Voice | None) -> Rendered:
-    """Render what follows the tone: the breath and the words, (n,) int16 at the voice's rate.
+    """Render the pause and the words without the tone: (n,) int16 at the voice's rate.
 
-    For whoever plays the tone at once, and makes the words while it sounds. Without words there are no
-    samples.
+    For callers that play the tone at once and render the words meanwhile. No words, no samples.
     """
     words, fault = _words(reply, voice)
     if words is None:

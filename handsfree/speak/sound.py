@@ -37,10 +37,10 @@ def silence(duration_s: float, samplerate_hz: int) -> Samples:
 
 
 def trimmed(sound: Sound, *, lead_s: float = 0.005, tail_s: float = 0.03, floor: float = 0.004) -> Sound:
-    """Cut the silence before and after speech, so that an answer begins at once.
+    """Trim the silence before and after speech, so that an answer starts at once.
 
     Args:
-        sound: what to cut.
+        sound: the sound to trim.
         lead_s: silence left before the first loud sample, in seconds.
         tail_s: silence left after the last one.
         floor: fraction of full scale below which a sample counts as silence.
@@ -65,7 +65,7 @@ def levelled(sound: Sound, peak: float) -> Sound:
 
 
 def joined(first: Sound, second: Sound) -> Sound:
-    """Put one sound after another, at the rate of the second unless that is empty."""
+    """Concatenate two sounds, at the rate of the second unless that is empty."""
     if not len(second.samples):
         return first
     first = resampled(first, second.samplerate_hz)
@@ -76,7 +76,7 @@ def resampled(sound: Sound, samplerate_hz: int) -> Sound:
     """Return the same sound at another rate."""
     if sound.samplerate_hz == samplerate_hz:
         return sound
-    import soxr  # here: most answers are played at the rate they were made with
+    import soxr  # here: few answers need resampling
 
     return Sound(soxr.resample(sound.samples, sound.samplerate_hz, samplerate_hz), samplerate_hz)
 

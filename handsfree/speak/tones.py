@@ -1,8 +1,8 @@
-"""Short sounds that tell answers apart without words, for ears under defenders.
+"""Short sounds that distinguish answers without words, for people who wear ear defenders.
 
-They differ in rhythm as well as pitch: hearing loss and ear defenders take the pitch, seldom the
-rhythm. Pitches lie between 400 and 1400 Hz, where defenders and old ears still let through
-(common practice, no source).
+They differ in rhythm as well as pitch: hearing loss and ear defenders mask the pitch, seldom the
+rhythm. Pitches lie between 400 and 1400 Hz, which are still heard through ear defenders and with
+age-related hearing loss (common practice, no source).
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from handsfree.speak.sound import FULL_SCALE, Samples, Sound, silence
 SAMPLERATE_HZ = 22_050
 """Default rate of tones: that of the packaged voice, so that an answer needs no resampling."""
 
-_EDGE_S = 0.006  # raised-cosine rise and fall: shorter clicks, longer smears the rhythm
+_EDGE_S = 0.006  # raised-cosine rise and fall: a shorter one clicks, a longer one blurs the rhythm
 _PEAK = 0.45  # of full scale; with its second harmonic a note stays below this
 
 
@@ -38,7 +38,7 @@ EARCONS: dict[Tone, tuple[Note, ...]] = {
     Tone.AGAIN: (Note(587, 110, 110), Note(587, 110)),  # two even
     Tone.ASK: (Note(698, 130, 30), Note(932, 60)),  # long, short, rising
     Tone.DONE: (Note(523, 70, 30), Note(659, 70, 30), Note(784, 200)),  # short, short, long, rising
-    Tone.NOTE: (Note(880, 70),),  # one short
+    Tone.NOTE: (Note(880, 70),),  # one short note
     Tone.TICK: (Note(1319, 16),),  # a key press
     Tone.OPEN: (Note(1047, 24),),  # after an answer: it listens again
     Tone.NONE: (),
@@ -49,7 +49,7 @@ EARCONS: dict[Tone, tuple[Note, ...]] = {
 def tone(kind: Tone, samplerate_hz: int = SAMPLERATE_HZ) -> Sound:
     """Synthesise the sound of a tone; empty for `Tone.NONE`.
 
-    The samples are shared between calls and can't be written to.
+    The samples are shared between calls and read-only.
 
     >>> round(tone(Tone.SHORT).duration_s, 2), len(tone(Tone.NONE).samples)
     (0.15, 0)

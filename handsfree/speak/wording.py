@@ -1,6 +1,6 @@
 """Every answer in words: value first, then the amount left.
 
-Pure. The caller decides what happened; here it is only said. Each method gives a `Reply`.
+Pure. The caller decides what happened; this module only words it. Each method returns a `Reply`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from handsfree.speak.reply import Reply, Verbosity
 from handsfree.speak.verdict_words import VerdictWords
 from handsfree.speak.work_words import WorkWords
 
-# More can't be kept in mind, nor waited for; the display shows all places. Common practice, no source.
+# More is too long to listen to or remember; the display shows all places. Common practice, no source.
 _MOST_CHECKS = 3
 _MOST_WORDS = 10
 _CAUTIONS_A_PIECE = 2
@@ -28,12 +28,12 @@ _CAUTIONS_A_PIECE = 2
 
 @dataclass(frozen=True, slots=True)
 class OpenPlaces:
-    """What is left of a check, in its work order.
+    """The work left in a check, in work order.
 
-    whole: axis and label of all that was not read at all, to be named in one breath; each: how many
-    places each of them is. loose: what else was not read. short, again, over: read, and to be worked on,
-    measured again, or too large. count: how many places that is. everything: nothing was read yet.
-    filed: what is short is to be filed. elsewhere: other checks that aren't done.
+    whole: axis and label of groups without any reading, named together; each: the number of places in
+    each. loose: other places without a reading. short, again, over: places to work on, to measure again,
+    or too large. count: the number of places. everything: nothing was read yet.
+    filed: short places are filed. elsewhere: other checks with work left.
     """
 
     count: int = 0
@@ -49,13 +49,13 @@ class OpenPlaces:
 
 
 class Wording:
-    """Words for questions, procedure words, moves, what is left, and trouble.
+    """Words for questions, procedure words, moves, the work left, and trouble.
 
-    `verdict` has the answers to readings, `work` sentences that go beside them.
+    `verdict` has the answers to readings, `work` additional sentences.
 
     Args:
         verbosity: how much to say.
-        unit: the session's unit, left unsaid in terse and normal answers unless another one occurs.
+        unit: the session's unit; terse and normal answers omit it unless another unit occurs.
         book: the phrases; the shipped ones by default.
     """
 
@@ -71,11 +71,11 @@ class Wording:
 
     @property
     def verbosity(self) -> Verbosity:
-        """How much is said."""
+        """The length of answers."""
         return self.phrasing.verbosity
 
     def at(self, unit: Unit) -> Wording:
-        """Return the same words where bare numbers are in `unit`: it is the one that is left unsaid."""
+        """Return the same words with `unit` as the unit of bare numbers."""
         here = self.phrasing
         return self if unit is here.unit else Wording(here.verbosity, unit, here.book)
 
@@ -86,7 +86,7 @@ class Wording:
     # ---- questions
 
     def say_again(self, times: int = 1) -> Reply:
-        """Ask for a repetition; at the second and third time in a row say what may help.
+        """Ask for a repetition; the second and third time in a row, with a hint.
 
         >>> Wording().say_again().text
         'Say again?'
@@ -95,7 +95,7 @@ class Wording:
         return self.phrasing.reply(names[min(max(times, 1), 3) - 1])
 
     def between(self, choices: Sequence[str]) -> Reply:
-        """Ask which of a few phrases was meant; any of them settles it.
+        """Ask which of a few phrases was meant; each of them is an answer.
 
         >>> Wording().between(["cylinder five", "nine"]).text
         'Cylinder five, or nine?'
@@ -103,7 +103,7 @@ class Wording:
         return self.phrasing.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
 
     def between_values(self, values: Sequence[Length], position: Position | None = None) -> Reply:
-        """Ask which of a few readings was said: only the part in doubt, with units if they differ.
+        """Ask which of a few readings was said: only the doubtful part, with units if they differ.
 
         >>> from handsfree.length import length
         >>> Wording().between_values([length("15"), length("50")]).text
@@ -144,14 +144,14 @@ class Wording:
         return self.phrasing.reply("talk.reading_wanted", place=self.place(position))
 
     def out_of_range(self, position: Position, value: Length) -> Reply:
-        """Refuse a reading that can't be true there; its unit is always named."""
+        """Refuse an implausible reading; its unit is always named."""
         said = length_words(value, digit_check=self.verbosity is Verbosity.FULL)
         return self.phrasing.reply("talk.out_of_range", place=self.place(position), value=said)
 
     # ---- procedure words
 
     def disregarded(self, position: Position, value: Amount, stands: Amount | None = None) -> Reply:
-        """Say what was withdrawn and what stands now.
+        """Name the withdrawn entry and the one that counts now.
 
         >>> from handsfree.length import length
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
@@ -167,7 +167,7 @@ class Wording:
         return self.phrasing.reply("talk.disregarded", after, what=what)
 
     def disregarded_note(self, what: str) -> Reply:
-        """Say that something other than a reading was withdrawn, in the words given."""
+        """Say that something other than a reading was withdrawn, in the given words."""
         return self.phrasing.reply("talk.disregarded", what=what)
 
     def nothing_to_disregard(self) -> Reply:
@@ -175,7 +175,7 @@ class Wording:
         return self.phrasing.reply("talk.nothing_to_disregard")
 
     def nothing_to_correct(self) -> Reply:
-        """Say that no reading is there to be corrected."""
+        """Say that there is no reading to correct."""
         return self.phrasing.reply("talk.nothing_to_correct")
 
     def nothing_to_repeat(self) -> Reply:
@@ -233,7 +233,7 @@ class Wording:
         limits: tuple[Length, Length] | None = None,
         advice: str | None = None,
     ) -> Reply:
-        """Name the position moved to, its target or its limits, and its last reading.
+        """Name the new position, its target or limits, and its last reading.
 
         >>> from handsfree.length import length
         >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
@@ -258,7 +258,7 @@ class Wording:
         return self.phrasing.reply("talk.no_such_place", place=said)
 
     def end_of_plan(self, position: Position, next_check: str | None = None) -> Reply:
-        """Answer "next" at the last position; next_check: where something is open."""
+        """Answer "next" at the last position; next_check: a check with work left."""
         more = () if next_check is None else (self.phrasing.sentence("go_to_check", check=next_check),)
         return self.phrasing.reply("talk.end_of_plan", *more, place=self.place(position))
 
@@ -267,9 +267,9 @@ class Wording:
         return self.phrasing.reply("talk.start_of_plan", place=self.place(position))
 
     def check_changed(self, check: str, position: Position | None = None, *before: str) -> Reply:
-        """Name the check changed to, by the name that the plan gives it.
+        """Name the new check, as the plan does.
 
-        before: sentences to be said once the check is named: its unit, its cautions.
+        before: sentences after the check's name: its unit, its cautions.
         """
         if position is None:
             return self.phrasing.reply("talk.check_changed_only", *before, check=check)
@@ -280,7 +280,7 @@ class Wording:
         )
 
     def turns(self, count: Decimal, position: Position | None = None, advice: str | None = None) -> Reply:
-        """Say back a number of turns of the filer."""
+        """Read back a number of turns of the filer."""
         said = f"{number_words(count)} {'turn' if count == 1 else 'turns'}"
         place = "" if position is None else self.place(position)
         if position is None and self.verbosity is Verbosity.FULL:
@@ -299,17 +299,17 @@ class Wording:
         last: bool = False,
         next_check: str | None = None,
     ) -> Reply:
-        """Say that a thing to do is done, by the name that the plan gives it, and what comes next."""
+        """Say that a task is done, as the plan names it, and name the next place."""
         following = None if then is None else self.phrasing.sentence("next", place=self.place(then))
         end = self.phrasing.end(next_check) if last else None
         return self.phrasing.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
 
     def unticked(self, what: str) -> Reply:
-        """Say that a thing to do is not done."""
+        """Say that a task is not done."""
         return self.phrasing.reply("talk.unticked", what=what)
 
     def finished(self, logged: int, still_open: int = 0) -> Reply:
-        """Say that the session is closed, with how many positions have a reading."""
+        """Say that the session is closed, with the number of positions that have a reading."""
         if still_open:
             return self.phrasing.reply(
                 "talk.finished_open", count=cardinal(logged), open=cardinal(still_open)
@@ -317,10 +317,10 @@ class Wording:
         return self.phrasing.reply("talk.finished", count=cardinal(logged))
 
     def opened(self, position: Position, cautions: Sequence[Caution] = (), *, remind: bool = False) -> Reply:
-        """Greet a new session: ready, its cautions and how to skip them, and last its first position.
+        """Greet a new session: ready, the cautions and how to skip them, and finally the first position.
 
-        cautions: shown, and spoken in short pieces that end as soon as somebody speaks.
-        remind: that there are some, in three words.
+        cautions: shown, and spoken in short pieces that the user can interrupt by speaking.
+        remind: mention in three words that there are cautions.
 
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> Wording().opened(three_top, remind=True).text
@@ -341,7 +341,7 @@ class Wording:
         )
 
     def resumed(self, done: int, total: int, position: Position | None, *, remind: bool = False) -> Reply:
-        """Greet a session that goes on, with where it stopped; `remind` shortly of its cautions."""
+        """Greet a continued session with its last position; `remind` mentions its cautions briefly."""
         if position is None:
             return self.phrasing.reply("talk.resumed_complete", total=cardinal(total))
         so_far = cardinal(done) if done else "none"
@@ -351,10 +351,10 @@ class Wording:
             [self.phrasing.sentence("talk.resumed", **where), *reminder], self.phrasing.tone("talk.resumed")
         )
 
-    # ---- what is left
+    # ---- the work left
 
     def whats_left(self, left: OpenPlaces) -> Reply:
-        """Say what is left, in one sentence.
+        """List the work left, in one sentence.
 
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> Wording().whats_left(OpenPlaces(9, whole=(("ring", "second"),), loose=(three_top,))).text
@@ -373,7 +373,7 @@ class Wording:
         return self._with_places("talk.whats_left", left, count=count, more=more)
 
     def finish_open(self, left: OpenPlaces) -> Reply:
-        """Ask whether to close the session although something is open.
+        """Ask whether to close the session although places are open.
 
         >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
         >>> Wording().finish_open(OpenPlaces(1, loose=(four_top,))).text
@@ -390,7 +390,7 @@ class Wording:
     def _with_places(
         self, name: str, left: OpenPlaces, expects: tuple[str, ...] = (), *, count: str, more: str
     ) -> Reply:
-        """Fill a phrase with the places that are left: all are shown, and few spoken."""
+        """Fill a phrase with the places left: all are shown, a few are spoken."""
         named = self._named(left)
         shown, aloud = (
             self.phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
@@ -399,7 +399,7 @@ class Wording:
         return shown if aloud == shown else replace(shown, spoken=aloud.text)
 
     def _first(self, named: Sequence[tuple[str, int]]) -> list[str]:
-        """The first few places, and the count of the rest."""
+        """Return the first few places, and the count of the rest."""
         said: list[str] = []
         words = 0
         for number, (text, _) in enumerate(named):
@@ -411,7 +411,7 @@ class Wording:
         return said
 
     def _named(self, left: OpenPlaces) -> list[tuple[str, int]]:
-        """What is left in ranges, each with how many places it is."""
+        """Return the places left as ranges, each with its number of places."""
         named = self._wholes(left) + [(self.place(one.position), one.count) for one in gathered(left.loose)]
         for name, places in (
             ("left.file" if left.filed else "left.short", left.short),
@@ -425,7 +425,7 @@ class Wording:
         return named
 
     def _wholes(self, left: OpenPlaces) -> list[tuple[str, int]]:
-        """Name what is wholly open, and how many places each is; the numbers of an axis in one breath."""
+        """Name the groups that are entirely open, each with its size; combine the labels of an axis."""
         numbers = [label for _, label in left.whole if label[:1].isdecimal()]
         if numbers:
             axis = next(axis for axis, label in left.whole if label[:1].isdecimal())
@@ -451,14 +451,14 @@ class Wording:
     # ---- trouble
 
     def trouble(self, name: str, detail: str | None = None) -> Reply:
-        """Say what is wrong and what to do; `detail` is shown, not spoken.
+        """State a fault and its remedy; `detail` is shown, not spoken.
 
         Args:
             name: one of the [trouble.*] phrases, such as "microphone_lost".
-            detail: the fault in its own words.
+            detail: the message of the fault.
 
         Raises:
-            KeyError: no such trouble. A fault of the program.
+            KeyError: an unknown trouble. A fault of the program.
 
         >>> Wording().trouble("microphone_back").text
         'Microphone is back.'
@@ -467,5 +467,5 @@ class Wording:
 
 
 def _beside(amount: Amount | None) -> tuple[Amount, ...]:
-    """Return the amounts that stand beside another one, for deciding whether units are said."""
+    """Return the other amounts of an answer, which decide whether units are said."""
     return () if amount is None else (amount,)

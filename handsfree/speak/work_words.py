@@ -1,4 +1,4 @@
-"""Sentences that go beside an answer: heat, a bore that changes targets, the unit, rings shared out."""
+"""Additional sentences of an answer: heat, a bore that changes targets, the unit, rings assigned to bores."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from handsfree.speak.phrasing import Phrasing, listed
 
 
 class WorkWords:
-    """Sentences about the work around a reading.
+    """Sentences about the work beside a reading.
 
     Args:
         phrasing: fills the phrases.
@@ -22,20 +22,20 @@ class WorkWords:
 
     @property
     def keep_shim(self) -> str:
-        """The sentence that a lash is good as it is."""
+        """The sentence that a lash is good."""
         return self._phrasing.sentence("shim.keep")
 
     def hot(self, least: Length, remark: str, *, butts: bool, again: bool) -> str:
-        """Return the sentence that a gap may leave little when hot: an estimate, and said to be one.
+        """Return the sentence that a gap may leave little when hot; it is stated as an estimate.
 
-        least: what is left in the worst case. remark: what kind of figure that is. butts: the ends
-        may meet. again: it was told before in this check.
+        least: the gap left in the worst case. remark: the kind of figure. butts: the ends may
+        meet. again: it was said before in this check.
         """
         name = "hot.again" if again else "hot.butts" if butts else "hot.close"
         return self._phrasing.sentence(name, least=self._phrasing.computed(least), remark=remark)
 
     def target_changed(self, check: str, positions: Sequence[Position]) -> str:
-        """Return the sentence that a bore makes readings wrong that were right by the plan's figures."""
+        """Return the sentence that a bore invalidates readings that were good by the plan's figures."""
         places = listed([self._phrasing.place(position) for position in positions])
         return self._phrasing.sentence("target_changed", check=check, places=places)
 

@@ -138,19 +138,19 @@ def _taken(bank: Array, rows: Array, babble: Array) -> tuple[Array, Array]:
 
 @partial(jax.jit, static_argnames="width")
 def _turned(noise: Array, rows: Array, shifts: Array, width: int) -> Array:
-    """Rows of noise, each from a place of its own on, and from its beginning again after its end."""
+    """Return rows of noise, each from a place of its own on, and from its beginning again after its end."""
     places = (shifts[:, None] + jnp.arange(width)[None]) % noise.shape[1]
     return noise[rows[:, None], places]
 
 
 def _to_width(tokens: NDArray[np.int64], width: int) -> NDArray[np.int64]:
-    """Tokens (clips, 2, steps) as wide as asked for: so that one size is compiled, whatever the bank."""
+    """Return tokens (clips, 2, steps), padded to a given width so that only one size is compiled."""
     short = tokens[..., :width]
     return np.pad(short, ((0, 0), (0, 0), (0, width - short.shape[2])), constant_values=END)
 
 
 def clean_and_noisy(batch: dict[str, Array], key: Array) -> tuple[Array, Array]:
-    """A batch's sound, twice (clips, samples): as it is, and with a shop round it. Nothing after its end."""
+    """Return a batch's sound twice (clips, samples), clean and in a shop; silent after each clip's end."""
     size = batch["sound"].shape[1]
     at = jnp.arange(size)[None]
     sound = batch["sound"].astype(jnp.float32) / 32768

@@ -20,7 +20,7 @@ Weights = Mapping[str, Array]
 
 
 def frames_of(samples: Array) -> Array:
-    """How many frames the encoder makes of so many samples."""
+    """Return how many frames the encoder makes of so many samples."""
     return _taken(_taken(_taken(samples, 127, 64), 7, 3), 3, 2)
 
 
@@ -57,7 +57,7 @@ def encode(
 
 
 def decode(p: Weights, tokens: Array, sound: Array, frames: Array | None = None) -> Array:
-    """Tokens (batch, steps) and encoded sound (batch, frames, 288) to logits (batch, steps, vocabulary).
+    """Map tokens (batch, steps) and encoded sound (batch, frames, 288) to logits (batch, steps, vocabulary).
 
     frames: (batch,) frames of each that mean something, all when not given.
     """

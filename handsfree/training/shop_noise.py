@@ -28,7 +28,7 @@ class Draw:
         self.count = count
 
     def key(self) -> Array:
-        """A key that nothing else has used."""
+        """Return a key that nothing else has used."""
         self._key, key = jax.random.split(self._key)
         return key  # type: ignore[no-any-return]  # split gives an iterable of arrays
 
@@ -171,7 +171,7 @@ def degrade(
 
 
 def scaled(sound: Array) -> Array:
-    """A peak of one half, as `handsfree.hear.phrase_model` scales."""
+    """Return a peak of one half, as `handsfree.hear.phrase_model` scales."""
     return sound * (0.5 / jnp.maximum(jnp.abs(sound).max(1, keepdims=True), 1e-3))
 
 

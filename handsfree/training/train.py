@@ -31,7 +31,7 @@ START = 1
 
 
 def transcript_loss(decoder: Tree, encoded: Array, frames: Array, tokens: Array, weight: Array) -> Array:
-    """Mean over clips of the negative log-probability a token, of the two ways to write it together.
+    """Return mean over clips of the negative log-probability a token, of the two ways to write it together.
 
     frames: (clips,) how many of `encoded` count. tokens: (clips, 2, steps). weight: (clips,), 0 where
     there is no transcript.
@@ -83,7 +83,7 @@ def train_step(
 
 
 def _apart(mine: Array, theirs: Array, frames: Array, weight: Array) -> Array:
-    """Weighted squared distance in units of the teacher's variance, over the frames that count."""
+    """Return weighted squared distance in units of the teacher's variance, over the frames that count."""
     mine, theirs = mine.astype(jnp.float32), theirs.astype(jnp.float32)
     counted = (jnp.arange(mine.shape[1])[None] < frames[:, None])[..., None]
     each = (jnp.square(mine - theirs) * counted).sum((1, 2)) / (frames * mine.shape[2])
@@ -91,7 +91,7 @@ def _apart(mine: Array, theirs: Array, frames: Array, weight: Array) -> Array:
 
 
 def check_network(encoder: Tree, decoder: Tree, reference: Path) -> tuple[float, float]:
-    """How well these functions agree with the packaged files: two correlations.
+    """Return how well these functions agree with the packaged files: two correlations.
 
     Raises:
         SystemExit: when they don't.

@@ -39,7 +39,7 @@ PARTS = {
 
 
 def beginning(decoder: Tree, parts: str, rank: int, key: Array) -> Tree:
-    """Additions that add nothing yet."""
+    """Return additions that add nothing yet."""
     factors = {}
     for n in range(LAYERS):
         for part in PARTS[parts]:
@@ -52,7 +52,7 @@ def beginning(decoder: Tree, parts: str, rank: int, key: Array) -> Tree:
 
 
 def with_additions(decoder: Tree, factors: Tree) -> Tree:
-    """The decoder with its additions."""
+    """Return the decoder with its additions."""
     names = {name.removesuffix(".a") for name in factors if name.endswith(".a")}
     return decoder | {n: decoder[n] + factors[f"{n}.a"] @ factors[f"{n}.b"] for n in names}
 

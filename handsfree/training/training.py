@@ -102,7 +102,7 @@ def save_learned(name: str, learned: Trained, asked: argparse.Namespace) -> None
 
 
 def load_weights(path: Path) -> Tree:
-    """Arrays of a weights file as float32; bytes with a scale beside them (name@) are unpacked."""
+    """Return arrays of a weights file as float32; bytes with a scale beside them (name@) are unpacked."""
     data = np.load(path)
     found = {}
     for name in data.files:

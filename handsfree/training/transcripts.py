@@ -31,7 +31,7 @@ def in_words(text: str) -> str:
 
 
 def in_numerals(text: str) -> str:
-    """The same with numerals.
+    """Return the same with numerals.
 
     >>> in_numerals("cylinder four second, forty five point two five thou")
     'Cylinder 4 second, 45.25 thou.'
@@ -46,7 +46,7 @@ def in_numerals(text: str) -> str:
 
 
 def encode(text: str, ids: Mapping[bytes, int]) -> list[int]:
-    """Tokens of a text: merge, again and again, the adjacent pair whose joined piece has the lowest id.
+    """Return the tokens of a text: merge the adjacent pair whose joined piece has the lowest id, repeatedly.
 
     ids: pieces to ids, where a one-character piece has the id above the raw bytes.
 
@@ -64,7 +64,7 @@ def encode(text: str, ids: Mapping[bytes, int]) -> list[int]:
 
 
 def piece_ids(pieces: Sequence[bytes]) -> dict[bytes, int]:
-    """Pieces to ids, the later ids of one-character pieces in preference to raw bytes."""
+    """Return pieces to ids, the later ids of one-character pieces in preference to raw bytes."""
     ids: dict[bytes, int] = {}
     for token, piece in enumerate(pieces):
         if token > 258:

@@ -55,7 +55,7 @@ _MATRICES = ("q", "k", "v", "o", "fc1", "fc2")
 
 
 def plain_graph(name: str) -> Any:
-    """The packaged network `name` as an unoptimised ONNX model."""
+    """Return the packaged network `name` as an unoptimised ONNX model."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "plain.onnx"
         options = onnxruntime.SessionOptions()
@@ -81,7 +81,7 @@ def _quantised_names(model: Any) -> dict[str, str]:
 
 
 def encoder_weights(adapted: Path | None = None) -> Arrays:
-    """The weights of an encoder's file, or of the packaged one, as float32 arrays by short names."""
+    """Return the weights of an encoder's file, or of the packaged one, as float32 arrays by short names."""
     model = onnx.load(adapted) if adapted else plain_graph("encoder_model.ort")
     held = {tensor.name: numpy_helper.to_array(tensor) for tensor in model.graph.initializer}
     for name in [name for name in held if name.endswith("_half")]:  # see _store_in_halves
@@ -97,7 +97,7 @@ def encoder_weights(adapted: Path | None = None) -> Arrays:
 
 
 def decoder_weights() -> Arrays:
-    """The packaged decoder's weights: bytes as they are stored, with (lowest, scale) under name@."""
+    """Return the packaged decoder's weights: bytes as they are stored, with (lowest, scale) under name@."""
     model = plain_graph("decoder_model_merged.ort")
     outer = {tensor.name: tensor for tensor in model.graph.initializer}
     choice = next(node for node in model.graph.node if node.op_type == "If")
@@ -134,7 +134,7 @@ def _decoder_name(node: Any) -> str:
 
 
 def decoder_additions(shares: Mapping[Path, float]) -> dict[str, NDArray[Any]]:
-    """The packaged decoder's matrices with a share of each file's additions, as the graph names them.
+    """Return the packaged decoder's matrices with a share of each file's additions, as the graph names them.
 
     Gives for each matrix that something is added to: NAME_quantized (in, out) uint8, NAME_scale () float32
     and NAME_zero_point () uint8, to be put in place of the packaged file's initializers.
@@ -206,7 +206,7 @@ def _store_in_halves(model: Any, name: str, value: NDArray[np.float32]) -> None:
 
 
 def blended(shares: Mapping[Path, float]) -> Arrays:
-    """The packaged weights, moved by a share of the way to each of some others."""
+    """Return the packaged weights, moved by a share of the way to each of some others."""
     packaged = encoder_weights()
     moved = {name: value.copy() for name, value in packaged.items()}
     for path, share in shares.items():
@@ -247,7 +247,7 @@ def reference(seed: int = 0) -> Arrays:
 
 
 def load(path: Path) -> Arrays:
-    """Arrays of a weights file as float32."""
+    """Return arrays of a weights file as float32."""
     data = np.load(path)
     return {name: data[name].astype(np.float32) for name in data.files}
 

@@ -1,4 +1,4 @@
-"""What a person can mean. Keypad and voice both end here."""
+"""The commands that a user can give, by keypad or by voice."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from handsfree.plan import Position
 
 
 class Feel(StrEnum):
-    """How the feeler leaf went in. No-go and go are bounds; drag is a fit, hence a value."""
+    """The feel of a feeler leaf. No-go and go are bounds; drag is a fit, hence a value."""
 
     NO_GO = "no go"
     DRAG = "drag"
@@ -21,8 +21,8 @@ class Feel(StrEnum):
 class Word(StrEnum):
     """Procedure words: the control vocabulary, each with the words themselves as its value.
 
-    Source of those up to `ROGER`: the standard words of radiotelephony, ICAO Annex 10 volume II and
-    Doc 9432 (from memory). Those from `NEXT` on are the bench's own, for work that radio does not do.
+    Source of the words up to `ROGER`: the standard words of radiotelephony, ICAO Annex 10 volume II and
+    Doc 9432 (from memory). Words from `NEXT` on are the bench's own, for work outside radio.
     """
 
     SAY_AGAIN = "say again"
@@ -58,9 +58,9 @@ class Word(StrEnum):
 class Reading:
     """A measured value, at `position` or (None) at the position in hand.
 
-    `corrects` says that it replaces the last reading; `withdrawn` is a value that the same
-    breath took back ("eighteen, correction, nineteen"), kept for the log. `repeats` is a value said
-    once more ("I said eighteen"): it replaces the last reading only where that was this one, misheard.
+    `corrects`: it replaces the last reading. `withdrawn`: a value that the same utterance took back
+    ("eighteen, correction, nineteen"), kept for the log. `repeats`: a value said once more ("I said
+    eighteen"); it replaces the last reading only if that was the same value misheard.
     """
 
     value: Length
@@ -73,12 +73,12 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Vague:
-    """A size that isn't one ("a hair over eighteen"): it is asked about and never logged."""
+    """A vague size ("a hair over eighteen"): it is asked about and never logged."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bracket:
-    """Two leaves in one breath: `goes` enters and `stops` doesn't, so the gap lies between them."""
+    """Two leaves in one utterance: `goes` enters and `stops` doesn't, so the gap lies between them."""
 
     goes: Length
     stops: Length
@@ -94,7 +94,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """Go on with all positions that have these labels, or (`leaving`) with those that don't."""
+    """Continue with all positions that have these labels, or (`leaving`) with the others."""
 
     position: Position
     leaving: bool = False
@@ -102,21 +102,21 @@ class Sweep:
 
 @dataclass(frozen=True, slots=True)
 class Recall:
-    """What was logged at a position?"""
+    """Ask for the logged reading of a position."""
 
     position: Position
 
 
 @dataclass(frozen=True, slots=True)
 class ChangeCheck:
-    """Go to another check of the plan, by the name that the plan gives it."""
+    """Go to another check, as the plan names it."""
 
     check: str
 
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """The filer was turned this often since the last reading."""
+    """Turns of the filer since the last reading."""
 
     count: Decimal
 
@@ -132,7 +132,7 @@ Command = Reading | Vague | Bracket | Move | Sweep | Recall | ChangeCheck | Turn
 
 
 def kind_of(command: Command) -> str:
-    """Name a command as logs and JSON name it: the procedure word itself, or what sort it is.
+    """Return a command's name in logs and JSON: the procedure word itself, or the kind of command.
 
     >>> kind_of(Control(Word.SAY_AGAIN))
     'say again'

@@ -26,10 +26,9 @@ from handsfree.understand.command import (
 
 
 def command_json(command: Command) -> dict[str, Any]:
-    """Return a command as an object; values are decimal strings in lowest form.
+    """Return a command as an object; values are decimal strings in normal form.
 
-    Readings always name cylinder and ring, None where they weren't said; other axes stand beside
-    them by their names.
+    Readings always have cylinder and ring, None if not said; other axes are added under their names.
 
     >>> from handsfree.length import length
     >>> command_json(Reading(length("18.50")))["value"]
@@ -65,7 +64,7 @@ def command_from(form: Mapping[str, Any]) -> Command:
     """Read back what `command_json` wrote.
 
     Raises:
-        KeyError, ValueError: for an object that it didn't write.
+        KeyError, ValueError: for any other object.
     """
     kind = form["kind"]
     if kind in ("reading", "correction"):

@@ -1,4 +1,4 @@
-"""What a keyed number means: by the same rules as the same number said aloud. Pure."""
+"""The meaning of a keyed number, by the rules of the spoken number. Pure."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from handsfree.understand.numbers import Amount, SpokenNumber, lengths, plausibl
 
 
 def as_said(reading: Reading, window: Window | None) -> Meaning:
-    """Take a keyed reading as the same number would be taken if it were said.
+    """Interpret a keyed reading as the same number when spoken.
 
-    ".018" is eighteen thou where thou are read, and "35" may be 0.35 mm where hundredths are: the window
-    of its place chooses, and what the window doesn't hold stays as it was keyed.
+    ".018" is eighteen thou in a check in thou, and "35" may be 0.35 mm in a check in millimetres: the
+    window of its place chooses, and a number outside the window stays as it was keyed.
 
     >>> from handsfree.length import length
     >>> meant = as_said(Reading(length("0.018")), (length("4.5"), length("45")))

@@ -125,7 +125,7 @@ def numbers_logged(
 
 
 def _accepted(ear: Ear, utterance: Utterance) -> list[str]:
-    """The values that would be logged; a command that is none counts as an odd one."""
+    """Return the values that would be logged; a command that is none counts as an odd one."""
     decision = decide(
         evidence(ear.recogniser.hear(utterance)), ear.listening.automaton, ear.listening.context
     )

@@ -146,7 +146,7 @@ def _answer_after(recording: Recording, since: int) -> Samples | None:
 
 
 def _tone_length(sound: Samples) -> int:
-    """How much of an answer is its tone: that one which the beginning is most like, in samples."""
+    """Return how much of an answer is its tone: that one which the beginning is most like, in samples."""
     lengths = {}
     for kind in Tone:
         made = tone(kind, RATE_HZ).samples.astype(float)

@@ -51,7 +51,7 @@ def learned(heard: Iterable[tuple[Sequence[str], float]]) -> Rhythm:
 
 
 def _parts(words: Sequence[str]) -> list[str]:
-    """Words, told apart where the voice pauses before them: in "forty, and a half" and in "eight top"."""
+    """Mark the words that the voice pauses before: in "forty, and a half" and in "eight top"."""
     before = ("", *words)
     return [f", {word}" if _pauses(last, word) else word for last, word in zip(before, words, strict=False)]
 

@@ -23,7 +23,7 @@ RATE_HZ = 48_000
 
 
 def available() -> bool:
-    """Tell whether a sound server can be run here."""
+    """Return whether a sound server can be run here."""
     return all(shutil.which(name) for name in ("pulseaudio", "pactl", "pacat"))
 
 
