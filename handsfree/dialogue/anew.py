@@ -1,4 +1,4 @@
-"""What stands is judged anew after a change of the plan: a reading with another verdict now is corrected."""
+"""Judge the readings again after a change of the plan: a reading with a new verdict is corrected."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ NOTE = "judged anew under the changed plan"
 
 
 def to_judge(session: Session) -> list[Entry]:
-    """Return what counts at each place that the plan still has, in the order in which it was measured."""
+    """Return the current entry of each place that is still in the plan, in the order of measuring."""
     found = [
         entry
         for check in session.plan.checks
@@ -27,7 +27,7 @@ def to_judge(session: Session) -> list[Entry]:
 
 
 def judged_anew(say: Wording, session: Session, entry: Entry) -> Draft | None:
-    """Make the correction that gives a reading the verdict of today's plan; None where it stays the same."""
+    """Return the correction that gives a reading its verdict by today's plan; None if it is unchanged."""
     said = _said_of(entry)
     if said is None:
         return None

@@ -1,4 +1,4 @@
-"""A size was told: log it where it belongs, judge it, say what is left."""
+"""A size was given: log it, judge it, say how much is left."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def log_size(
 ) -> Answer:
     """Log a size at a position (by default the one in hand) and answer with its verdict.
 
-    corrects: the entry whose place it takes, in whatever check that was. withdrawn: a value that
-    the same breath took back.
+    corrects: the entry that it replaces, in any check. withdrawn: a value that the same utterance
+    took back.
     """
     check = session.plan.check(corrects.check if corrects else session.check)
     position = whole(named, corrects.position if corrects else session.position)
@@ -75,7 +75,7 @@ def log_size(
 
 
 def _written(amount: Amount) -> str:
-    """Return an amount for the log."""
+    """Return an amount as it is logged."""
     match amount:
         case Length():
             return str(amount)
@@ -86,16 +86,16 @@ def _written(amount: Amount) -> str:
 
 
 def is_plausible(check: Check, position: Position, sizes: Sequence[Length]) -> bool:
-    """Return whether sizes can be true at a place; outside its window they are asked about first."""
+    """Return whether sizes are plausible at a place; outside its window they are asked about first."""
     window = check.windows.get(position)
     return window is None or all(window[0].mm <= size.mm <= window[1].mm for size in sizes)
 
 
 def asks_first(session: Session, command: Command) -> bool:
-    """Return whether a reading can hardly be true where it belongs, so that it must be asked about.
+    """Return whether a reading is so implausible at its place that it must be asked about.
 
-    So can a correction of what isn't the last value ("not eighteen, nineteen"), and "I said eighteen" where
-    the work has gone on: that may be a reading that wasn't heard.
+    So is a correction of another value than the last ("not eighteen, nineteen"), and "I said eighteen"
+    after the work has gone on: that may be a reading that wasn't heard.
     """
     if not isinstance(command, Reading):
         return False
@@ -109,7 +109,7 @@ def asks_first(session: Session, command: Command) -> bool:
 
 
 def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) -> Answer:
-    """Ask whether a reading that can hardly be true was meant; affirm logs it."""
+    """Ask whether an implausible reading was meant; affirm logs it."""
     position = place_of(session, reading)
     draft = Draft(
         Kind.ASKED,
@@ -126,7 +126,7 @@ def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) ->
 def log_bracket(
     say: Wording, session: Session, bracket: Bracket, heard: Heard, corrects: Entry | None = None
 ) -> Answer:
-    """Log two leaves of one breath; where one can't be true, nothing is logged and it is said again."""
+    """Log two leaves of one utterance; if one is implausible, ask for a repetition and log nothing."""
     check = session.plan.check(corrects.check if corrects else session.check)
     position = whole(bracket.position, corrects.position if corrects else session.position)
     for leaf in (bracket.goes, bracket.stops):

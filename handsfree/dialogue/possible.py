@@ -1,4 +1,4 @@
-"""What can be meant at this moment: no "yes" without a question, no "carry on" where nothing stands still."""
+"""The meanings possible at this moment: no "yes" without a question, no "carry on" unless standing by."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from handsfree.plan import Rule
 from handsfree.session import Session
 from handsfree.understand import Control, Meaning, Reading, Word
 
-# Said among people all day long; radiotelephony's own words are said to nobody else.
+# Common in talk between people; the words of radiotelephony are said only to the bench.
 _COMMON = frozenset({"yes", "yeah", "yep", "okay", "no", "nope", "that's", "carry", "go", "sorry"})
 
 
 def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bool:
     """Return whether words with this meaning can be meant now.
 
-    Ordinary words are possible only where they answer something; of two words that sound alike the one that
-    can't answer an open question is left out while it is open.
+    Ordinary words are possible only as an answer. Of two words that sound alike, the one that can't
+    answer an open question is excluded while it is open.
     """
     if session.standing_by:
         return _wakes(session, meaning)
@@ -41,7 +41,7 @@ def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bo
 
 
 def _wakes(session: Session, meaning: Meaning) -> bool:
-    """Return whether something is answered while standing by: going ahead, and a size, which isn't logged."""
+    """Return whether a meaning is answered while standing by: "go ahead", and a size, which isn't logged."""
     match meaning.commands:
         case (Control(word),):
             return word is Word.GO_AHEAD

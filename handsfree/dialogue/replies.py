@@ -1,4 +1,4 @@
-"""Which words would settle the open question: its candidates, said short or long, and procedure words."""
+"""The words that answer the open question: its candidates, in short or in full, and procedure words."""
 
 from __future__ import annotations
 
@@ -30,10 +30,10 @@ Words = tuple[str, ...]
 
 
 def replies_to(session: Session, listening: Listening) -> Replies | None:
-    """Return the replies to the open question; None where none is open, or any size would answer it.
+    """Return the replies to the open question; None if none is open, or if any size would answer it.
 
-    A phrase is among them if, taken as the check's grammar takes it, it points at one candidate and
-    at no other, or if it is one of the words that answer any question. Words that sound like those are not.
+    A phrase is included if by the check's grammar it selects exactly one candidate, or if it is a word
+    that answers any question. Words that sound like those are excluded.
     """
     asked = session.asked
     if asked is None or about(session) not in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND):
@@ -51,7 +51,7 @@ def _answers(listening: Listening) -> frozenset[Words]:
 
 
 def _ways_to_choose(session: Session) -> Iterator[Words]:
-    """Return ways in which people name one of the candidates; some may name none, or two."""
+    """Yield phrases that people use to name a candidate; some may name none, or two."""
     for reading in candidates(session):
         labels = place_of(session, reading).labels
         position = tuple(said_place(labels).split())

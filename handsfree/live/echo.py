@@ -1,8 +1,8 @@
-"""How late the bench's own voice comes back into its microphone. Pure.
+"""The delay after which the bench's own voice reaches its microphone. Pure.
 
-A sound server, a wireless loudspeaker or a busy machine may hold sound back for longer than its device says.
-Where the microphone hears the answers, the beginning of each tells how long; the ears stay shut for as much
-longer after its end.
+A sound server, a wireless loudspeaker or a busy machine may delay sound for longer than its device reports.
+If the microphone hears the answers, the beginning of each shows the delay; the ears stay shut for that time
+after its end.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from handsfree.recordings import level_db, to_sound
 
 _PIECE = SAMPLERATE_HZ // 100
 _KEPT_S = 60.0  # longer than any answer
-_BEFORE_S = 0.3  # how loud the room was before the answer
-_LATEST_S = 1.0  # what comes later is somebody who speaks
+_BEFORE_S = 0.3  # for the level of the room before the answer
+_LATEST_S = 1.0  # anything later is the user's speech
 _RISE_DB = 12.0
-_LONG_S = 0.05  # loud for so long: no click
+_LONG_S = 0.05  # shortest loud sound that is not a click
 _ANSWERS = 3
 
 
 class Echo:
-    """Follows what the microphone hears while its ears are shut."""
+    """Follows the microphone while the ears are shut."""
 
     def __init__(self) -> None:
         self._levels: deque[tuple[float, float]] = deque()  # when a piece ended, and its level
@@ -33,7 +33,7 @@ class Echo:
 
     @property
     def late_s(self) -> float:
-        """How late the end of the last answer comes back; 0 where no answer was ever heard."""
+        """The delay of the last answer's end at the microphone; 0 if no answer was ever heard."""
         return max(self._late[-1], median(self._late)) if self._late else 0.0
 
     def hear(self, samples: Samples, at_s: float) -> None:
@@ -46,7 +46,7 @@ class Echo:
             self._levels.popleft()
 
     def played(self, began_at: float) -> None:
-        """Learn from an answer whose first sample left the device then."""
+        """Learn from an answer whose first sample left the device at that time."""
         before = [level for when, level in self._levels if began_at - _BEFORE_S <= when < began_at]
         after = [(when, level) for when, level in self._levels if began_at <= when < began_at + _LATEST_S]
         self._levels.clear()

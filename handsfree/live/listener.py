@@ -1,7 +1,7 @@
-"""From frames to hearings: the endpointer and the recogniser, working at the same time.
+"""From frames to hearings: the endpointer and the recogniser, which work in parallel.
 
-Decoding begins at the first short silence. If speech goes on it is given up; if not, its words
-say how much more silence is needed, and are ready when the utterance ends.
+Decoding begins at the first short silence. It is cancelled if speech resumes. Otherwise its words
+determine how much more silence is needed, and are ready when the utterance ends.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ from handsfree.hear import (
 from handsfree.live.events import Decoded
 
 LIVE_TIMING = Timing(pause_ms=32)
-"""Begins to decode at once when the voice ends, so that the words are known when their silence has passed."""
+"""Starts decoding as soon as speech stops, so that the words are known when the silence has passed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Done:
-    """An utterance is over and its words are known. `torn`: sound was lost in it.
+    """A finished utterance with its words. `torn`: some of its sound was lost.
 
-    ended_at_s: stream time of the last speech. endpoint_s: how much of the stream had been heard
-    when its end was certain.
+    ended_at_s: stream time of the last speech. endpoint_s: stream time at which the endpoint was
+    certain.
     """
 
     utterance: Utterance
@@ -44,10 +44,10 @@ class Done:
 
 
 class Decoding(Protocol):
-    """Words that are being worked out elsewhere."""
+    """A decoding that runs elsewhere."""
 
     def cancel(self) -> object:
-        """Say that nobody waits for them any more."""
+        """Cancel the decoding."""
 
 
 Submit = Callable[[Utterance], Decoding]
@@ -60,9 +60,9 @@ class Listener:
     Not thread-safe: frames and decoded utterances come from the same loop.
 
     Args:
-        submit: starts decoding an utterance elsewhere; its result comes back by `decoded`.
-        patience: gives, for what was heard so far, the silence in ms that ends the utterance.
-        timing: how long the endpointer waits.
+        submit: starts decoding an utterance elsewhere; the result arrives by `decoded`.
+        patience: returns the silence in ms that ends the utterance, from its words so far.
+        timing: the endpointer's timing.
     """
 
     def __init__(self, submit: Submit, patience: Judge, timing: Timing = LIVE_TIMING) -> None:
@@ -82,16 +82,16 @@ class Listener:
 
     @property
     def thinking(self) -> bool:
-        """Whether an utterance is over and its words aren't known yet."""
+        """Whether a finished utterance is still being decoded."""
         return bool(self._ended)
 
     def frame(self, samples: Samples) -> tuple[bool, list[Done]]:
-        """Take (n,) int16 at 16 kHz. Tells whether speech began, and gives what is done."""
+        """Take (n,) int16 at 16 kHz; return whether speech began, and the finished utterances."""
         started = self._follow(self.endpointer.feed(samples))
         return started, self._done()
 
     def decoded(self, result: Decoded) -> list[Done]:
-        """Take a result; late ones, of speech that went on, are dropped."""
+        """Take a result; results of cancelled decodings are dropped."""
         key = id(result.utterance)
         if self._running.pop(key, None) is None:
             return []
@@ -102,18 +102,18 @@ class Listener:
         return self._done()
 
     def skip(self, count: int) -> None:
-        """Let samples pass unheard; an utterance in hand is forgotten."""
+        """Skip samples; an unfinished utterance is discarded."""
         self._forget_running()
         self._torn = False
         self.endpointer.skip(count)
 
     def tear(self) -> bool:
-        """Say that sound was lost; tells whether it was in the middle of an utterance."""
+        """Note that sound was lost; return whether it was in the middle of an utterance."""
         self._torn = self.endpointer.speaking
         return self._torn
 
     def restart(self) -> None:
-        """Begin anew with another stream."""
+        """Start again with another stream."""
         self._forget_running()
         self._ended = []
         self._torn = False

@@ -28,18 +28,18 @@ from handsfree.speak import (
 _BEFORE_CUE_S = 0.04
 PACE_STEP = 1.15
 VOLUME_STEP = 1.41
-"""One "faster" and one "louder": easily noticed, undone by its opposite (common practice, no source)."""
+"""Step of one "faster" and one "louder": noticeable, undone by its opposite (common practice, no source)."""
 
 
 class Mouth:
-    """Says answers and reports each to `sink` when it is over.
+    """Speaks answers and reports the end of each to `sink`.
 
     Args:
-        voice: who speaks; None for tones alone.
-        player: what makes it heard.
+        voice: renders the words; None for tones alone.
+        player: plays the sound.
         sink: takes a `Spoken` for each answer; called from the mouth's thread.
-        tones: put a tone before the words.
-        cue: put a tick after them, where nobody is heard until then.
+        tones: play a tone before the words.
+        cue: play a tick after them, if the ears are shut until then.
     """
 
     def __init__(
@@ -61,16 +61,16 @@ class Mouth:
         self._thread.start()
 
     def say(self, reply: Reply) -> None:
-        """Say an answer, after those that wait."""
+        """Queue an answer."""
         self._jobs.put(reply)
 
     def tick(self) -> None:
-        """Tick for a key press, unless something is being said."""
+        """Tick for a key press, unless an answer is being spoken."""
         if self._jobs.empty():
             self._jobs.put(Reply("", tone=Tone.TICK))
 
     def wake(self) -> None:
-        """Make ready: an answer will soon be wanted."""
+        """Warm up the device. Thread-safe."""
         self._player.wake()
 
     def hush(self) -> None:
@@ -78,7 +78,7 @@ class Mouth:
         self._player.stop()
 
     def close(self) -> None:
-        """Stop, and let go of voice and player."""
+        """Stop, and release voice and player."""
         self._jobs.put(None)
         self._player.stop()
         self._thread.join(timeout=5)
@@ -94,7 +94,7 @@ class Mouth:
                 self._sink(self._say(reply))
 
     def _say(self, reply: Reply) -> Spoken:
-        """Say an answer: its tone at once, the words, which are made while the tone sounds, after it."""
+        """Play the tone while the words are synthesised, then play the words."""
         if reply.change is not None:
             self._change(reply.change)
         began = time.monotonic()
@@ -119,7 +119,7 @@ class Mouth:
         return Spoken(reply, played, voice_fault, render_s=took)
 
     def _cued(self, sound: Sound) -> Sound:
-        """Return the same with the tick that says "now I listen", unless another answer follows."""
+        """Append the tick for open ears, unless another answer follows."""
         if not self._cue or not self._jobs.empty():
             return sound
         rate = sound.samplerate_hz
@@ -127,7 +127,7 @@ class Mouth:
         return Sound(np.concatenate(parts), rate)
 
     def _change(self, change: VoiceChange) -> None:
-        """Change rate or volume; the player that has none stays as it is."""
+        """Change rate or volume; a player without volume stays as it is."""
         match change:
             case VoiceChange.FASTER | VoiceChange.SLOWER if isinstance(self._voice, HasPace):
                 self._voice.pace(PACE_STEP if change is VoiceChange.FASTER else 1 / PACE_STEP)
@@ -140,4 +140,4 @@ class Mouth:
         try:
             self._player.play(tone(Tone.TICK))
         except SoundError:
-            return  # the next answer says so
+            return  # the next answer reports it

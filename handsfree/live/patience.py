@@ -1,4 +1,4 @@
-"""How much silence ends an utterance, now that its words are known."""
+"""The silence that ends an utterance, from its words so far."""
 
 from __future__ import annotations
 
@@ -7,19 +7,19 @@ from dataclasses import dataclass
 from handsfree.hear import Timing
 from handsfree.understand import Automaton, ChangeCheck, Control, Decision, Meaning, Move, Outcome, Word
 
-# Words that a number may well go on after: "twenty ... two" isn't twenty, "one ... eight" isn't one.
+# A number may continue after these words: "twenty ... two" isn't twenty, "one ... eight" isn't one.
 _TENS = frozenset({"twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})
 _DIGITS = frozenset(
     {"zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
     | {"tree", "fower", "fife", "niner"}
 )
 _PARTS = frozenset({"and", "point", "decimal"})  # "forty three ... and a half" isn't forty three
-_OPEN_WORDS = frozenset({Word.CORRECTION})  # a value is still to come
+_OPEN_WORDS = frozenset({Word.CORRECTION})  # a value follows
 
 
 @dataclass(frozen=True, slots=True)
 class Patience:
-    """Decides how long to wait for more, from the words that were heard so far.
+    """Chooses the length of the final silence from the words heard so far.
 
     timing: the lengths of silence to choose from.
     """
@@ -29,10 +29,10 @@ class Patience:
     def after(self, words: tuple[str, ...], decision: Decision, automaton: Automaton) -> float:
         """Return the silence, in ms, that ends the utterance.
 
-        Shortest for a command that nothing can follow that would change its number; short for any other
-        whole one; long for one that lacks something, as a place without its reading; in between where
-        a number is likely to go on or nothing is certain. A doubtful command is asked about anyway: it
-        waits a little longer than a sure one, and never as long as one that lacks something.
+        Shortest for a command whose number no further word can change; short for any other complete
+        command; long for an incomplete one, such as a place without its reading; in between if a number
+        is likely to continue or nothing is certain. A doubtful command is asked about anyway: it waits
+        a little longer than a sure one, but not as long as an incomplete one.
         """
         if decision.outcome is Outcome.IGNORE or decision.meaning is None:
             return self.timing.end_ms
@@ -51,7 +51,7 @@ class Patience:
         closed = words[-1] in _DIGITS and before in _TENS  # "twenty two"
         following = automaton.next_words(words)
         if not closed and words[-1] in _TENS | _DIGITS and following & _DIGITS:
-            # digits come in an even row; a number's first word is more often followed late
+            # digits come at an even pace; a number's first word is more often followed late
             in_a_row = words[-1] in _DIGITS and before in _DIGITS | _PARTS
             return self.timing.digits_ms if in_a_row else self.timing.end_ms
         return self.timing.complete_ms if following & (_PARTS | _DIGITS) else self.timing.closed_ms
