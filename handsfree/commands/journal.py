@@ -1,4 +1,4 @@
-"""`handsfree journal list|show|compare|stats|verify|play`: looking back at what was logged."""
+"""`handsfree journal list|show|compare|stats|verify|play`: review logged sessions."""
 
 from __future__ import annotations
 
@@ -74,20 +74,20 @@ def run_list(options: argparse.Namespace) -> int:
 
 
 def run_show(options: argparse.Namespace) -> int:
-    """Show one."""
+    """Show a journal."""
     show(options.journal, Console(), log=options.log)
     return DONE
 
 
 def run_compare(options: argparse.Namespace) -> int:
-    """Compare two."""
+    """Compare two journals."""
     compare(options.before, options.after, Console())
     return DONE
 
 
 def run_stats(options: argparse.Namespace) -> int:
-    """Reckon over many."""
-    from handsfree.commands.journal_stats import statistics  # here: the others need no arithmetic
+    """Compute statistics over many journals."""
+    from handsfree.commands.journal_stats import statistics  # here: the others need no statistics
 
     statistics(
         options.places,
@@ -101,12 +101,12 @@ def run_stats(options: argparse.Namespace) -> int:
 
 
 def run_verify(options: argparse.Namespace) -> int:
-    """Verify one: 0 if it holds, 1 if not."""
+    """Verify a journal: 0 if it is intact, 1 if not."""
     return verify(options.journal, Console(), expected=options.hash)
 
 
 def run_play(options: argparse.Namespace) -> int:
-    """Play a sound, or save it."""
+    """Play or save a sound."""
     from handsfree.commands.journal_play import play  # here: the others need no loudspeaker
     from handsfree.devices import SoundPlayer
 
@@ -127,10 +127,10 @@ def list_journals(
     since: date | None = None,
     until: date | None = None,
 ) -> None:
-    """Print the journals in these files and folders, the oldest first.
+    """Print the journals in these files and folders, oldest first.
 
     Raises:
-        JournalError: a named place isn't there.
+        JournalError: a file or folder doesn't exist.
     """
     found, unreadable = catalogue(places, engine=engine, since=since, until=until)
     for summary in found:
@@ -155,12 +155,12 @@ def _listed(summary: Summary) -> tuple[str, str]:
 
 
 def show(path: Path, console: Console, *, log: bool = False) -> None:
-    """Print a session: every item with target, reading, verdict and the work it took.
+    """Print a session: every item with target, reading, verdict and the work done.
 
     Args:
         path: the journal.
-        console: where to.
-        log: whether to print every entry as well, with what was heard and what became of it.
+        console: the output.
+        log: print every entry too, with the words heard and its current state.
 
     Raises:
         HandsfreeError: it can't be read.
@@ -195,7 +195,7 @@ def _result(result: Result) -> tuple[str, ...]:
 
 
 def _show_log(session: Session, console: Console) -> None:
-    """Print every entry: what was logged, what became of it, and how it was heard."""
+    """Print every entry: its content, its current state, and the words heard."""
     numbers = {entry.event.id: entry.event.seq for entry in session.log()}
     for check, entries in groupby(session.log(), key=lambda entry: entry.check):
         say_line(console, f"\nlog: {check}")
@@ -263,12 +263,12 @@ def _judged(result: Result | None) -> str:
 
 
 def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
-    """Print whether a journal is as it was written; gives 0 if it is, 1 if anything was altered.
+    """Print whether a journal is as it was written; return 0 if it is, 1 if anything was altered.
 
     Args:
         path: the journal.
-        console: where to.
-        expected: a hash from a build sheet or the shop's database that it must still hold.
+        console: the output.
+        expected: a hash from a build sheet or the shop's database that it must contain.
 
     Raises:
         JournalError: it can't be opened.

@@ -1,4 +1,4 @@
-"""`handsfree journal play`: listening to what was said when an entry was logged."""
+"""`handsfree journal play`: listen to the sound of a logged entry."""
 
 from __future__ import annotations
 
@@ -18,17 +18,17 @@ from handsfree.speak import Sound
 def play(
     path: Path, number: int, console: Console, player: Player | None, *, out: Path | None = None
 ) -> None:
-    """Play the sound of event `number`, and print what was heard in it and what was logged.
+    """Play the sound of event `number`, and print the words heard and the entry.
 
-    Where the entry was the answer to a question, what was asked about is played before it: that is
-    where the size was said.
+    If the entry was the answer to a question, the utterance in question is played first: it has the
+    size.
 
     Args:
         path: the journal.
-        number: the event's number, as `show --log` gives it.
-        console: where to.
-        player: what makes it heard; None where it is only saved.
-        out: also save the last of these sounds here (FLAC).
+        number: the event's number, as shown by `show --log`.
+        console: the output.
+        player: plays the sound; None if it is only saved.
+        out: also save the last of these sounds to this file (FLAC).
 
     Raises:
         JournalError: there is no such event, or no sound of it.
@@ -60,7 +60,7 @@ def play(
 
 
 def _belonging(recorded: Recorded, event: Event) -> list[Event]:
-    """Return the question that an event settled, if there was one, and the event."""
+    """Return the question that an event answered, if any, and the event."""
     question = recorded.question_before(event) if event.draft.value is not None else None
     return [event] if question is None else [question, event]
 

@@ -60,7 +60,7 @@ class Question:
     unasked: bool = False
 
     def is_asked(self, answers: Mapping[str, str]) -> bool:
-        """Return whether it needs an answer after those given so far."""
+        """Return whether it needs an answer, given the answers so far."""
         if self.unasked:
             return False
         return not self.where_empty or any(not answers.get(key, "").strip() for key in self.where_empty)

@@ -100,7 +100,7 @@ def _check_card(plan: Plan, check: Check) -> str:
 
 
 def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
-    """Phrases with their keys, for the kind of value that the check has."""
+    """Return phrases with their keys, for the check's kind of value."""
     spoken = said_place(place.labels)
     keyed = "".join(f"{pad.number_of(axis, label)}*" for axis, label in place.labels)
     if check.rule is Rule.TICK:
@@ -127,7 +127,7 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
 
 
 def _natural(check: Check, place: Position) -> list[str]:
-    """Some of the other ways to say the same at a check of rings, in words that nobody has to learn."""
+    """Return some other ways to say the same at a check of rings, in everyday words."""
     if check.rule is not Rule.FILE_TO_GAP or check.unit is not Unit.THOU or len(place.labels) != 2:
         return []
     (_, number), (_, word) = place.labels

@@ -161,7 +161,7 @@ _ASKED = {
 
 
 def question_lines(session: Session, answer: str) -> tuple[str, ...]:
-    """Return the open question in lines short enough for large letters: its candidates, or its first sentence."""
+    """Return the open question in lines short enough for large letters: its candidates or first sentence."""
     if session.asked is None:
         axis, label = session.position.labels[0]
         return _ASKED.get(label, ()) if axis == QUESTION else ()
