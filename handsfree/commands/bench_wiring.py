@@ -173,7 +173,7 @@ class Live:
         self._mouth.close()
 
     def _cautions(self) -> tuple[str, ...]:
-        """Return the cautions of the check in hand, in full, to be read."""
+        """Return the cautions of the check in hand, in full, for reading."""
         return tuple(
             caution.whole for caution in cautions_for(self.bench.plan.check(self.bench.session.check))
         )

@@ -62,7 +62,7 @@ def duration(lasted: timedelta) -> str:
 
 
 def log_table(session: Session, *, folded: bool = False) -> Table:
-    """Every entry in the order in which it was logged, voided and corrected ones too.
+    """Return every entry in logged order, voided and corrected ones too.
 
     folded: cells are wrapped if the table is wider than the screen.
     """
