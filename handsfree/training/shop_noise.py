@@ -33,15 +33,15 @@ class Draw:
         return key  # type: ignore[no-any-return]  # split gives an iterable of arrays
 
     def uniform(self, low: float, high: float, *shape: int) -> Array:
-        """(count, 1) or (count, *shape) numbers in a range."""
+        """Draw (count, 1) or (count, *shape) numbers in a range."""
         return jax.random.uniform(self.key(), (self.count, *(shape or (1,))), minval=low, maxval=high)
 
     def normal(self, *shape: int) -> Array:
-        """(count, *shape) standard normal numbers."""
+        """Draw (count, *shape) standard normal numbers."""
         return jax.random.normal(self.key(), (self.count, *shape))
 
     def chance(self, share: float) -> Array:
-        """(count, 1) True for a share of the batch."""
+        """Draw (count, 1) booleans, True for a share of the batch."""
         return self.uniform(0, 1) < share
 
 

@@ -39,7 +39,7 @@ RECOGNISERS = ("embedded", "dictation", "pocketsphinx", "vosk")
 
 @dataclass(frozen=True)
 class Asked:
-    """What the command line asks for."""
+    """Options of the command line."""
 
     folder: Path
     plan: Path
@@ -88,7 +88,7 @@ def made(plan: Plan, names: Sequence[str]) -> dict[str, Listener]:
 def heard_by_all(
     ready: dict[str, Listener], names: Sequence[str], plan: Plan, samples: Samples
 ) -> Iterator[tuple[str, list[Recognised]]]:
-    """Return what each recogniser makes of one recording, cut into utterances once."""
+    """Return each recogniser's result for one recording, split into utterances once."""
     cuts = listeners.cut(samples)
     for name, listen in ready.items():
         found = listen(cuts)

@@ -33,7 +33,7 @@ ROOT = Path(__file__).parents[2]
 
 
 def measured(folder: Path, voices: Sequence[str], every: int, only: str) -> Iterator[dict[str, Any]]:
-    """Hear every utterance in every voice that has it; give what came of it."""
+    """Hear every utterance in every voice that has it; return the results."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
     ears = Recognisers(plan, Choice.PHRASE)
     for voice in voices:

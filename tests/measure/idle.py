@@ -1,4 +1,4 @@
-"""What a bench costs while nobody speaks, display, microphone and all, in silence and in noise.
+"""Load and memory of an idle bench, with display and microphone, in silence and in noise.
 
 Runs `handsfree bench` with its display in a terminal of its own, in a room made of PulseAudio's null sinks,
 and counts the processor time of all its processes.

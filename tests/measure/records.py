@@ -1,4 +1,4 @@
-"""How long keeping records takes: appending, folding, exporting, keeping sound, sharing.
+"""Cost of keeping records: appending, folding, exporting, keeping sound, sharing.
 
     python -m tests.measure.records                prints the table; about a minute
     python -m tests.measure.records --write        and writes tests/measure/records.json and records.md
@@ -31,7 +31,7 @@ from tests.measure.results import keep
 from tests.support import journals, postgres
 
 SORTS = {Kind.READING: 50, Kind.CORRECTION: 8, Kind.VOID: 7, Kind.MOVE: 25, Kind.TURNS: 10}
-"""How often each kind comes among a hundred events."""
+"""Number of events of each kind in a hundred."""
 
 
 def once(work: Callable[[], object]) -> float:
@@ -113,7 +113,7 @@ def sharing(folder: Path, plan: Plan, count: int) -> float | None:
 
 
 def measure(folder: Path) -> list[tuple[str, str, str]]:
-    """Return what was measured, the figure, and what it must be."""
+    """Return the name of each measurement, its figure, and its limit."""
     plan = journals.plan(16)
     alone = disk(folder, 1000)
     spent = sorted(appends(folder, plan, 5000))

@@ -161,7 +161,7 @@ class Room:
             return got, settled
 
     def heard_whole(self, cuts: Sequence[Utterance]) -> list[Hearing]:
-        """What the check's whole grammar makes of a recording; the same whatever was asked."""
+        """Return the result of the check's whole grammar for a recording; the question doesn't matter."""
         found = [self.ear.recogniser.hear(utterance) for utterance in cuts]
         self.took_ms["whole", False] += [hearing.decode_ms for hearing in found]
         return found

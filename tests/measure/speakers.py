@@ -129,7 +129,7 @@ def untold(speech: Path, split: str) -> list[Recorded]:
 
 @dataclass(frozen=True)
 class Bench:
-    """What is measured, given to each process."""
+    """Settings of a measurement, passed to each process."""
 
     speech: Path
     split: str

@@ -20,7 +20,7 @@ _SPREAD_S = 0.2
 
 @dataclass(frozen=True, eq=False)
 class Placed(Generic[What]):
-    """What is said, and where in the stream its recording stands, seconds."""
+    """A phrase, and the time of its recording in the stream, in seconds."""
 
     what: What
     start_s: float

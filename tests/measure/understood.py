@@ -71,7 +71,7 @@ _SENTENCE_S = 0.25  # between sentences the voice pauses for a third of a second
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What was answered, as it was written, and (n,) int16 at 16 kHz as it came from the loudspeaker."""
+    """An answer as written, and as (n,) int16 at 16 kHz from the loudspeaker."""
 
     text: str
     sound: Samples
@@ -132,7 +132,7 @@ def loaded(folder: Path) -> tuple[list[Answer], int]:
 
 
 def _answer_after(recording: Recording, since: int) -> Samples | None:
-    """Wait until the loudspeaker has been silent for a while; give its words, without the tone."""
+    """Wait until the loudspeaker has been silent for a while; return its words, without the tone."""
     until = time.monotonic() + _PATIENCE_S
     while time.monotonic() < until:
         time.sleep(0.2)

@@ -64,7 +64,7 @@ class Machine:
 
     @cached_property
     def begin(self) -> frozenset[int]:
-        """Where it is before the first word."""
+        """The state before the first word."""
         return self.spread([self.start])
 
     def step(self, states: frozenset[int], word: str) -> frozenset[int]:

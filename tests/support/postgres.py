@@ -81,7 +81,7 @@ class Server:
 
 
 def share_many(where: str, paths: list[Path], bench: str) -> None:
-    """What a bench does in a process of its own; exits with the trouble, if any."""
+    """Run a bench in a process of its own; exits with the trouble, if any."""
     from handsfree.journal import Shop, share
 
     shop = Shop(where, patience_s=30)

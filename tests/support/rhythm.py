@@ -1,4 +1,4 @@
-"""How long each word takes a voice: what a listener knows who has heard it for a while."""
+"""Word durations of a voice, as known to a listener who has heard it for a while."""
 
 from __future__ import annotations
 

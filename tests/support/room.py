@@ -49,7 +49,7 @@ class Room:
 
     @property
     def env(self) -> dict[str, str]:
-        """What a program needs in its environment to be in this room."""
+        """The environment of a program in this room."""
         return os.environ | {
             "PULSE_RUNTIME_PATH": str(self.folder),
             "PULSE_SERVER": f"unix:{self.folder}/native",
