@@ -8,7 +8,7 @@ from handsfree.understand import Outcome
 
 
 def exchange_lines(exchange: Exchange) -> list[str]:
-    """What was heard or keyed, and what was answered; nothing for talk that isn't for the bench."""
+    """Return the words heard or keyed, and the answer; nothing for chatter."""
     if exchange.decision is not None and exchange.decision.outcome is Outcome.IGNORE:
         return []
     lines = []
@@ -23,7 +23,7 @@ def exchange_lines(exchange: Exchange) -> list[str]:
 
 
 def change_lines(before: LiveState, after: LiveState) -> list[str]:
-    """What changed besides: trouble that came or went, and ears that fell deaf or asleep."""
+    """Return other changes: new or cleared trouble, and ears that became deaf or asleep."""
     lines = [f"trouble: {each}" for each in after.trouble if each not in before.trouble]
     lines += [f"over: {each}" for each in before.trouble if each not in after.trouble]
     told = {Ears.DEAF, Ears.ASLEEP}
