@@ -1,4 +1,4 @@
-"""The commands that a person types, as a table; errors become exit statuses here."""
+"""The table of commands; errors become exit statuses here."""
 
 from __future__ import annotations
 
@@ -59,11 +59,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _refused(error)
     except OSError as error:
         if error.errno in GONE:
-            sys.stderr.close()  # whoever read our output has gone; nothing is wrong
+            sys.stderr.close()  # the reader of our output has gone; no fault
             return DONE
         return _refused(_obstacle(error))
     except SystemExit as left:
-        if isinstance(left.__context__, BrokenPipeError):  # how rich leaves when its reader has gone
+        if isinstance(left.__context__, BrokenPipeError):  # rich exits this way when its reader has gone
             return DONE
         raise
     except KeyboardInterrupt:
@@ -88,7 +88,7 @@ def _refused(why: object) -> int:
 
 
 def _obstacle(error: OSError) -> str:
-    """Say what the system refused, where no command had a sentence of its own for it."""
+    """Report an error of the system for which no command had a sentence of its own."""
     if error.errno in NO_ROOM:
         drop_output()
         return "the disk is full, so the output can't be written; free some space"
@@ -102,9 +102,9 @@ def _obstacle(error: OSError) -> str:
 
 
 class Parser(argparse.ArgumentParser):
-    """Says what is wrong in one line, whatever characters were typed.
+    """Reports bad usage in one line, for any typed characters.
 
-    module: where the arguments of a command are added from, once it is typed.
+    module: the module that adds a command's arguments once it is typed.
     """
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
@@ -124,7 +124,7 @@ class Parser(argparse.ArgumentParser):
         return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
-        """Refuse what was typed."""
+        """Refuse bad usage."""
         super().error(sentence(message))
 
     def _print_message(self, message: str, file: Any = None) -> None:
@@ -132,7 +132,7 @@ class Parser(argparse.ArgumentParser):
 
 
 def parser() -> Parser:
-    """Return the parser of all commands; each command's own is filled when it is typed."""
+    """Return the parser of all commands; a command's own parser is filled when it is typed."""
     made = Parser(
         prog="handsfree",
         description="Say or key a bench measurement, hear what is left to remove, keep the log.",

@@ -1,4 +1,4 @@
-"""What is kept of a person between sessions: how fast and loud the voice is, and when cautions were told."""
+"""A user's preferences between sessions: rate and volume of the voice, and the day of the last cautions."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from pathlib import Path
 from typing import Any
 
 SLOWEST, FASTEST = 80, 400
-"""Words a minute that the voice may be set to."""
+"""Range of the voice's rate, words a minute."""
 
 
 @dataclass(frozen=True, slots=True)
 class Preferences:
-    """What one person has set.
+    """The preferences of one user.
 
-    words_per_minute, volume: None where it was never set.
-    told: the day on which cautions were told last, by person and plan.
+    words_per_minute, volume: None if never set.
+    told: the day of the last cautions, by person and plan.
     """
 
     words_per_minute: int | None = None
@@ -28,17 +28,17 @@ class Preferences:
     told: Mapping[str, str] = field(default_factory=dict)
 
     def cautioned(self, who: str, plan: str, today: date) -> bool:
-        """Tell whether this person was told the cautions of this plan today."""
+        """Return whether this person heard the cautions of this plan today."""
         return self.told.get(_key(who, plan)) == today.isoformat()
 
     def with_voice(self, began: tuple[int, float], ended: tuple[int, float]) -> Preferences:
-        """Return the same with what a session changed of rate and volume."""
+        """Return a copy with a session's changes of rate and volume."""
         rate = self.words_per_minute if ended[0] == began[0] else ended[0]
         volume = self.volume if ended[1] == began[1] else ended[1]
         return replace(self, words_per_minute=rate, volume=volume)
 
     def with_told(self, who: str, plan: str, today: date) -> Preferences:
-        """Return the same with the cautions told; days that have passed are dropped."""
+        """Return a copy with today's cautions; earlier days are dropped."""
         kept = {key: day for key, day in self.told.items() if day == today.isoformat()}
         return replace(self, told=kept | {_key(who, plan): today.isoformat()})
 
@@ -48,14 +48,14 @@ def _key(who: str, plan: str) -> str:
 
 
 def preferences_path() -> Path:
-    """Return where they are kept, whether anything is there or not."""
+    """Return the path of the preferences, which may not exist yet."""
     import platformdirs
 
     return Path(platformdirs.user_data_path("handsfree", appauthor=False)) / "preferences.json"
 
 
 def load_preferences(path: Path | None = None) -> Preferences:
-    """Read them; what can't be read counts as never set, since no work depends on it."""
+    """Read the preferences; unreadable ones count as never set, since no work depends on them."""
     try:
         form = json.loads((path or preferences_path()).read_text(encoding="utf-8"))
     except (OSError, ValueError):
@@ -64,7 +64,7 @@ def load_preferences(path: Path | None = None) -> Preferences:
 
 
 def save_preferences(preferences: Preferences, path: Path | None = None) -> None:
-    """Write them, whole or not at all; where that can't be done they hold for this session only."""
+    """Write the preferences atomically; if that fails, they hold for this session only."""
     path = path or preferences_path()
     form = {
         "words_per_minute": preferences.words_per_minute,

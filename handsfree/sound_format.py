@@ -1,3 +1,3 @@
-"""The one kind of sound that is heard and kept: mono, int16, at this rate."""
+"""The format of all sound that is heard and kept: mono, int16, at this rate."""
 
 SAMPLERATE_HZ = 16_000

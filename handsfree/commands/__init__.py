@@ -1,1 +1,1 @@
-"""One command, one file: its arguments and what it does. `handsfree.cli` imports it when it is typed."""
+"""One command, one file: its arguments and its action. `handsfree.cli` imports it when it is typed."""

@@ -1,4 +1,4 @@
-"""`handsfree adapt`: learn how one person speaks, show what was learned, or take it away."""
+"""`handsfree adapt`: adapt the recogniser to one speaker, show the adaptation, or remove it."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Learn, show or undo."""
+    """Learn, show or remove an adaptation."""
     if options.undo:
         gone = remove_adaptation()
         print_line(f"Taken away: {adaptation_path()}" if gone else "There was nothing to take away.")
@@ -115,7 +115,7 @@ def _learn(options: argparse.Namespace) -> int:
 
 @dataclass(frozen=True)
 class Recording:
-    """One recording, cut into utterances, with what was said in it."""
+    """One recording, split into utterances, with its transcript."""
 
     row: ManifestRow
     said: tuple[str, ...]
@@ -125,10 +125,10 @@ class Recording:
 
 
 def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recording]:
-    """Read the recordings of folders, by their paths.
+    """Read the recordings in folders, by path.
 
     Raises:
-        AdaptationError: they are of several people, or too few.
+        AdaptationError: several speakers, or too few recordings.
         ScoreError, PlanError, SoundError: a folder or a recording can't be used.
     """
     found: dict[str, Recording] = {}
@@ -144,7 +144,7 @@ def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recor
         for row in rows:
             words = said(row.text) if row.kind != "chatter" else ()
             if not words and row.kind != "chatter":
-                continue  # this grammar doesn't hold it: nothing can be learned from it
+                continue  # not in this grammar: nothing can be learned from it
             samples = read_sound(folder / row.file)
             level = active_level_db(to_sound(samples))
             cuts = tuple(utterances(samples))
@@ -161,10 +161,10 @@ def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recor
 
 
 def _with_voice(folders: Sequence[Path], voice: str | None) -> Sequence[Path]:
-    """Return the folders that hold recordings of a voice.
+    """Return the folders with recordings of a voice.
 
     Raises:
-        AdaptationError: none does.
+        AdaptationError: there is none.
     """
     if voice is None:
         return folders
@@ -177,7 +177,7 @@ def _with_voice(folders: Sequence[Path], voice: str | None) -> Sequence[Path]:
 
 
 class Listeners:
-    """Hears recordings for learning, with one recogniser for each grammar and each adaptation in turn."""
+    """Hears recordings for learning, with one recogniser for each grammar and adaptation."""
 
     def __init__(self, model: PhraseModel, recordings: Mapping[str, Recording]) -> None:
         self._model = model
@@ -190,7 +190,7 @@ class Listeners:
         self.name = ""
 
     def hear(self, sample: OwnRecording, adaptation: Adaptation) -> tuple[Hearing, ...]:
-        """Return the hearing of each of a sample's utterances."""
+        """Return the hearing of each utterance of a sample."""
         one = self._recordings[sample.key]
         if self._made[0] != adaptation:
             self._made = adaptation, {}
@@ -205,7 +205,7 @@ class Listeners:
     def result(
         self, sample: OwnRecording, hearings: tuple[Hearing, ...], thresholds: Thresholds
     ) -> tuple[str, bool]:
-        """Judge them: right, wrong, asked or ignored, and whether the likeliest command was right."""
+        """Grade hearings: right, wrong, asked or ignored, and whether the likeliest command was right."""
         one = self._recordings[sample.key]
         listening = one.listening
         decisions = [
@@ -216,7 +216,7 @@ class Listeners:
 
 
 def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording]) -> list[str]:
-    """Say what was learned and by how much it helps."""
+    """Report the adaptation and its improvement."""
     usual = Thresholds()
     lines = [f"Learned from {adaptation.recordings} recordings:"]
     for words, written in adaptation.forms.items():

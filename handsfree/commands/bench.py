@@ -50,12 +50,12 @@ from handsfree.speak import (
 )
 
 WEB = "127.0.0.1:8123"
-"""Where `--web` serves when nothing else is said: this machine only."""
+"""Default address of `--web`: this machine only."""
 
 VOLUME = 0.8
-"""Of full scale, unless the person set another: loud speech over loud tools harms hearing."""
+"""Default volume, of full scale: loud speech over loud tools harms hearing."""
 
-_LOOK_EVERY_S = 0.5  # whether the terminal is still there
+_LOOK_EVERY_S = 0.5  # interval of checking that the terminal is still there
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -102,7 +102,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def bench_options(options: argparse.Namespace) -> BenchOptions:
-    """Gather what was chosen."""
+    """Collect the chosen options."""
     verbosity, kept = Verbosity(options.answers), _kept(options)
     usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
     voice = VoiceSettings(voice=options.voice, words_per_minute=kept.words_per_minute or usual)
@@ -124,7 +124,7 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
 
 
 def _kept(options: argparse.Namespace) -> Preferences:
-    """Return what the person set, now or in an earlier session; what is set now is kept."""
+    """Return the user's preferences from now or an earlier session, and save those set now."""
     kept = load_preferences()
     now = replace(
         kept,
@@ -141,7 +141,7 @@ def run(options: argparse.Namespace) -> int:
     chosen = bench_options(options)
     plan = None if options.plan is None else load_plan(options.plan)
     with contextlib.ExitStack() as around:
-        # before anything is written: an address that can't be used must leave no trace in the journal
+        # before anything is written: an unusable address must leave no trace in the journal
         web = around.enter_context(contextlib.closing(Web(options.web))) if options.web else None
         return _run_bench(chosen, plan, options, web)
 
@@ -157,7 +157,7 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
     try:
         opened = open_to_go_on(path)
     except JournalError:
-        say_once(Wording().trouble("no_journal"), chosen)  # whoever stands at the vice doesn't look
+        say_once(Wording().trouble("no_journal"), chosen)  # the user at the vice doesn't look
         raise
     for report in opened.reports:
         print_line(report)
@@ -174,13 +174,13 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
             cautioned=_told_today(journal, plan, options),
         )
         session = _run(plan, journal, kept, options, web)
-        show_log(session)  # before the journal is closed: so it is seen even where that fails
+        show_log(session)  # before the journal is closed, so that it is shown even if that fails
     print_line(f"The log is in {opened.journal.path if opened.instead else path}")
     return DONE
 
 
 def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bool:
-    """Tell whether this person was told this plan's cautions today; from now on it counts as told."""
+    """Return whether this person heard this plan's cautions today, and note that they have now."""
     if journal.events():
         return False
     kept, who, today = load_preferences(), options.who or "", datetime.now().astimezone().date()
@@ -191,7 +191,7 @@ def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bo
 
 
 def _first_plan(chosen: BenchOptions, options: argparse.Namespace, web: Web | None) -> Path:
-    """Ask for what a plan needs, by voice or key, and write it."""
+    """Ask the questions of a first plan, by voice or key, and write it."""
     print_line("No plan was named, so a first one is made by asking. Say or key a number to each question.")
     with Journal.in_memory() as journal:
         session = _run(questions(), journal, replace(chosen, cautions=False), options, web, Interview)
@@ -215,10 +215,10 @@ def _run(
 
 @contextlib.contextmanager
 def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
-    """Stop in good order at Ctrl-C, when the terminal is closed, or when the program is asked to end.
+    """Stop cleanly at Ctrl-C, when the terminal is closed, or when the program is asked to end.
 
-    The event in hand is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
-    Gives the numbers of the signals that came.
+    The current event is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
+    Yields the numbers of the received signals.
     """
     came: list[int] = []
 
@@ -231,7 +231,7 @@ def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
     numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
     hangup = getattr(signal, "SIGHUP", None)
     if hangup is not None and signal.getsignal(hangup) is signal.SIG_IGN:
-        numbers.remove(hangup)  # started by nohup: it is to outlive its terminal
+        numbers.remove(hangup)  # started by nohup: it must outlive its terminal
     before = {number: signal.signal(number, end) for number in numbers}
     try:
         yield came
@@ -241,12 +241,12 @@ def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
 
 
 def _terminal_gone(*files: int) -> bool:
-    """Tell whether the terminal was closed: no signal says so when it isn't the controlling one.
+    """Return whether the terminal was closed: there is no signal if it isn't the controlling terminal.
 
-    files: what to look at; standard input unless others are named.
+    files: file descriptors to look at; standard input by default.
     """
     if not hasattr(select, "poll"):
-        return False  # no such terminals here
+        return False  # no such terminals on this system
     terminal = select.poll()
     for file in files or (0,):
         terminal.register(file, 0)
@@ -254,13 +254,13 @@ def _terminal_gone(*files: int) -> bool:
 
 
 class _Around:
-    """What a bench with lines of text has around it: keys from standard input, and somebody who reads.
+    """The surroundings of a bench in plain lines: keys from standard input, and a reader of its output.
 
     Args:
-        events: the bench's.
-        out: takes a line; one that fails means that nobody reads any more.
-        alone: nothing can come but what is typed: the bench ends where that ends. Where it was empty
-            there may still be a number pad.
+        events: the bench's queue.
+        out: takes a line; a failure means that the reader has gone.
+        alone: standard input is the only source: the bench ends at its end. If it was empty there
+            may still be a number pad.
     """
 
     def __init__(
@@ -270,7 +270,7 @@ class _Around:
         self._out = out
         self._alone = alone
         self._over = threading.Event()
-        # a pipe's end is the end of what is typed; a terminal's, or that of a pipe to read from, ends it all
+        # the end of an input pipe ends the keys; a closed terminal or output pipe ends the session
         self._watched = [file for file in (0, 1) if _is_open(file) and (file == 1 or os.isatty(file))]
         self.keys: TerminalKeys | None = None
 
@@ -294,7 +294,7 @@ class _Around:
         except OSError as fault:
             if fault.errno in GONE:
                 self._events.put(Quit())
-            # a full disk, or the like, is no reason to leave the person who works by ear
+            # a full disk or the like is no reason to end a session that goes on by ear
 
     def _typed_all(self) -> None:
         if self.keys is not None and self.keys.is_terminal:
@@ -310,7 +310,7 @@ class _Around:
 
 
 def _has_number_pad() -> bool:
-    """Tell whether a number pad is plugged in that may be read."""
+    """Return whether a readable number pad is plugged in."""
     try:
         pads = NumberPad(lambda _: None).pads()
     except ImportError:
@@ -321,12 +321,12 @@ def _has_number_pad() -> bool:
 
 
 def _is_open(file: int) -> bool:
-    """Tell whether a standard stream is there: Python has none for one that was closed from the start."""
+    """Return whether a standard stream exists: Python has none if it was closed from the start."""
     return (sys.stdin, sys.stdout)[file] is not None
 
 
 def _stopped(journal: Journal) -> str:
-    """Say at the end where everything is that was answered."""
+    """Say at the end where the log is kept."""
     if not journal.retry():
         return f"stopped; not all that was answered is in the journal: {journal.trouble}"
     return "stopped" if journal.path is None else "stopped; everything answered is in the journal"
@@ -340,9 +340,9 @@ def run_plain(
     web: Web | None = None,
     kind: type[Bench] = Bench,
 ) -> Session:
-    """Work with lines of plain text; keys come from the terminal, or from a pipe.
+    """Run a session with lines of plain text; keys come from the terminal or a pipe.
 
-    web: where a browser gets the display as well. kind: the class of the session.
+    web: address that serves the display to a browser as well. kind: the class of the session.
     """
     events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
     around = _Around(events, out, alone=options.deaf and web is None)
@@ -353,7 +353,7 @@ def run_plain(
 
     with contextlib.ExitStack() as ending:
         came = ending.enter_context(_ended_by_signals(lambda: events.put(Quit())))
-        ending.enter_context(around)  # first: what is typed from now on is taken
+        ending.enter_context(around)  # first: keys typed from now on are accepted
         live = Live(plan, journal, options, told, events, kind)
         ending.callback(live.close)
         try:
@@ -368,7 +368,7 @@ def run_plain(
 
 
 def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[Bench] = Bench) -> Session:
-    """Work with the display; kind: the class of the session."""
+    """Run a session with the display; kind: the class of the session."""
     from handsfree.show.display import Board
 
     boards: list[Board] = []
@@ -386,7 +386,7 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[
         try:
             live.loop.run()
         finally:
-            with contextlib.suppress(RuntimeError):  # the display may have gone first
+            with contextlib.suppress(RuntimeError):  # the display may have closed first
                 board.call_from_thread(board.exit)
 
     thread = threading.Thread(target=work, name="bench", daemon=True)

@@ -1,4 +1,4 @@
-"""A live bench wired up: microphone, number pad, voice, the ears and the loop."""
+"""Wiring of a live bench: microphone, number pad, voice, ears and loop."""
 
 from __future__ import annotations
 
@@ -42,16 +42,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class BenchOptions:
-    """What can be chosen for a live session.
+    """Options of a live session.
 
     device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
-    stay open while the voice speaks. silent: no sound at all. deaf: no microphone, keys alone.
-    adaptation: what was learned of the user's voice.
-    timings: a file that gets a JSON line for each answer, saying where the time went.
-    cautions: tell those of a check at its start. cautioned: they were told today.
-    sounds: where the sound of what was logged is kept; None keeps none.
-    facts: what the journal is opened with, such as who measures.
-    changed_plan: how to go on where the plan was edited since; None refuses that.
+    stay open while the voice speaks. silent: no sound at all. deaf: no microphone, only keys.
+    adaptation: speaker adaptation to the user.
+    timings: a file that gets a JSON line with the latency of each answer.
+    cautions: say a check's cautions at its start. cautioned: they were said today.
+    sounds: folder for the sound of logged entries; None keeps none.
+    facts: facts of the session in the journal, such as the person who measures.
+    changed_plan: how to continue if the plan was edited since; None refuses.
     """
 
     recogniser: Choice = Choice.AUTO
@@ -75,14 +75,14 @@ class BenchOptions:
 
 
 class Live:
-    """A bench with everything around it, wired up; close it at the end.
+    """A bench with all its devices; close it at the end.
 
     Args:
-        plan: what is measured.
-        journal: where it is kept.
-        options: what was chosen.
-        told: takes each exchange, for those who print it.
-        events: where keys that were typed before already wait.
+        plan: the plan.
+        journal: the journal.
+        options: the options.
+        told: takes each exchange, for printing.
+        events: the queue, with keys that were typed before.
         kind: the class of the session.
     """
 
@@ -95,8 +95,8 @@ class Live:
         events: queue.SimpleQueue[LiveEvent] | None = None,
         kind: type[Bench] = Bench,
     ) -> None:
-        # A signal's handler puts into it as well, perhaps while this very thread is taking from it:
-        # SimpleQueue bears that, Queue would wait for itself for ever.
+        # A signal handler puts into it too, perhaps while this same thread is taking from it:
+        # SimpleQueue is re-entrant, Queue would deadlock.
         self.events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue() if events is None else events
         self._told = told
         self._state = LiveState()
@@ -144,7 +144,7 @@ class Live:
         )
         self._keys = self._open_keypad()
         self.loop.greet(greeting, self._cautions() if greeting.reply.pieces else ())
-        # the model takes a second or two to load and to warm up: while the greeting is spoken
+        # the model takes a second or two to load and warm up, while the greeting is spoken
         warm_up(self._ears.ear(self.bench.session.check).recogniser)
 
     def press(self, key: str, source: str = "display") -> None:
@@ -156,7 +156,7 @@ class Live:
         self.events.put(Quit())
 
     def latest(self) -> BenchView | None:
-        """Return the newest view, made anew only when something has changed."""
+        """Return the newest view; it is only recomputed after a change."""
         session, state, now = self.bench.session, self._state, datetime.now().astimezone()
         minute = now.hour * 60 + now.minute
         if self._view is None or self._view[:3] != (session, state, minute):
@@ -164,7 +164,7 @@ class Live:
         return self._view[3]
 
     def close(self) -> None:
-        """Let go of devices and processes, and keep how the voice was set."""
+        """Release devices and processes, and save the settings of the voice."""
         self._keep_voice()
         if self._microphone is not None:
             self._microphone.stop()
@@ -173,13 +173,13 @@ class Live:
         self._mouth.close()
 
     def _cautions(self) -> tuple[str, ...]:
-        """The cautions of the check in hand, in full, to be read."""
+        """Return the cautions of the check in hand, in full, for reading."""
         return tuple(
             caution.whole for caution in cautions_for(self.bench.plan.check(self.bench.session.check))
         )
 
     def _keep_voice(self) -> None:
-        """Keep for the next sessions what was changed of rate and volume in this one."""
+        """Save this session's changes of rate and volume for the next."""
         if self._engine is None or not isinstance(self._player, SoundPlayer):
             return
         ended = self._engine.settings.words_per_minute, self._player.volume
@@ -205,7 +205,7 @@ class Live:
 
 
 def say_once(reply: Reply, options: BenchOptions) -> None:
-    """Say one sentence where there is no session; without a voice or loudspeaker the tone or nothing."""
+    """Say one sentence without a session; without a voice or loudspeaker only the tone, or nothing."""
     if options.silent:
         return
     player = SoundPlayer(options.output, volume=options.volume)
@@ -217,7 +217,7 @@ def say_once(reply: Reply, options: BenchOptions) -> None:
 
 
 def _timings(path: Path | None) -> Callable[[Steps], None] | None:
-    """Write each answer's steps as a JSON line, milliseconds."""
+    """Write each answer's latency by steps as a JSON line, in milliseconds."""
     if path is None:
         return None
 

@@ -1,4 +1,4 @@
-"""`handsfree card`: what may be said and keyed, to print."""
+"""`handsfree card`: a card of phrases and keys, to print."""
 
 from __future__ import annotations
 

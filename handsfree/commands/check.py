@@ -1,4 +1,4 @@
-"""`handsfree check`: what works on this machine, and for what doesn't, what to do about it."""
+"""`handsfree check`: test this machine, and name a remedy for each fault."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print what works, or try the loudspeaker and the microphone."""
+    """Print the results, or try the loudspeaker and the microphone."""
     if options.listen:
         from handsfree.live.listen_check import run_listen_check  # here: the table needs no device's package
 

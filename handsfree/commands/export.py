@@ -14,11 +14,11 @@ from handsfree.plan import cautions_for
 from handsfree.session import read
 
 FORMS = ("csv", "json", "xlsx", "pdf")
-"""The forms that a session can be written in; the last two need packages of their own."""
+"""Export formats; the last two need additional packages."""
 
 ENTRIES, POSITIONS = "entries", "positions"
 ROWS = (ENTRIES, POSITIONS)
-"""What a row of the CSV is: every entry as it was logged, or every position with what stands there."""
+"""Rows of the CSV: every entry as logged, or every position with its current entry."""
 
 PAPERS = ("a4", "us-letter")
 
@@ -57,7 +57,7 @@ def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) 
         rows: of the CSV, one of `ROWS`.
 
     Raises:
-        HandsfreeError: the journal is missing, empty or can't be read, or a package is missing.
+        HandsfreeError: the journal is missing, empty or unreadable, or a package is missing.
     """
     recorded = read(journal)
     session, events = recorded.session, recorded.events
@@ -76,10 +76,10 @@ def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) 
 
 
 def write_out(content: bytes, out: Path | None, journal: Path) -> None:
-    """Write what was made of a journal to a file, or to standard output.
+    """Write an export to a file, or to standard output.
 
     Raises:
-        HandsfreeError: the file can't be written, or may not be written over.
+        HandsfreeError: the file can't be written, or may not be overwritten.
     """
     if out is None:
         sys.stdout.buffer.write(content)

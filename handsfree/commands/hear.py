@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Recognise files, and print what was heard in each."""
+    """Recognise files, and print the words heard in each."""
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
     paths = named_files(options.inputs)
@@ -46,10 +46,10 @@ def run(options: argparse.Namespace) -> int:
 
 
 def hear_files(ear: Ear, paths: Iterable[Path]) -> Iterator[tuple[str, Hearing, Decision]]:
-    """Recognise files one after the other: each one's name with what came of each of its utterances.
+    """Recognise files in turn; yield each one's name with the hearing and decision of each utterance.
 
-    One in which nobody speaks has one hearing without words. A file that can't be read is reported on
-    standard error and left out.
+    A file without speech has one hearing without words. An unreadable file is reported on standard
+    error and skipped.
     """
     for path in paths:
         try:
@@ -66,7 +66,7 @@ def hear_files(ear: Ear, paths: Iterable[Path]) -> Iterator[tuple[str, Hearing, 
 
 
 def utterance_json(file: str, hearing: Hearing, decision: Decision) -> dict[str, Any]:
-    """Return an utterance as `--json` prints it. A chain of readings has its first as `command`."""
+    """Return an utterance as `--json` prints it. For a chain of readings, `command` is the first."""
     meaning = decision.meaning
     commands = [command_json(command) for command in meaning.commands] if meaning else []
     return {

@@ -1,4 +1,4 @@
-"""`handsfree journal list|show|compare|stats|verify|play`: looking back at what was logged."""
+"""`handsfree journal list|show|compare|stats|verify|play`: review logged sessions."""
 
 from __future__ import annotations
 
@@ -80,20 +80,20 @@ def run_list(options: argparse.Namespace) -> int:
 
 
 def run_show(options: argparse.Namespace) -> int:
-    """Show one."""
+    """Show a journal."""
     show(options.journal, Console(), log=options.log)
     return DONE
 
 
 def run_compare(options: argparse.Namespace) -> int:
-    """Compare two."""
+    """Compare two journals."""
     compare(options.before, options.after, Console())
     return DONE
 
 
 def run_stats(options: argparse.Namespace) -> int:
-    """Reckon over many."""
-    from handsfree.commands.journal_stats import statistics  # here: the others need no arithmetic
+    """Compute statistics over many journals."""
+    from handsfree.commands.journal_stats import statistics  # here: the others need no statistics
 
     statistics(
         options.places,
@@ -107,12 +107,12 @@ def run_stats(options: argparse.Namespace) -> int:
 
 
 def run_verify(options: argparse.Namespace) -> int:
-    """Verify one: 0 if it holds, 1 if not."""
+    """Verify a journal: 0 if it is intact, 1 if not."""
     return verify(options.journal, Console(), expected=options.hash)
 
 
 def run_play(options: argparse.Namespace) -> int:
-    """Play a sound, or save it."""
+    """Play or save a sound."""
     from handsfree.devices import SoundPlayer  # here: the others need no loudspeaker
 
     player = None if options.out else SoundPlayer()
@@ -132,10 +132,10 @@ def list_journals(
     since: date | None = None,
     until: date | None = None,
 ) -> None:
-    """Print the journals in these files and folders, the oldest first.
+    """Print the journals in these files and folders, oldest first.
 
     Raises:
-        JournalError: a named place isn't there.
+        JournalError: a file or folder doesn't exist.
     """
     found, unreadable = catalogue(places, engine=engine, since=since, until=until)
     for summary in found:
@@ -160,12 +160,12 @@ def _listed(summary: Summary) -> tuple[str, str]:
 
 
 def show(path: Path, console: Console, *, log: bool = False) -> None:
-    """Print a session: every item with target, reading, verdict and the work it took.
+    """Print a session: every item with target, reading, verdict and the work done.
 
     Args:
         path: the journal.
-        console: where to.
-        log: whether to print every entry as well, with what was heard and what became of it.
+        console: the output.
+        log: print every entry too, with the words heard and its current state.
 
     Raises:
         HandsfreeError: it can't be read.
@@ -200,7 +200,7 @@ def _result(result: Result) -> tuple[str, ...]:
 
 
 def _show_log(session: Session, console: Console) -> None:
-    """Print every entry: what was logged, what became of it, and how it was heard."""
+    """Print every entry: its content, its current state, and the words heard."""
     numbers = {entry.event.id: entry.event.seq for entry in session.log()}
     for check, entries in groupby(session.log(), key=lambda entry: entry.check):
         say_line(console, f"\nlog: {check}")
@@ -268,12 +268,12 @@ def _judged(result: Result | None) -> str:
 
 
 def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
-    """Print whether a journal is as it was written; gives 0 if it is, 1 if anything was altered.
+    """Print whether a journal is as it was written; return 0 if it is, 1 if anything was altered.
 
     Args:
         path: the journal.
-        console: where to.
-        expected: a hash from a build sheet or the shop's database that it must still hold.
+        console: the output.
+        expected: a hash from a build sheet or the shop's database that it must contain.
 
     Raises:
         JournalError: it can't be opened.
@@ -306,17 +306,17 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
 def play(
     path: Path, number: int, console: Console, player: Player | None, *, out: Path | None = None
 ) -> None:
-    """Play the sound of event `number`, and print what was heard in it and what was logged.
+    """Play the sound of event `number`, and print the words heard and the entry.
 
-    Where the entry was the answer to a question, what was asked about is played before it: that is
-    where the size was said.
+    If the entry was the answer to a question, the utterance in question is played first: it has the
+    size.
 
     Args:
         path: the journal.
-        number: the event's number, as `show --log` gives it.
-        console: where to.
-        player: what makes it heard; None where it is only saved.
-        out: also save the last of these sounds here (FLAC).
+        number: the event's number, as shown by `show --log`.
+        console: the output.
+        player: plays the sound; None if it is only saved.
+        out: also save the last of these sounds to this file (FLAC).
 
     Raises:
         JournalError: there is no such event, or no sound of it.
@@ -350,7 +350,7 @@ def play(
 
 
 def _belonging(recorded: Recorded, event: Event) -> list[Event]:
-    """Return the question that an event settled, if there was one, and the event."""
+    """Return the question that an event answered, if any, and the event."""
     question = recorded.question_before(event) if event.draft.value is not None else None
     return [event] if question is None else [question, event]
 

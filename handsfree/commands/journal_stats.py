@@ -26,25 +26,25 @@ def statistics(
     confidence: float = 0.95,
     plot_to: Path | None = None,
 ) -> None:
-    """Print mean, spread, Cp and Cpk of each check over many journals, as table and bars.
+    """Print mean, spread, Cp and Cpk of each check over many journals, as a table with bars.
 
     Args:
         places: journals and folders.
-        console: where to.
+        console: the output.
         check: only the check of this name.
-        engine: only engines whose name holds this.
-        confidence: of the intervals, between 0 and 1.
-        plot_to: also draw them into this file, PDF or SVG by its ending.
+        engine: only engines whose name contains this.
+        confidence: confidence level of the intervals, between 0 and 1.
+        plot_to: also plot them to this file, PDF or SVG by its suffix.
 
     Raises:
-        HandsfreeError: there is nothing to reckon with, or the plot can't be made.
+        HandsfreeError: there are no readings, or the plot can't be made.
     """
     if not 0 < confidence < 1:
         raise HandsfreeError(
             f"A confidence of {confidence} makes no sense; give one between 0 and 1, such as 0.95."
         )
     if plot_to is not None:
-        refuse_onto(plot_to, places)  # before anything is reckoned
+        refuse_onto(plot_to, places)  # before the work
     read_ones, unreadable = _readable(places, engine)
     gathered = [(one, capability(one.values, one.limits, confidence)) for one in samples(read_ones, check)]
     if not gathered:
@@ -81,7 +81,7 @@ def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded
 
 
 def _once_each(found: Sequence[Recorded], unread: list[str]) -> list[Recorded]:
-    """Leave out copies: of journals with the same first event, the longest counts."""
+    """Drop copies: of journals with the same first event, the longest counts."""
     longest: dict[str, Recorded] = {}
     for one in sorted(found, key=lambda one: -len(one.events)):
         kept = longest.setdefault(one.began.id, one)
@@ -91,7 +91,7 @@ def _once_each(found: Sequence[Recorded], unread: list[str]) -> list[Recorded]:
 
 
 def _bars(sample: Sample, found: Capability, console: Console) -> None:
-    """Draw how often each size was found; L and U mark the bins that hold the limits."""
+    """Draw a histogram of sizes; L and U mark the bins of the limits."""
     if not found.n:
         return
     counted = bins(sample.values, sample.limits)

@@ -1,4 +1,4 @@
-"""`handsfree models`: the recogniser models, and the Vosk one to get."""
+"""`handsfree models`: list the recogniser models, and download the one for Vosk."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """List the models, or get the Vosk one."""
+    """List the models, or download the one for Vosk."""
     if options.action == "list":
         print(for_terminal(models.listing()))
     else:

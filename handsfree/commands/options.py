@@ -1,4 +1,4 @@
-"""Options that several commands share: the recogniser, what a session keeps, files, bounded numbers."""
+"""Options shared by several commands: recogniser, data kept by a session, files, bounded numbers."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from handsfree.session import ChangedPlan
 
 DONE = 0
-"""Exit status of a command that did what it was asked."""
+"""Exit status of a successful command."""
 
 SOUND_ENDINGS = frozenset({".wav", ".flac", ".ogg", ".oga", ".opus", ".aif", ".aiff", ".au", ".mp3"})
 KEYS_ENDING = ".keys"
@@ -32,7 +32,7 @@ _MOST_SEED = 2**32 - 1
 
 
 def add_plan(parser: argparse.ArgumentParser) -> None:
-    """Add the plan, which most commands take first."""
+    """Add the plan, the first argument of most commands."""
     parser.add_argument("plan", type=Path, metavar="PLAN", help="the plan's file")
 
 
@@ -42,7 +42,7 @@ def add_journal(parser: argparse.ArgumentParser) -> None:
 
 
 def add_places(parser: argparse.ArgumentParser) -> None:
-    """Add journals and folders of them."""
+    """Add journals and folders of journals."""
     parser.add_argument(
         "places",
         nargs="*",
@@ -54,7 +54,7 @@ def add_places(parser: argparse.ArgumentParser) -> None:
 
 
 def add_recogniser(parser: argparse.ArgumentParser) -> None:
-    """Add the options to a command's parser."""
+    """Add the options of the recogniser."""
     parser.add_argument(
         "--recogniser",
         choices=("auto", "phrase", "vosk"),
@@ -76,10 +76,10 @@ def add_recogniser(parser: argparse.ArgumentParser) -> None:
 
 
 def adaptation_of(options: argparse.Namespace) -> Adaptation | None:
-    """Return what was learned of the user's voice; None where there is nothing, or it isn't wanted.
+    """Return the speaker adaptation of the user; None if there is none, or it is switched off.
 
     Raises:
-        AdaptationError: the file is there and can't be used.
+        AdaptationError: the file exists but can't be used.
     """
     if options.no_adapt:
         return None
@@ -89,11 +89,11 @@ def adaptation_of(options: argparse.Namespace) -> Adaptation | None:
 
 
 def ears_of(plan: Plan, options: argparse.Namespace) -> Recognisers:
-    """Make the ears that were asked for.
+    """Create the requested ears.
 
     Raises:
-        AdaptationError: the file with what was learned of the user's voice can't be used.
-        ModelError: a Vosk model is named and Vosk isn't asked for.
+        AdaptationError: the file of the speaker adaptation can't be used.
+        ModelError: a Vosk model is named without choosing Vosk.
     """
     from handsfree.ears import Choice, Recognisers
 
@@ -107,7 +107,7 @@ def ears_of(plan: Plan, options: argparse.Namespace) -> Recognisers:
 
 
 def add_kept_options(parser: argparse.ArgumentParser) -> None:
-    """Add who measures, and whether sound is kept."""
+    """Add the options for the person who measures and for keeping sound."""
     parser.add_argument("--who", metavar="NAME", help="who measures, for the build sheet")
     parser.add_argument(
         "--changed-plan",
@@ -121,19 +121,19 @@ def add_kept_options(parser: argparse.ArgumentParser) -> None:
 
 
 def facts_of(options: argparse.Namespace) -> dict[str, str]:
-    """Return what the journal is to be opened with besides the plan."""
+    """Return the facts for opening the journal, apart from the plan."""
     return {"who": options.who} if options.who else {}
 
 
 def changed_plan_of(options: argparse.Namespace) -> ChangedPlan | None:
-    """Return how to go on where the plan was edited since; None where nothing was said of it."""
+    """Return how to continue if the plan was edited since; None if not specified."""
     from handsfree.session import ChangedPlan
 
     return ChangedPlan(options.changed_plan) if options.changed_plan else None
 
 
 def sounds_of(journal: Journal, options: argparse.Namespace) -> Sounds | None:
-    """Return where sound is kept: beside the journal; None where there is no file or it is switched off."""
+    """Return the folder for sound, beside the journal; None without a file or if it is switched off."""
     from handsfree.journal import Sounds
 
     if journal.path is None or options.no_sounds:
@@ -142,13 +142,13 @@ def sounds_of(journal: Journal, options: argparse.Namespace) -> Sounds | None:
 
 
 def named_files(names: Sequence[str]) -> list[Path]:
-    """Return the files that arguments name: a file, a folder's sounds and key files, or @ and a list.
+    """Return the files named by arguments: a file, a folder's sounds and key files, or @ and a list.
 
-    A list holds one name a line, taken from the list's own folder where it isn't absolute. All are
-    looked up before the first is used, so that a list that can't be read stops nothing half done.
+    A list holds one name a line, relative to the list's own folder unless absolute. All are looked
+    up before the first is used, so that an unreadable list leaves no work half done.
 
     Raises:
-        SoundError: a list or folder that can't be read.
+        SoundError: an unreadable list or folder.
     """
     return [path for name in names for path in _named(name)]
 
@@ -166,7 +166,7 @@ def _named(name: str) -> Iterator[Path]:
 def _is_folder(path: Path) -> bool:
     try:
         return path.is_dir()
-    except OSError:  # a name that is too long, or a folder closed to us: reading it says so
+    except OSError:  # a name too long, or a folder without permission: reading it reports that
         return False
 
 
@@ -185,7 +185,7 @@ def _listed(listing: Path) -> Iterator[Path]:
 
 
 def is_keys(path: Path) -> bool:
-    """Whether a file holds key presses."""
+    """Return whether a file is a key file."""
     return path.suffix.lower() == KEYS_ENDING
 
 
@@ -215,7 +215,7 @@ def rate(text: str) -> int:
 def fraction(text: str) -> float:
     """Return a number from 0 to 1."""
     number = float(text)
-    if not 0 <= number <= 1:  # nor is anything that isn't a number
+    if not 0 <= number <= 1:  # this refuses NaN too
         raise argparse.ArgumentTypeError(f"{text} isn't from 0 to 1")
     return number
 

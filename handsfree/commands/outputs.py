@@ -1,4 +1,4 @@
-"""Where a command's output may go: anywhere but onto what nobody could make again."""
+"""Safe output of commands: never onto a file that can't be reproduced."""
 
 from __future__ import annotations
 
@@ -12,24 +12,24 @@ from handsfree.files import write_whole
 from handsfree.journal import COMPANIONS, SOUNDS, is_journal
 from handsfree.visible import for_terminal
 
-_LARGEST_PLAN = 2_000_000  # bytes; what is larger isn't looked into
+_LARGEST_PLAN = 2_000_000  # bytes; larger files are not examined
 
 
 def print_line(text: str) -> None:
-    """Print a line at once, without signs that a terminal would obey."""
+    """Print a line at once, without control characters."""
     print(for_terminal(text), flush=True)
 
 
 def write_output(path: Path, content: bytes, inputs: Iterable[Path] = ()) -> None:
-    """Write what a command was asked to write, whole or not at all.
+    """Write a command's output file atomically.
 
     Args:
         path: the file.
         content: all of it.
-        inputs: files that the same command reads.
+        inputs: the command's input files.
 
     Raises:
-        HandsfreeError: it can't be written, or is a file that nothing may be written over.
+        HandsfreeError: it can't be written, or is a protected file.
     """
     refuse_onto(path, inputs)
     try:
@@ -40,9 +40,9 @@ def write_output(path: Path, content: bytes, inputs: Iterable[Path] = ()) -> Non
 
 
 def refuse_onto(path: Path, inputs: Iterable[Path] = ()) -> None:
-    """Let pass only a file that may be written over: no journal, nothing beside one, no plan, no input.
+    """Refuse to overwrite protected files: journals, files beside them, plans and inputs.
 
-    Links are followed, and names don't matter where two lead to one file.
+    Links are followed, and two names of one file count as the same.
 
     Raises:
         HandsfreeError: it is one of these.
@@ -69,7 +69,7 @@ def _precious(path: Path, inputs: Iterable[Path]) -> str | None:
 def _same(path: Path, other: Path) -> bool:
     try:
         return path.samefile(other)
-    except (OSError, ValueError):  # one of them isn't there yet
+    except (OSError, ValueError):  # one of them doesn't exist yet
         return path == Path(os.path.realpath(other))
 
 

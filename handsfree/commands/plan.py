@@ -1,4 +1,4 @@
-"""`handsfree plan`: make a plan by asking, print it, check it, share out rings."""
+"""`handsfree plan`: make a plan from questions, print it, check it, assign rings to bores."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run_new(options: argparse.Namespace) -> int:
-    """Make a plan: 0, or 2 if what was answered contradicts itself."""
+    """Make a plan: 0, or 2 if the answers contradict each other."""
     own = tuple(load_template(path) for path in options.own)
     if options.list:
         print(for_terminal(_listing(options.checks, own)), end="")
@@ -103,7 +103,7 @@ def run_check(options: argparse.Namespace) -> int:
 
 
 def run_share(options: argparse.Namespace) -> int:
-    """Print which ring goes to which bore, from a journal in which they were tried."""
+    """Print the assignment of rings to bores, from a journal of trials."""
     session = read(options.journal).session
     found = [shared for check in session.plan.checks if (shared := shared_out(session, check)) is not None]
     if not found:
@@ -122,17 +122,17 @@ def answered_plan(
     ask: Ask | None,
     tell: Callable[[str], object],
 ) -> str:
-    """Return the text of a plan; what isn't answered yet is asked.
+    """Return the text of a plan; ask for missing answers.
 
     Args:
         names: templates in the order of work.
-        own: templates of the user's own, after them.
-        given: answers by the key of their question.
-        ask: puts a question and gives the answer; None where nobody can be asked.
-        tell: takes a sentence about an answer that won't do.
+        own: the user's own templates, after them.
+        given: answers by key of their question.
+        ask: asks a question and returns the answer; None without a terminal.
+        tell: takes a sentence about an invalid answer.
 
     Raises:
-        PlanError: an answer is missing or won't do.
+        PlanError: an answer is missing or invalid.
     """
     answers = dict(given)
     if ask is None:
@@ -156,9 +156,9 @@ def _ask_all(
     ask: Ask,
     tell: Callable[[str], object],
 ) -> None:
-    """Ask what isn't answered yet, each until its answer will do.
+    """Ask the unanswered questions, each until its answer is valid.
 
-    usual: answers given before, which an empty one stands for.
+    usual: earlier answers, as defaults.
     """
     for question in asked:
         if not question.is_asked(answers):
@@ -177,10 +177,10 @@ def _ask_all(
 
 
 def given_answers(file: Path | None, pairs: Sequence[str]) -> dict[str, str]:
-    """Read answers from a TOML file and from ``key=answer`` words, which win.
+    """Read answers from a TOML file and from ``key=answer`` words; the words take precedence.
 
     Raises:
-        PlanError: the file can't be read, or a word holds no "=".
+        PlanError: the file can't be read, or a word has no "=".
     """
     answers: dict[str, str] = {}
     if file is not None:

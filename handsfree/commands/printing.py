@@ -18,18 +18,18 @@ from handsfree.visible import one_line
 INDENT = 17
 """Columns before the text of a line of the log."""
 
-_PAGE = 120  # columns of a file or a pipe
+_PAGE = 120  # width of a file or a pipe
 _LONGEST = 200  # letters of a cell
 
 
 def say_line(console: Console, line: str) -> None:
-    """Print lines as they are: no markup, no control signs."""
+    """Print lines as they are: no markup, no control characters."""
     for part in line.split("\n"):
         console.print(Text(one_line(part, 2000)), soft_wrap=True)
 
 
 def say_wrapped(console: Console, line: str) -> None:
-    """Print a line of the log, with what doesn't fit on the screen under its text."""
+    """Print a line of the log; the rest of a long line goes under its text."""
     wrapper = TextWrapper(max(console.width, 2 * INDENT), subsequent_indent=" " * INDENT)
     for part in wrapper.wrap(one_line(line, 2000)):
         console.print(Text(part))
@@ -39,7 +39,7 @@ def plain_table(*names: str) -> Table:
     """Return an empty table with these columns."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:
-        table.add_column(name, overflow="fold")  # on a narrow screen nothing is cut off
+        table.add_column(name, overflow="fold")  # on a narrow screen nothing is truncated
     return table
 
 
@@ -49,7 +49,7 @@ def add_row(table: Table, *cells: str) -> None:
 
 
 def duration(lasted: timedelta) -> str:
-    """Write how long something took: 45 s, 12 min, 2 h 05 min.
+    """Format a duration: 45 s, 12 min, 2 h 05 min.
 
     >>> duration(timedelta(seconds=45)), duration(timedelta(minutes=125))
     ('45 s', '2 h 05 min')
@@ -62,9 +62,9 @@ def duration(lasted: timedelta) -> str:
 
 
 def log_table(session: Session, *, folded: bool = False) -> Table:
-    """Every entry in the order in which it was logged, voided and corrected ones too.
+    """Return every entry in logged order, voided and corrected ones too.
 
-    folded: cells take as many lines as they need, where the table is wider than the screen.
+    folded: cells are wrapped if the table is wider than the screen.
     """
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     several = len(session.plan.checks) > 1
@@ -106,7 +106,7 @@ def _row(session: Session, entry: Entry) -> list[str]:
 
 
 def show_log(session: Session, console: Console | None = None) -> None:
-    """Print the log, as wide as the screen, or as it needs where there is none."""
+    """Print the log as wide as the screen, or as wide as needed without one."""
     if console is None:
         console = Console() if sys.stdout.isatty() else Console(width=_PAGE)
     table = log_table(session)

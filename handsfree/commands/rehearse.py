@@ -1,4 +1,4 @@
-"""`handsfree rehearse`: read phrases aloud, keep the recordings, and see what is confused."""
+"""`handsfree rehearse`: read phrases aloud, keep the recordings, and show confusions."""
 
 from __future__ import annotations
 
@@ -44,9 +44,9 @@ from handsfree.show import banner
 
 STOPPED = 130
 PHRASES = 20
-"""Read aloud when --count doesn't say otherwise."""
+"""Default of --count."""
 
-_MOST_CONFUSIONS = 12  # that are told; a phrase that was misread gives many
+_MOST_CONFUSIONS = 12  # in the report; a misread phrase causes many
 _OUTCOMES = {RIGHT: "right", WRONG: "WRONG", ASKED: "you would be asked", IGNORED: "not understood"}
 
 
@@ -87,13 +87,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Rehearse, and tell the score."""
+    """Rehearse, and print the score."""
     plan = load_plan(options.plan)
     check = check_of(plan, options.check)
     with ExitStack() as around:
         rows: list[ManifestRow] = []
         if options.source is None:
-            takes = around.enter_context(Takes(options.device))  # before a folder is made for nothing
+            takes = around.enter_context(Takes(options.device))  # before a useless folder is made
         else:
             rows = rows_of(options.source, kept_rows(options.source, options.voice))[: options.count]
         ears = ears_of(plan, options)
@@ -111,7 +111,7 @@ def run(options: argparse.Namespace) -> int:
         print_line("Nothing was recorded.")
         for name in (NAME, PLAN_NAME):
             (folder / name).unlink(missing_ok=True)
-        with suppress(OSError):  # it may hold what isn't ours
+        with suppress(OSError):  # it may contain other files
             folder.rmdir()
     else:
         work.finish()
@@ -124,9 +124,9 @@ def run(options: argparse.Namespace) -> int:
 
 @dataclass
 class Rehearsal:
-    """A rehearsal at work: its folder, and the recordings so far.
+    """A running rehearsal: its folder, and the recordings so far.
 
-    out: takes lines for people.
+    out: takes lines of text.
     """
 
     folder: Path
@@ -135,7 +135,7 @@ class Rehearsal:
     scored: list[Scored] = field(default_factory=list)
 
     def keep(self, row: ManifestRow, samples: Samples) -> None:
-        """Store a recording, hear it, and say what came of it.
+        """Store a recording, recognise it, and report the result.
 
         Raises:
             ScoreError: it can't be stored.
@@ -153,7 +153,7 @@ class Rehearsal:
         self.out(f"heard: {heard_words(one) or '(nothing)'}   {outcome_of(one)}")
 
     def confused(self) -> list[Confusion]:
-        """Return the words that were heard as others, in phrases whose meaning wasn't the likeliest."""
+        """Return the confused words, in phrases whose meaning wasn't the likeliest."""
         said = said_by(self.ear.listening)
         return confusions(
             (said(one.row.text), heard_words(one).split())
@@ -162,7 +162,7 @@ class Rehearsal:
         )
 
     def finish(self) -> None:
-        """Store the score and tell it."""
+        """Store and print the score."""
         confused = self.confused()
         form = {
             "recogniser": self.ear.recogniser.name,
@@ -188,7 +188,7 @@ def _keep_plan(plan: Plan, folder: Path) -> None:
 def _work_through(
     work: Rehearsal, steps: Iterator[tuple[ManifestRow, Samples]]
 ) -> tuple[int, SoundError | ScoreError | None]:
-    """Keep each recording as it comes; being stopped or unplugged keeps those before."""
+    """Store each recording at once; an interruption or unplugging keeps the earlier ones."""
     try:
         for row, samples in steps:
             work.keep(row, samples)
@@ -203,7 +203,7 @@ def _work_through(
 def _read_aloud(
     takes: Takes, check: Check, ear: Ear, options: argparse.Namespace
 ) -> Iterator[tuple[ManifestRow, Samples]]:
-    """Have each phrase read, those that went amiss once more."""
+    """Record each phrase; failed ones are asked for once more."""
     wanted = options.count or PHRASES
     phrases = phrases_to_read(ear.listening, check, wanted, options.seed)
     print_line(
@@ -241,7 +241,7 @@ def _from_files(folder: Path, rows: Sequence[ManifestRow]) -> Iterator[tuple[Man
 
 
 def summary(scored: Sequence[Scored], confused: Sequence[Confusion]) -> list[str]:
-    """Put the score of a rehearsal into sentences."""
+    """Return the score of a rehearsal in sentences."""
     said = [one for one in scored if one.row.kind != "chatter"]
     talk = [one for one in scored if one.row.kind == "chatter"]
     counts = {result: sum(one.result == result for one in said) for result in _OUTCOMES}
@@ -265,7 +265,7 @@ def summary(scored: Sequence[Scored], confused: Sequence[Confusion]) -> list[str
 
 
 def outcome_of(one: Scored) -> str:
-    """Say what came of a recording."""
+    """Return the result of a recording as a sentence."""
     if one.row.kind == "chatter":
         return "ACTED ON" if one.result == WRONG else "not for the bench, and left alone"
     return _OUTCOMES[one.result]
@@ -281,7 +281,7 @@ def _source_of(options: argparse.Namespace) -> str:
 
 
 def _show(head: str, text: str) -> None:
-    """Show a phrase as large as fits where the terminal can draw it."""
+    """Show a phrase as large as possible if the terminal can draw it."""
     encoding = (sys.stdout.encoding or "").lower().replace("-", "")
     print_line(head)
     if sys.stdout.isatty() and encoding == "utf8":

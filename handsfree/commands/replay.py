@@ -1,4 +1,4 @@
-"""`handsfree replay`: recordings and key files as if they were live, one session."""
+"""`handsfree replay`: run recordings and key files as one live session."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Play files as one session, and print each exchange, then the log."""
+    """Replay files as one session; print each exchange, then the log."""
     plan = load_plan(options.plan)
     inputs = list(named_files(options.inputs))
     ears = ears_of(plan, options)
@@ -82,7 +82,7 @@ def run(options: argparse.Namespace) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One exchange of a replay with where it came from; `fault` where a file couldn't be used."""
+    """One exchange of a replay with its source; `fault` if a file couldn't be used."""
 
     origin: str
     start_s: float | None = None
@@ -92,7 +92,7 @@ class Step:
 
 
 def replay(bench: Bench, paths: Iterable[Path]) -> Iterator[Step]:
-    """Play files to an open bench, in order. A file that can't be used is told, and the rest go on."""
+    """Play files to an open bench, in order. An unusable file is reported and skipped."""
     for path in paths:
         name = shown(path.name)
         try:
@@ -116,7 +116,7 @@ def _keys(path: Path) -> list[str]:
 
 
 def step_json(step: Step, said: str | None = None) -> dict[str, Any]:
-    """A step as the object that `--json` prints. `said`: the file that its answer was saved in."""
+    """Return a step as `--json` prints it. `said`: the file of its spoken answer."""
     exchange = step.exchange
     form: dict[str, Any] = {"file": step.origin, "start": step.start_s, "end": step.end_s}
     if exchange is None:
@@ -145,7 +145,7 @@ def step_json(step: Step, said: str | None = None) -> dict[str, Any]:
 
 
 def lines_of(step: Step) -> list[str]:
-    """What was heard or keyed, and what was answered."""
+    """Return the words heard or keyed, and the answer."""
     head = step.origin if step.start_s is None else f"{step.origin} {step.start_s:.1f}-{step.end_s:.1f} s"
     exchange = step.exchange
     if exchange is None:
@@ -163,13 +163,13 @@ def lines_of(step: Step) -> list[str]:
 
 
 class Sayer:
-    """Renders answers into a folder of numbered WAV files; without a folder it does nothing.
+    """Renders answers to a folder of numbered WAV files; without a folder it does nothing.
 
-    faults: what went wrong with the voice, each once. A voice that fails leaves the tones.
+    faults: the voice's faults, each once. If the voice fails, only the tones are saved.
     """
 
     def __init__(self, folder: Path | None, inputs: Sequence[Path] = ()) -> None:
-        """Save into `folder`; never onto the `inputs` of the command."""
+        """Save to `folder`; never overwrite the `inputs` of the command."""
 
         def save(path: Path, sound: Sound) -> None:
             write_output(path, wav_bytes(sound), inputs)
@@ -179,7 +179,7 @@ class Sayer:
         self.faults: list[str] = []
 
     def say(self, reply: Reply) -> str | None:
-        """Save one answer; gives the file's name, or None where nothing is said."""
+        """Save one answer; return the file's name, or None if nothing is said."""
         if self._player is None or reply is SILENCE:
             return None
         answer = render_answer(reply, self._voice)

@@ -1,4 +1,4 @@
-"""`handsfree score`: how well a folder of recordings is understood."""
+"""`handsfree score`: measure how well a folder of recordings is understood."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Score a folder and print what came of it."""
+    """Score a folder and print the result."""
     folder: Path = options.folder
     conditions = conditions_of(options.noise, options.snr)
     rows = rows_of(folder, kept_rows(folder, options.voice, options.every))
@@ -92,7 +92,7 @@ def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None)
     """Return every noise at every ratio; "none" once.
 
     Raises:
-        ScoreError: a noise that isn't one, a ratio without a noise, or a noise without a ratio.
+        ScoreError: an unknown noise, a ratio without a noise, or a noise without a ratio.
     """
     named = list(dict.fromkeys(noises or ["none"]))
     if snrs_db and all(noise == "none" for noise in named):
@@ -105,7 +105,7 @@ def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None)
 
 
 def check_of(plan: Plan, name: str | None, rows: Sequence[ManifestRow] = ()) -> Check:
-    """Return the check that was named, or that whose grammar holds the most of what the rows say.
+    """Return the named check, or the one whose grammar covers the most transcripts.
 
     Raises:
         PlanError: the plan has no such check.
@@ -121,7 +121,7 @@ def check_of(plan: Plan, name: str | None, rows: Sequence[ManifestRow] = ()) -> 
 
 
 def said_by(listening: Listening) -> Callable[[str], tuple[str, ...]]:
-    """Return a function from a manifest's text to the grammar's words; none where it doesn't hold them."""
+    """Return a function from a manifest's text to the grammar's words; empty if they aren't in it."""
     letters = Letters(listening.automaton)
 
     def said(text: str) -> tuple[str, ...]:
@@ -140,15 +140,15 @@ def _sayable(plan: Plan, check: Check, rows: Sequence[ManifestRow]) -> int:
 
 
 def hear_whole(ear: Ear, samples: Samples) -> list[Recognised]:
-    """Hear a whole recording as the program does, by utterances."""
+    """Recognise a whole recording as the program does, by utterances."""
     return [ear.hear(utterance) for utterance in utterances(samples)]
 
 
 def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[ManifestRow], bool]:
-    """Return what tells the rows of one voice, and of them one in so many.
+    """Return a filter: rows of one voice, every n-th.
 
     Raises:
-        ScoreError: no row is of that voice.
+        ScoreError: no row of that voice.
     """
     voices = [] if voice is None else sorted({row.voice for row in read_manifest(folder)})
     if voice is not None and voice not in voices:
@@ -197,7 +197,7 @@ def _told(one: Scored) -> dict[str, Any]:
 
 
 def text_of(form: Mapping[str, Any]) -> str:
-    """Put a score into a table for people."""
+    """Return a score as a table."""
     own = ", used to your voice" if form["adapted"] else ""
     lines = [
         f"{form['folder']}: {form['recordings']} recordings, {_voices(form['voices'])}",

@@ -55,20 +55,20 @@ def share_journals(
     patience_s: float = 60.0,
     environment: Mapping[str, str] = os.environ,
 ) -> int:
-    """Share journals with a shop, one line each; gives 0, or 1 if any had trouble.
+    """Share journals with a shop and print a line for each; return 0, or 1 if any had trouble.
 
     Args:
-        shop: which shop; its address is read from the environment (see `handsfree.journal.share.address`).
+        shop: the shop; its address is read from the environment (see `handsfree.journal.share.address`).
         places: journals and folders.
-        console: where to.
-        bench: the name of this bench; the machine's own without it.
-        check: whether to check afterwards everything that the shop holds against its hashes.
-        patience_s: how long to go on trying when the shop can't be reached, in seconds.
-        environment: where the address is.
+        console: the output.
+        bench: the name of this bench; the machine's own name by default.
+        check: afterwards check everything in the shop's database against its hashes.
+        patience_s: how long to retry if the shop can't be reached, in seconds.
+        environment: the environment with the address.
 
     Raises:
-        ShareError: there is no address, or it isn't one.
-        JournalError: a named place isn't there.
+        ShareError: the address is missing or invalid.
+        JournalError: a file or folder doesn't exist.
     """
     opened = Shop(address(shop, environment), patience_s=patience_s)
     try:

@@ -1,6 +1,6 @@
-"""What the bench does about a command: pure, from a session and a command to events and an answer.
+"""The bench's response to a command: pure, from a session and a command to events and an answer.
 
-Nothing is stored and nothing is spoken here; `handsfree.bench` does both, the storing first.
+Nothing is stored or spoken here; `handsfree.bench` does both, storing first.
 """
 
 from handsfree.dialogue.answer import Answer, place_of

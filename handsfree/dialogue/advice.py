@@ -1,4 +1,4 @@
-"""What is said beside a verdict: another bore, heat, a bore that changes targets, readings in doubt."""
+"""Advice beside a verdict: another bore, heat, a bore that changes targets, doubtful readings."""
 
 from __future__ import annotations
 
@@ -40,15 +40,15 @@ BORE_AXIS = "cylinder"
 def in_doubt(
     session: Session, check: Check, position: Position, said: Said, corrects: Entry | None
 ) -> Amount | None:
-    """Give the amount that a new reading doesn't go with, or None where they agree.
+    """Return the earlier amount that a new reading contradicts, or None where they agree.
 
-    session: before the reading. corrects: the entry whose place it takes.
+    session: before the reading. corrects: the entry that it replaces.
     """
     if corrects is not None:
         session = with_draft(session, Draft(Kind.VOID, refers_to=corrects.event.id))
     before = comparable(session, check, position)
     if corrects is not None and any(entry.measured > corrects.measured for entry in before):
-        return None  # it isn't the newest there, so nothing is to be measured again
+        return None  # not the newest reading there, so there is nothing to measure again
     if check.rule is Rule.FILE_TO_GAP:
         return _shrunk(check, position, said, before[-1]) if before else None
     if not said.bounds.is_exact:
@@ -61,7 +61,7 @@ def in_doubt(
 
 
 def _shrunk(check: Check, position: Position, said: Said, before: Entry) -> Amount | None:
-    """The amount before, where a gap seems smaller now; two leaves are compared exactly elsewhere."""
+    """Return the amount before if a gap seems smaller now; two leaves are compared exactly elsewhere."""
     known, now = bounds_of(before), said.bounds.high
     if known is None or known.low is None or now is None:
         return None
@@ -73,7 +73,7 @@ def _shrunk(check: Check, position: Position, said: Said, before: Entry) -> Amou
 def pass_advice(
     after: Session, check: Check, position: Position, reading: Length, target: Target
 ) -> PassAdvice | None:
-    """Give the advice on the next pass, where turns are counted in this check at all.
+    """Return the advice on the next pass, if turns are counted in this check.
 
     after: the session with the reading in it.
     """
@@ -86,9 +86,9 @@ def pass_advice(
 def elsewhere(
     after: Session, check: Check, place: Position, gap: Length | None
 ) -> tuple[str, Position | None]:
-    """Tell what to do with a ring that is over: the name of a remedy, and the place that would take it.
+    """Return the remedy for a ring that is over: its name, and a place where the ring would fit.
 
-    Where the bores are only known as one figure for all, nobody can say that no other would take it.
+    If one figure stands for all bores, another bore may still fit.
     """
     bores = bores_for_gaps(after, check)
     if gap is None:
@@ -119,9 +119,9 @@ def _has_own_bore(
 
 
 def heat(say: Wording, session: Session, check: Check, place: Position, gap: Length | None) -> str | None:
-    """Give the caution that a gap leaves less than the plan's margin when hot, or None.
+    """Return the caution that a gap leaves less than the plan's margin when hot, or None.
 
-    It is given in full once in a check, and shortly after that.
+    It is said in full once per check, and briefly after that.
     """
     if gap is None or session.plan.hot is None or check.rule is not Rule.FILE_TO_GAP:
         return None
@@ -145,7 +145,7 @@ def _least(closure: Closure, check: Check) -> Length:
 
 
 def changed_targets(say: Wording, before: Session, after: Session, check: Check) -> str | None:
-    """Say where readings of other checks, good until now, no longer are by the bore just measured."""
+    """Name the readings of other checks that were good and no longer are, by the bore just measured."""
     sentences = []
     for other in after.plan.checks:
         if other.bores_from != check.name:
@@ -162,6 +162,6 @@ def changed_targets(say: Wording, before: Session, after: Session, check: Check)
 
 
 def first_cautions(session: Session, check: Check) -> tuple[Caution, ...]:
-    """Return the cautions to tell at the start of a check: each once a session."""
+    """Return the cautions for the start of a check, each once per session."""
     visited = {session.plan.check(name).rule for name in session.hands if name != check.name}
     return tuple(caution for caution in cautions_for(check) if not caution.rules & visited)

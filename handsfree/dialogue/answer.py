@@ -1,4 +1,4 @@
-"""What a command comes to: drafts for the journal and one reply."""
+"""The result of a command: drafts for the journal and one reply."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from handsfree.understand import Feel, Reading
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What to store, in order, and what to say."""
+    """Drafts to store, in order, and the reply."""
 
     drafts: tuple[Draft, ...]
     reply: Reply
@@ -23,7 +23,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What was said of a size: what is known by it, how it is spoken, how it is stored."""
+    """A spoken size: its bounds, its spoken form, its stored form."""
 
     bounds: Bounds
     amount: Amount
@@ -34,7 +34,7 @@ class Said:
 
 
 def said_value(value: Length, feel: Feel | None) -> Said:
-    """A value by its feel: no go and go are bounds, drag and nothing said are the size itself."""
+    """Interpret a value by its feel: no go and go are bounds, drag or no feel is the size itself."""
     match feel:
         case Feel.NO_GO:
             return Said(Bounds.under(value), Bound(Side.UNDER, value), value, "under", feel=feel.value)
@@ -45,14 +45,14 @@ def said_value(value: Length, feel: Feel | None) -> Said:
 
 
 def said_between(goes: Length, stops: Length) -> Said:
-    """Two leaves: the first enters, the second doesn't."""
+    """Interpret two leaves: the first enters, the second doesn't."""
     return Said(
         Bounds(goes, stops, below_high=True), Between(goes, stops), goes, "over", stops, Feel.GO.value
     )
 
 
 def amount_of(bounds: Bounds) -> Amount | None:
-    """How bounds are spoken; None where nothing is known."""
+    """Return the spoken form of bounds; None where nothing is known."""
     low, high = bounds.low, bounds.high
     if low is not None and high is not None:
         return low if bounds.is_exact else Between(low, high)
@@ -62,22 +62,22 @@ def amount_of(bounds: Bounds) -> Amount | None:
 
 
 def entry_amount(entry: Entry) -> Amount | None:
-    """How a logged entry is spoken."""
+    """Return the spoken form of a logged entry."""
     bounds = bounds_of(entry)
     return amount_of(bounds) if bounds is not None else None
 
 
 def last_measured(session: Session) -> Entry | None:
-    """The entry that a correction is about: the last one, if it has a value."""
+    """Return the entry that a correction applies to: the last one, if it has a value."""
     entry = session.last_entry
     return entry if entry is not None and entry.value is not None else None
 
 
 def just_told(session: Session) -> bool:
-    """Tell whether the last entry's answer was the last thing that happened.
+    """Return whether the answer to the last entry was the last event.
 
-    The program's own going on to the next place belongs to that answer, and so does a "say again?"
-    to a "negative" that was not understood.
+    The program's move to the next place belongs to that answer, and so does a "say again?" after a
+    "negative" that was not understood.
     """
     entry, event = session.last_entry, session.last_event
     if entry is None or event is None:
@@ -87,7 +87,7 @@ def just_told(session: Session) -> bool:
 
 
 def left_standing(session: Session, voided: Entry) -> Entry | None:
-    """The entry that counts at a place once `voided` doesn't: what it corrected counts again."""
+    """Return the entry that counts at a place without `voided`: the entry that it corrected counts again."""
     position = voided.check, voided.position
     back = session.find(voided.event.draft.refers_to or "")
     left = [entry for entry in session.standing(*position) if entry != voided]
@@ -97,16 +97,16 @@ def left_standing(session: Session, voided: Entry) -> Entry | None:
 
 
 def place_of(session: Session, reading: Reading) -> Position:
-    """Where a reading belongs: what it leaves open is as in hand, or as in what it corrects."""
+    """Return a reading's place, completed by the position in hand or by the entry that it corrects."""
     entry = last_measured(session) if reading.corrects else None
     return whole(reading.position, entry.position if entry is not None else session.position)
 
 
 def whole(named: Position | None, in_hand: Position) -> Position:
-    """Fill what a partial position leaves open from the position in hand."""
+    """Complete a partial position from the position in hand."""
     return in_hand if named is None else named.within(in_hand)
 
 
 def words_at(say: Wording, check: Check, position: Position) -> Wording:
-    """The words with which sizes at a place are said: a bare number there is in its own unit."""
+    """Return the wording for sizes at a place, with its unit for bare numbers."""
     return say.at(check.unit_at(position))

@@ -21,7 +21,7 @@ from handsfree.understand import Near
 
 
 def example(say: Wording, session: Session) -> str:
-    """Return a phrase that can be said here and now: the place in hand with a likely size."""
+    """Return a phrase that is valid at this moment: the place in hand with a likely size."""
     check = session.plan.check(session.check)
     position = say.place(session.position)
     if check.rule is Rule.TICK:
@@ -31,7 +31,7 @@ def example(say: Wording, session: Session) -> str:
 
 
 def hint(say: Wording, session: Session, near: Near) -> Reply:
-    """Answer what was meant for the bench and isn't of its words: one short sentence that helps."""
+    """Answer words meant for the bench but unknown to it: one short, helpful sentence."""
     if near.missing is not None:
         return no_such_label(say.phrasing, *near.missing)
     return hint_words(say.phrasing, example(say, session))
@@ -43,7 +43,7 @@ def help_with(say: Wording, session: Session) -> Answer:
 
 
 def where(say: Wording, session: Session, *, told: bool) -> Answer:
-    """Name the place in hand and what it is filed to; its last reading too where that is `told`."""
+    """Name the place in hand and its target; with `told`, its last reading too."""
     check, position = session.plan.check(session.check), session.position
     words = words_at(say, check, position)
     current = session.current(check.name, position) if told else None
@@ -57,7 +57,7 @@ def where(say: Wording, session: Session, *, told: bool) -> Answer:
 
 
 def how_much(say: Wording, session: Session) -> Answer:
-    """Tell how much is left to remove at the place in hand; where nothing was read, what it is filed to."""
+    """State how much is left to remove at the place in hand; without a reading, its target."""
     check, position = session.plan.check(session.check), session.position
     current = session.current(check.name, position)
     left = current.event.draft.remaining if current is not None else None
@@ -74,7 +74,7 @@ def how_much(say: Wording, session: Session) -> Answer:
 
 
 def recall(say: Wording, session: Session, position: Position) -> Answer:
-    """Tell what counts at a place."""
+    """State the current entry of a place."""
     check = session.plan.check(session.check)
     if position not in check.positions:
         return Answer((), say.no_such_place(position))

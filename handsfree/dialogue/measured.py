@@ -42,8 +42,8 @@ def log_size(
 ) -> Answer:
     """Log a size at a position (by default the one in hand) and answer with its verdict.
 
-    corrects: the entry whose place it takes, in whatever check that was. withdrawn: a value that
-    the same breath took back.
+    corrects: the entry that it replaces, in any check. withdrawn: a value that the same utterance
+    took back.
     """
     check = session.plan.check(corrects.check if corrects else session.check)
     position = whole(named, corrects.position if corrects else session.position)
@@ -87,7 +87,7 @@ def log_size(
 
 
 def _written(amount: Amount) -> str:
-    """An amount for the log."""
+    """Return an amount as it is logged."""
     match amount:
         case Length():
             return str(amount)
@@ -98,16 +98,16 @@ def _written(amount: Amount) -> str:
 
 
 def is_plausible(check: Check, position: Position, sizes: Sequence[Length]) -> bool:
-    """Whether sizes can be true at a place; outside its window they are asked about first."""
+    """Return whether sizes are plausible at a place; outside its window they are asked about first."""
     window = check.windows.get(position)
     return window is None or all(window[0].mm <= size.mm <= window[1].mm for size in sizes)
 
 
 def asks_first(session: Session, command: Command) -> bool:
-    """Whether a reading can hardly be true where it belongs, so that it must be asked about.
+    """Return whether a reading is so implausible at its place that it must be asked about.
 
-    So can a correction of what isn't the last value ("not eighteen, nineteen"), and "I said eighteen" where
-    the work has gone on: that may be a reading that wasn't heard.
+    So is a correction of another value than the last ("not eighteen, nineteen"), and "I said eighteen"
+    after the work has gone on: that may be a reading that wasn't heard.
     """
     if not isinstance(command, Reading):
         return False
@@ -121,7 +121,7 @@ def asks_first(session: Session, command: Command) -> bool:
 
 
 def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) -> Answer:
-    """Ask whether a reading that can hardly be true was meant; affirm logs it."""
+    """Ask whether an implausible reading was meant; affirm logs it."""
     position = place_of(session, reading)
     draft = Draft(
         Kind.ASKED,
@@ -138,7 +138,7 @@ def ask_first(say: Wording, session: Session, reading: Reading, heard: Heard) ->
 def log_bracket(
     say: Wording, session: Session, bracket: Bracket, heard: Heard, corrects: Entry | None = None
 ) -> Answer:
-    """Log two leaves of one breath; where one can't be true, nothing is logged and it is said again."""
+    """Log two leaves of one utterance; if one is implausible, ask for a repetition and log nothing."""
     check = session.plan.check(corrects.check if corrects else session.check)
     position = whole(bracket.position, corrects.position if corrects else session.position)
     for leaf in (bracket.goes, bracket.stops):
@@ -153,7 +153,7 @@ NOTE = "judged anew under the changed plan"
 
 
 def to_judge(session: Session) -> list[Entry]:
-    """Give what counts at each place that the plan still has, in the order in which it was measured."""
+    """Return the current entry of each place that is still in the plan, in the order of measuring."""
     found = [
         entry
         for check in session.plan.checks
@@ -165,7 +165,7 @@ def to_judge(session: Session) -> list[Entry]:
 
 
 def judged_anew(say: Wording, session: Session, entry: Entry) -> Draft | None:
-    """Make the correction that gives a reading the verdict of today's plan; None where it stays the same."""
+    """Return the correction that gives a reading its verdict by today's plan; None if it is unchanged."""
     said = _said_of(entry)
     if said is None:
         return None

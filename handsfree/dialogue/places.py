@@ -1,4 +1,4 @@
-"""Where the work goes on: what is open, what comes next, what is left, in this check and the others."""
+"""Places of work: open places, the next place and the work left, in this check and the others."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from handsfree.speak import OpenPlaces
 
 
 class _Settled(Container[Position]):
-    """The positions that want no work, looked at one by one: most of the time few have to be."""
+    """The positions without work left, judged lazily: mostly only few are needed."""
 
     def __init__(self, session: Session, check: Check, position: Position) -> None:
         self._session, self._check, self._place = session, check, position
@@ -26,14 +26,14 @@ class _Settled(Container[Position]):
 
 
 def next_open(session: Session, check: Check, position: Position) -> Position | None:
-    """The first open position after `position`, in work order and round again; never `position` itself."""
+    """Return the next open position in work order, wrapping around; never `position` itself."""
     return next_position(check, _Settled(session, check, position), position)
 
 
 def is_obvious(check: Check, position: Position, then: Position) -> bool:
-    """Whether nobody needs to be told that `then` comes after `position`.
+    """Return whether `then` after `position` is obvious and need not be said.
 
-    It is the very next in the work order, and no number goes back: from eight top to one second is news.
+    It is the next in work order, and no number goes down: from eight top to one second must be said.
     """
     order = check.positions
     at = order.index(position) + 1
@@ -48,19 +48,19 @@ def is_obvious(check: Check, position: Position, then: Position) -> bool:
 
 
 def still_open(session: Session, check: Check) -> list[Position]:
-    """The open positions in work order."""
+    """Return the open positions in work order."""
     found = states(session, check)
     return [position for position in check.positions if found.get(position) is not State.GOOD]
 
 
 def is_done(session: Session, check: Check) -> bool:
-    """Whether nothing of a check is open."""
+    """Return whether a check has no open position."""
     bores = bores_for_gaps(session, check)
     return all(state_at(session, check, position, bores) is State.GOOD for position in check.positions)
 
 
 def open_checks(session: Session) -> tuple[str, ...]:
-    """The other checks in which something is open, beginning after the one in hand."""
+    """Return the other checks with open positions, beginning after the one in hand."""
     checks = session.plan.checks
     here = next(number for number, check in enumerate(checks) if check.name == session.check)
     around = (*checks[here + 1 :], *checks[:here])
@@ -68,7 +68,7 @@ def open_checks(session: Session) -> tuple[str, ...]:
 
 
 def next_check(session: Session) -> str | None:
-    """The check to go on with, or None where the others are done."""
+    """Return the next check with open positions, or None where the others are done."""
     checks = session.plan.checks
     here = next(number for number, check in enumerate(checks) if check.name == session.check)
     around = (*checks[here + 1 :], *checks[:here])
@@ -76,7 +76,7 @@ def next_check(session: Session) -> str | None:
 
 
 def open_places(session: Session, check: Check) -> OpenPlaces:
-    """What is left of a check, sorted for being said; an item whose parts were all read counts once."""
+    """Return a check's open places, sorted for the answer; an item whose parts were all read counts once."""
     left = whats_left(check, states(session, check))
     short, again, over = (
         tuple(dict.fromkeys(check.item(position) for position in group))

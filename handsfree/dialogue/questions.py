@@ -43,18 +43,18 @@ from handsfree.understand import (
 
 ABOUT_READING, ABOUT_FINISH, ABOUT_AGAIN = "reading", "finish", "again"
 ABOUT_CORRECTION, ABOUT_COMMAND = "correction", "command"
-# Words that are no command to carry out after a "yes": they answer, or want a value.
+# Words that can't be confirmed with "yes": they are answers, or need a value.
 _ANSWERS = frozenset({Word.AFFIRM, Word.NEGATIVE, Word.CORRECTION, Word.CONFIRM, Word.ROGER, Word.SAY_AGAIN})
-_MOST_CANDIDATES = 3  # more can't be held in the head while listening
+_MOST_CANDIDATES = 3  # more can't be remembered while listening
 
 
 def about(session: Session) -> str | None:
-    """What the open question is about, or None."""
+    """Return the subject of the open question, or None."""
     return str(session.asked.draft.data.get("about")) if session.asked is not None else None
 
 
 def candidates(session: Session) -> tuple[Reading, ...]:
-    """The readings that the open question is about."""
+    """Return the readings that the open question is about."""
     if session.asked is None:
         return ()
     candidates = session.asked.draft.data.get("candidates", [])
@@ -63,7 +63,7 @@ def candidates(session: Session) -> tuple[Reading, ...]:
 
 
 def command_asked(session: Session) -> Command | None:
-    """Return the command that the open question is about, where it is about one."""
+    """Return the command that the open question is about, if any."""
     if session.asked is None or about(session) != ABOUT_COMMAND:
         return None
     candidates = session.asked.draft.data.get("candidates", [])
@@ -73,11 +73,11 @@ def command_asked(session: Session) -> Command | None:
 def ask_between(
     say: Wording, session: Session, meanings: Sequence[Meaning], heard: Heard, repeats: int
 ) -> Answer:
-    """Ask which of a few meanings was meant; say again where that can't be put shortly.
+    """Ask which of a few meanings was meant; ask for a repetition if the question would be too long.
 
-    Only what can be true is offered. One command that is right and only unsure is put as a yes or no.
+    Only plausible meanings are offered. One valid but unsure command is a yes-or-no question.
 
-    repeats: how often in a row something had to be asked.
+    repeats: number of questions in a row.
     """
     if len(meanings) == 1 and len(meanings[0].commands) == 1:
         command = meanings[0].commands[0]
@@ -98,7 +98,7 @@ def ask_between(
     ]
     question = _question(say, session, readings) if len(heard_ones) == len(meanings) else None
     if question is None:
-        # an open question about a reading stays open: the answer to it may have been drowned
+        # an open question about a reading stays open: noise may have masked the answer
         keep = about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
         asked = Draft(Kind.ASKED, check=session.check, heard=heard, data={"about": ABOUT_AGAIN})
         return Answer(() if keep else (asked,), again(say, heard, repeats))
@@ -110,7 +110,7 @@ def ask_between(
 
 
 def again(say: Wording, heard: Heard, repeats: int) -> Reply:
-    """Ask for a repetition, never twice in a row alike: then tell what was heard, then offer the keys."""
+    """Ask for a repetition, never twice in a row alike: then quote what was heard, then offer the keys."""
     if repeats == 2 and heard.words:
         return heard_again(say.phrasing, heard.words)
     return say.say_again(repeats)
@@ -122,7 +122,7 @@ def _can_be_true(session: Session, reading: Reading) -> bool:
 
 
 def said_command(say: Wording, session: Session, command: Command) -> str | None:
-    """Return a command in words, to be asked about; None where a yes or no wouldn't settle it."""
+    """Return a command in words for a question; None if yes or no wouldn't answer it."""
     match command:
         case Move(position) | Recall(position):
             place = whole(position, session.position)
@@ -161,22 +161,22 @@ def _question(say: Wording, session: Session, readings: Sequence[Reading]) -> Re
 
 
 def _differing_axis(places: Sequence[Position]) -> str | None:
-    """The one axis in which places differ, or None where there are more."""
+    """Return the one axis in which places differ, or None where there are more."""
     first = places[0]
     axes = [axis for axis, label in first.labels if any(position.get(axis) != label for position in places)]
     return axes[0] if len(axes) == 1 else None
 
 
 def ask_anew(say: Wording, session: Session) -> Reply:
-    """Put the open question about a reading once more."""
+    """Ask the open question about a reading once more."""
     return _question(say, session, candidates(session)) or say.say_again()
 
 
 def chosen_by(session: Session, command: Command) -> tuple[Reading, ...]:
-    """The candidates that a command points at: one settles the question, none answers it.
+    """Return the candidates that a command selects: one answers the question, none means it is no answer.
 
-    Affirm points at all of them. A bare value, a place or the label of a place points at those
-    that have it; so does saying the whole reading again.
+    Affirm selects all of them. A bare value, a place, the label of a place or the whole reading
+    selects those that match.
     """
     open_ones = candidates(session)
     match command:
@@ -188,7 +188,7 @@ def chosen_by(session: Session, command: Command) -> tuple[Reading, ...]:
             if position is None and len(chosen) != 1:
                 chosen = [r for r in open_ones if _has_label(session, r, plain(value.value))] or chosen
             return tuple(chosen)
-        case Move(position) if len(open_ones) > 1:  # of a single one, a place says nothing
+        case Move(position) if len(open_ones) > 1:  # with a single candidate, a place selects nothing
             return tuple(
                 r
                 for r in open_ones
@@ -199,10 +199,10 @@ def chosen_by(session: Session, command: Command) -> tuple[Reading, ...]:
 
 
 def answering(session: Session, command: Command) -> Command | None:
-    """Take a bare size as what was asked for, where the question asked for it.
+    """Interpret a bare size as the answer, if the question asked for one.
 
-    After "correction" it corrects. When the open question named a place and the size is none of
-    those in doubt, it belongs to that place; None when the place itself is in doubt.
+    After "correction" it corrects. If the open question named a place and the size is none of the
+    candidates, it belongs to that place; None when the place itself is in doubt.
     """
     if not isinstance(command, Reading | Bracket):
         return command
@@ -222,9 +222,9 @@ def answering(session: Session, command: Command) -> Command | None:
 
 
 def _as_corrected(session: Session, reading: Reading, open_ones: Sequence[Reading]) -> Reading:
-    """Take a correction as what it corrects: what was just asked about, or the last value.
+    """Complete a correction by the reading that it corrects: the one just asked about, or the last value.
 
-    "I said eighteen", with no question open and the last answer long past, is a reading.
+    "I said eighteen" without an open question, long after the last answer, is a reading.
     """
     if open_ones and not any(each.corrects for each in open_ones):
         return replace(reading, corrects=False, repeats=False, withdrawn=None)
@@ -234,7 +234,7 @@ def _as_corrected(session: Session, reading: Reading, open_ones: Sequence[Readin
 
 
 def _has_label(session: Session, reading: Reading, label: str) -> bool:
-    """Whether the axis in doubt has this label in a candidate ("cylinder five, or nine?" "nine")."""
+    """Return whether a candidate has this label on the axis in doubt ("cylinder five, or nine?" "nine")."""
     axis = _differing_axis([place_of(session, r) for r in candidates(session)])
     return axis is not None and place_of(session, reading).get(axis) == label
 
@@ -243,10 +243,10 @@ Words = tuple[str, ...]
 
 
 def replies_to(session: Session, listening: Listening) -> Replies | None:
-    """The replies to the open question; None where none is open, or any size would answer it.
+    """Return the replies to the open question; None if none is open, or if any size would answer it.
 
-    A phrase is among them if, taken as the check's grammar takes it, it points at one candidate and
-    at no other, or if it is one of the words that answer any question. Words that sound like those are not.
+    A phrase is included if by the check's grammar it selects exactly one candidate, or if it is a word
+    that answers any question. Words that sound like those are excluded.
     """
     asked = session.asked
     if asked is None or about(session) not in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND):
@@ -264,7 +264,7 @@ def _answers(listening: Listening) -> frozenset[Words]:
 
 
 def _ways_to_choose(session: Session) -> Iterator[Words]:
-    """Ways in which people name one of the candidates; some may name none, or two."""
+    """Yield phrases that people use to name a candidate; some may name none, or two."""
     for reading in candidates(session):
         labels = place_of(session, reading).labels
         position = tuple(said_place(labels).split())
@@ -287,15 +287,15 @@ def _points_at_one(session: Session, listening: Listening, context: Context, wor
     return len(chosen) == 1 and isinstance(chosen[0], Reading)
 
 
-# Said among people all day long; radiotelephony's own words are said to nobody else.
+# Common in talk between people; the words of radiotelephony are said only to the bench.
 _COMMON = frozenset({"yes", "yeah", "yep", "okay", "no", "nope", "that's", "carry", "go", "sorry"})
 
 
 def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bool:
-    """Tell whether words with this meaning can be meant now.
+    """Return whether words with this meaning can be meant now.
 
-    Ordinary words are possible only where they answer something; of two words that sound alike the one that
-    can't answer an open question is left out while it is open.
+    Ordinary words are possible only as an answer. Of two words that sound alike, the one that can't
+    answer an open question is excluded while it is open.
     """
     if session.standing_by:
         return _wakes(session, meaning)
@@ -317,7 +317,7 @@ def can_be_meant(session: Session, words: Sequence[str], meaning: Meaning) -> bo
 
 
 def _wakes(session: Session, meaning: Meaning) -> bool:
-    """Whether something is answered while standing by: going ahead, and a size, which isn't logged."""
+    """Return whether a meaning is answered while standing by: "go ahead", and a size, which isn't logged."""
     match meaning.commands:
         case (Control(word),):
             return word is Word.GO_AHEAD

@@ -60,9 +60,9 @@ from handsfree.understand import (
 def respond_to_decision(
     say: Wording, session: Session, decision: Decision, heard: Heard, repeats: int = 1
 ) -> Answer:
-    """Answer an utterance that can't be acted on as it is: ask about it, or keep silent.
+    """Answer an utterance that can't be acted on: ask about it, or keep silent.
 
-    repeats: how often in a row something had to be asked, this time included.
+    repeats: number of questions in a row, including this one.
     """
     if decision.outcome is Outcome.IGNORE or session.standing_by:
         return Answer((), SILENCE)
@@ -79,10 +79,10 @@ def respond(
     """Carry out one command.
 
     Args:
-        say: the words to answer with.
-        session: where the work stands.
-        command: what was meant.
-        heard: how it came in, kept with every event.
+        say: the wording of the answer.
+        session: the state of the work.
+        command: the command.
+        heard: its source, kept with every event.
         last: the last answer, for "say again".
     """
     if session.standing_by and command != Control(Word.GO_AHEAD):
@@ -97,7 +97,7 @@ def respond(
     if len(chosen) == 1:
         return _log_reading(say, session, chosen[0], heard)
     taken = answering(session, command)
-    if len(chosen) > 1 or taken is None:  # yes to an either-or, or a size that leaves the place open
+    if len(chosen) > 1 or taken is None:  # "yes" to an either-or question, or a size without a clear place
         return Answer((), _asked(say, session))
     match taken:
         case Reading():
@@ -125,9 +125,9 @@ def respond(
 
 
 def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ...]:
-    """Give the commands of one breath with their places in full, by the position in hand before it.
+    """Return the commands of one utterance with complete places, by the position in hand before it.
 
-    Carrying out one may move the work on, and "shim two sixty, lash point one two" is about one valve.
+    The first command may move the work on, but "shim two sixty, lash point one two" is about one valve.
     """
     if len(commands) < 2:
         return tuple(commands)
@@ -140,19 +140,19 @@ def together(session: Session, commands: Sequence[Command]) -> tuple[Command, ..
 
 
 def _can_answer(session: Session) -> bool:
-    """Whether a question is open that a word would settle."""
+    """Return whether an open question can be answered with one word."""
     return about(session) in (ABOUT_READING, ABOUT_FINISH, ABOUT_COMMAND)
 
 
 def _was_asked_last(session: Session, last: Reply | None) -> bool:
-    """Whether "affirm" can only be about the open question: nothing else was said since it was put."""
+    """Return whether "affirm" can only be about the open question: nothing else was said since."""
     if not _can_answer(session) or last is None:
         return True
     return bool(last.expects) or last.tone is Tone.AGAIN
 
 
 def _asked(say: Wording, session: Session) -> Reply:
-    """The open question in its words."""
+    """Return the open question in its words."""
     meant = command_asked(session)
     if meant is not None:
         return ask_command(say.phrasing, said_command(say, session, meant) or "")
@@ -160,7 +160,7 @@ def _asked(say: Wording, session: Session) -> Reply:
 
 
 def _as_asked(session: Session, answer: Answer, heard: Heard) -> Answer:
-    """Close the question that a command was the answer to, where the command's own events don't."""
+    """Close the question that a command answered, unless the command's own events do."""
     if answer.drafts:
         return answer
     return _drop_question(session, heard, answer.reply)
@@ -179,7 +179,7 @@ def _log_reading(say: Wording, session: Session, reading: Reading, heard: Heard)
         and corrects.event.draft.other is None
         and corrects.event.draft.feel
     ):
-        feel = Feel(corrects.event.draft.feel)  # a corrected leaf is felt as the leaf was
+        feel = Feel(corrects.event.draft.feel)  # a correction keeps the feel of the leaf
     said = said_value(reading.value, feel)
     withdrawn = str(reading.withdrawn) if reading.withdrawn else None
     return log_size(say, session, reading.position, said, heard, corrects=corrects, withdrawn=withdrawn)
@@ -217,7 +217,7 @@ def _change_check(say: Wording, session: Session, name: str, heard: Heard) -> An
 def greeting(say: Wording, session: Session, *, tell: bool = True, told: bool = False) -> Reply:
     """Return the first answer of a new session: its cautions, and the first position.
 
-    tell: whether there is work to be cautioned about. told: the cautions were told not long ago.
+    tell: whether the work has cautions. told: the cautions were said recently.
     """
     check = session.plan.check(session.check)
     if not tell or told:
@@ -314,7 +314,7 @@ def _drop_question(session: Session, heard: Heard, reply: Reply) -> Answer:
 
 
 def _negative(say: Wording, session: Session, heard: Heard, last: Reply | None) -> Answer:
-    """Reject the question, or the value that was just read back: it is withdrawn and asked again."""
+    """Reject the question, or the value just read back: it is withdrawn and asked for again."""
     kind = about(session)
     if kind in (ABOUT_FINISH, ABOUT_CORRECTION):
         return _drop_question(session, heard, say.kept())
@@ -325,7 +325,7 @@ def _negative(say: Wording, session: Session, heard: Heard, last: Reply | None) 
         places = {place_of(session, reading) for reading in candidates(session)}
         if len(places) != 1 or places <= {session.position}:
             return dropped
-        # what is said next, without a place, is about the same one
+        # the next words without a place are about the same place
         back = Draft(Kind.MOVE, check=session.check, position=places.pop())
         return Answer((*dropped.drafts, back), dropped.reply)
     if just_told(session) or (last is not None and last == _read_back(say, session).reply):
@@ -341,7 +341,7 @@ def _affirm(say: Wording, session: Session, heard: Heard) -> Answer:
         logged = sum(len(session.results(each.name)) for each in checks)
         left = sum(len(still_open(session, each)) for each in checks)
         return Answer((_draft(session, Kind.FINISHED, heard),), say.finished(logged, left))
-    if check.rule is Rule.TICK and kind is None:  # and not where something else was just asked
+    if check.rule is Rule.TICK and kind is None:  # but not after another question
         return _tick(say, session, heard, done=True)
     return Answer((), say.nothing_asked())
 
@@ -370,7 +370,7 @@ def _step(say: Wording, session: Session, heard: Heard, *, forward: bool) -> Ans
 
 
 def _sweep(say: Wording, session: Session, labels: Position, heard: Heard, *, leaving: bool) -> Answer:
-    """Go on with the first open place that has these labels, or that doesn't have them."""
+    """Continue with the first open place that has these labels, or (`leaving`) lacks them."""
     check = session.plan.check(session.check)
 
     def has(position: Position) -> bool:
@@ -385,7 +385,7 @@ def _sweep(say: Wording, session: Session, labels: Position, heard: Heard, *, le
 
 
 def _begin_anew(say: Wording, session: Session, heard: Heard) -> Answer:
-    """Set aside what was measured of a ring that is replaced; it stays in the log with the remark."""
+    """Set aside the readings of a ring that is replaced; they stay in the log with the remark."""
     position = session.position
     remark = f"new ring; said: {heard.words}"
     old = session.standing(session.check, position)

@@ -1,4 +1,4 @@
-"""Rings tried in one bore: which goes where, offered once all are tried and before any is filed."""
+"""Assign rings tried in one bore to their bores: offered once all are tried and before any is filed."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ BORE_AXIS = "cylinder"
 
 @dataclass(frozen=True, slots=True)
 class SharedOut:
-    """Rings to bores, for the check of gaps `to`.
+    """An assignment of rings to bores, for the check of gaps `to`.
 
-    missing: rings that weren't tried yet; while there are any, nothing is shared out. filed: whether
+    missing: rings that weren't tried yet; until all are tried, none is assigned. filed: whether
     any of these rings was already measured or filed in its own bore.
     """
 
@@ -31,9 +31,9 @@ class SharedOut:
 
 
 def shared_out(session: Session, check: Check) -> SharedOut | None:
-    """Share out the rings of a check in which they were tried; None for any other check.
+    """Assign the rings of a check in which they were tried; None for any other check.
 
-    The bores are those measured or in the plan; where that of the trial isn't known there is no fitting.
+    The bores are those measured or in the plan; without the bore of the trial there is no fitting.
     """
     share = check.share
     if share is None:
@@ -58,7 +58,7 @@ def shared_out(session: Session, check: Check) -> SharedOut | None:
 
 
 def offer(say: Wording, session: Session, check: Check) -> str | None:
-    """Give the sentence that says which ring goes to which bore, or None where none is due."""
+    """Return the sentence that says which ring goes to which bore, or None where none is due."""
     found = shared_out(session, check)
     if found is None or found.fitting is None or found.filed:
         return None
@@ -66,7 +66,7 @@ def offer(say: Wording, session: Session, check: Check) -> str | None:
 
 
 def offer_for(say: Wording, session: Session, to: Check) -> tuple[str, ...]:
-    """Give the offers for a check of gaps, from every check whose rings are shared out to it."""
+    """Return the offers for a check of gaps, from every check whose rings are assigned to it."""
     sharing = [
         check for check in session.plan.checks if check.share is not None and check.share.to == to.name
     ]
@@ -76,7 +76,7 @@ def offer_for(say: Wording, session: Session, to: Check) -> tuple[str, ...]:
 
 def offer_words(say: Wording, found: SharedOut) -> str:
     """Put a fitting into words."""
-    assert found.fitting is not None  # noqa: S101 - the callers have looked
+    assert found.fitting is not None  # noqa: S101 - checked by the callers
     ring = found.check.axes[0].name
     places = [
         (_named(ring, position.ring), _named(BORE_AXIS, position.bore)) for position in found.fitting.places

@@ -1,4 +1,4 @@
-"""A reading judged, then worded: directly, or together with the other parts of its item."""
+"""Judge a reading, then word the verdict: by itself, or with the other parts of its item."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from handsfree.speak import After, Amount, Bound, Logged, Reply, Side, Wording
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """What to do with a ring or part that is over: the name of a remedy, and the place that would take it."""
+    """The remedy for a ring or part that is over: its name, and a place where the part would fit."""
 
     name: str
     place: Position | None = None
@@ -23,14 +23,14 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What a reading came to.
+    """A judged reading.
 
-    logged: what is said of the reading itself. state: None while parts of its item are missing.
-    verdict: its figures, where there are any. doubt: the amount before that it doesn't go with.
-    contradicts: leaves that can't all be true. size: the gap itself, where it isn't a bound.
-    pass_advice: what to file next, where turns are counted. remedy: where it is over.
-    leaves: what to try next, where it isn't settled; None where the drawer isn't known.
-    joint: the parts together, where parts are read. out_of: the place whose shim is to be used.
+    logged: the words for the reading itself. state: None while parts of its item are missing.
+    verdict: its figures, if any. doubt: the earlier amount that it contradicts.
+    contradicts: the leaves contradict each other. size: the gap itself, unless it is a bound.
+    pass_advice: the next pass, if turns are counted. remedy: the remedy, if it is over.
+    leaves: the leaves to try next, if it isn't settled; None if the drawer is unknown.
+    joint: the parts together, if parts are read. out_of: the place whose shim is reused.
     """
 
     logged: Logged
@@ -48,7 +48,7 @@ class Judged:
 
     @property
     def remaining(self) -> Length | None:
-        """The amount that is left, for the log."""
+        """The amount left, for the log."""
         return None if self.verdict is None else self.verdict.remaining
 
     @property
@@ -73,9 +73,9 @@ def judge_reading(
         before: the session without the reading.
         after: the session with it.
         check: its check.
-        position: where it was read.
-        said: what was said.
-        named: whether its place was named.
+        position: its place.
+        said: the spoken size.
+        named: whether the user named its place.
         corrects: the entry that it corrects.
     """
     was = entry_amount(corrects) if corrects else None
@@ -133,11 +133,11 @@ def word(say: Wording, session: Session, check: Check, judged: Judged, after: Af
     """Word a judged reading.
 
     Args:
-        say: words for sizes at its place.
+        say: the wording for sizes at its place.
         session: with the reading in it.
         check: its check.
-        judged: what it came to.
-        after: what comes then.
+        judged: the judged reading.
+        after: the last words of the answer.
     """
     logged, filed = judged.logged, check.rule is Rule.FILE_TO_GAP
     if judged.doubt is not None:

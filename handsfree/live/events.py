@@ -1,4 +1,4 @@
-"""What can happen at a live bench; everything ends in one queue, in order."""
+"""The events of a live bench; all go through one queue, in order."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from handsfree.speak import Reply, Tone
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Decoded:
-    """A recogniser is done with an utterance; `fault` where it broke."""
+    """A recogniser has finished an utterance; `fault` if it failed."""
 
     utterance: Utterance
     hearing: Hearing | None
@@ -21,10 +21,10 @@ class Decoded:
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """The mouth is done with an answer.
+    """The mouth has finished an answer.
 
-    played: None where nothing could be played. voice_fault, sound_fault: what went wrong with the
-    words and with the loudspeaker. render_s: how long the words took to make.
+    played: None if nothing could be played. voice_fault, sound_fault: the faults of the voice and
+    of the loudspeaker. render_s: time to render the words.
     """
 
     reply: Reply
@@ -36,12 +36,12 @@ class Spoken:
 
 @dataclass(frozen=True, slots=True)
 class Steps:
-    """Where the time went between the last speech sample and the first sample of the answer, in s.
+    """Latency from the last speech sample to the first sample of the answer, by steps, in seconds.
 
-    endpoint_s: until it was certain that nobody goes on. decode_s: from there until the words were
-    known (most of the decoding lies in `endpoint_s`). journal_s: rule and journal. speech_s: making
-    the first sound, which is the tone's; the words are made while it sounds. device_s: until the first
-    sample left the loudspeaker. said: the words, which may be fewer than those shown.
+    endpoint_s: until the endpoint was certain. decode_s: from there until the words were known (most
+    of the decoding overlaps with `endpoint_s`). journal_s: rule and journal. speech_s: rendering the
+    first sound, the tone; the words are rendered while it plays. device_s: until the first sample
+    left the loudspeaker. said: the words, which may be fewer than those shown.
     """
 
     endpoint_s: float
@@ -53,13 +53,13 @@ class Steps:
 
     @property
     def total_s(self) -> float:
-        """All of it."""
+        """The sum of all steps."""
         return self.endpoint_s + self.decode_s + self.journal_s + self.speech_s + self.device_s
 
 
 @dataclass(frozen=True, slots=True)
 class Quit:
-    """Somebody asked the bench to stop. `hush`: at once, without finishing the answer in hand."""
+    """A request to stop the bench. `hush`: at once, without finishing the current answer."""
 
     hush: bool = True
 
@@ -68,7 +68,7 @@ LiveEvent = MicrophoneEvent | KeypadEvent | Decoded | Spoken | Quit
 
 
 class Ears(StrEnum):
-    """What the ears are doing. The value is the word that is shown."""
+    """The state of the ears. The value is the word on the display."""
 
     STARTING = "starting"
     LISTENING = "listening"
@@ -82,13 +82,13 @@ class Ears(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LiveState:
-    """Everything that changes at a live bench besides its session.
+    """The state of a live bench apart from its session.
 
-    level_db, floor_db: of the microphone and of the room, below full scale.
-    heard: what was heard or keyed last, in words. answer, tone: the last answer.
-    begun: the unfinished entry to which a key was added last. trouble: sentences about what is wrong now.
-    device: the microphone's name. overflows: how often sound was lost.
-    notice: what is to be read first, such as the cautions in full, until somebody speaks or presses a key.
+    level_db, floor_db: levels of the microphone and of the room, relative to full scale.
+    heard: the words heard or keyed last. answer, tone: the last answer.
+    begun: the unfinished entry to which a key was added last. trouble: sentences about present faults.
+    device: the microphone's name. overflows: number of times that sound was lost.
+    notice: text to read first, such as the cautions in full, until the user speaks or presses a key.
     """
 
     ears: Ears = Ears.STARTING

@@ -22,20 +22,20 @@ from handsfree.understand import Command, Control, Move, Reading, Word
 
 _QUESTIONS = Path(__file__).with_name("first_plan.toml")
 _RINGS = ("top", "second")
-_COUNTED = ("cylinders", "rings")  # answered with whole numbers, not with lengths
+_COUNTED = ("cylinders", "rings")  # answers are whole numbers, not lengths
 
 
 @cache
 def questions() -> Plan:
-    """Return the questions, as a plan of their own."""
+    """Return the questions as a plan."""
     return load_plan(_QUESTIONS)
 
 
 class Interview(Bench):
-    """A session that asks instead of measuring: each answer is checked at once and can be changed alone."""
+    """A session of questions instead of measurements; each answer is checked at once and can be changed."""
 
     def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
-        """Begin with the first question."""
+        """Start with the first question."""
         begun = super().open(changed_plan, **facts)
         self._last = self._asking()
         return replace(begun, reply=self._last)
@@ -49,7 +49,7 @@ class Interview(Bench):
         return self.session.position.labels[0][1]
 
     def _carry_out(self, commands: Sequence[Command], heard: Heard) -> tuple[tuple[Event, ...], Reply]:
-        """Take the answers of one breath; the last one's reply asks on."""
+        """Take the answers of one utterance; the reply to the last one asks the next question."""
         events: list[Event] = []
         reply = Reply("")
         for command in commands:
@@ -80,7 +80,7 @@ class Interview(Bench):
                 return Answer((), self._phrases.reply("first_plan.help", self._asking().text))
 
     def _meant(self, reading: Reading, heard: Heard) -> str:
-        """The question that a number answers: one that was named, the one corrected, or the one in hand."""
+        """Return the question that a number answers: the one named, the one corrected, or the one in hand."""
         if reading.position is not None:
             return reading.position.labels[0][1]
         last = self.session.last_entry
@@ -112,7 +112,7 @@ class Interview(Bench):
         return Answer((self._move(question, heard),), self._asked("", question))
 
     def _back(self, heard: Heard) -> Answer:
-        """Ask the last answered question again; the others keep their answers."""
+        """Ask the last answered question again; the other answers are kept."""
         entry = self.session.last_entry
         if entry is None:
             return Answer((), self._asking())
@@ -122,7 +122,7 @@ class Interview(Bench):
         return Draft(Kind.MOVE, check=self.session.check, position=_place(question), heard=heard)
 
     def _asking(self) -> Reply:
-        """The question in hand; where all are answered, whether to make the plan."""
+        """Ask the question in hand; once all are answered, ask whether to make the plan."""
         return self._asked("", self._in_hand) if open_questions(self.session) else self._all(self.session)
 
     def _asked(self, before: str, question: str, tone: Tone = Tone.ASK) -> Reply:
@@ -138,7 +138,7 @@ class Interview(Bench):
 
 
 def answers_of(session: Session) -> dict[str, Decimal]:
-    """Return the answers that stand, by question and in the order of the questions."""
+    """Return the current answers by question, in the order of the questions."""
     check = session.plan.checks[0]
     found = session.results(check.name)
     return {
@@ -149,7 +149,7 @@ def answers_of(session: Session) -> dict[str, Decimal]:
 
 
 def open_questions(session: Session) -> list[str]:
-    """Return the questions that still want an answer, in order."""
+    """Return the questions without an answer, in order."""
     answers = answers_of(session)
     names = [position.labels[0][1] for position in session.plan.checks[0].positions]
     needless = {"second target"} if answers.get("rings") == 1 else set()
@@ -157,10 +157,10 @@ def open_questions(session: Session) -> list[str]:
 
 
 def plan_text(session: Session) -> str:
-    """Write the plan that the answers describe, as TOML.
+    """Return the plan that the answers describe, as TOML.
 
     Raises:
-        PlanError: a question is still open.
+        PlanError: a question is not answered.
     """
     left = open_questions(session)
     if left:
@@ -198,12 +198,12 @@ def plan_text(session: Session) -> str:
 
 
 def plan_name(session: Session) -> str:
-    """Return the name for the plan's file, after its engine."""
+    """Return the file name of the plan, after its engine."""
     return f"{cardinal(int(answers_of(session)['cylinders']))}-cylinder-engine"
 
 
 def write_plan(text: str, folder: Path, name: str = "new-plan") -> Path:
-    """Write a plan under a name that isn't taken.
+    """Write a plan under an unused name.
 
     Raises:
         PlanError: it can't be written.
@@ -230,7 +230,7 @@ def _key(question: str) -> str:
 
 
 def _fits(question: str, value: Decimal) -> bool:
-    """Whether a number can be the answer to a question."""
+    """Return whether a number is a valid answer to a question."""
     target = questions().checks[0].targets[_place(question)]
     within = target.lower.value <= value <= target.upper.value
     return within and (question not in _COUNTED or value == int(value))

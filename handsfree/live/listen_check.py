@@ -1,4 +1,4 @@
-"""`handsfree check --listen`: a tone, a phrase, the phrase again, and what to think of the microphone."""
+"""`handsfree check --listen`: a tone, a phrase, its repetition, and a report on the microphone."""
 
 from __future__ import annotations
 
@@ -55,12 +55,12 @@ def listen_check(
     out: Callable[[str], object],
     words: Callable[[Samples], str | None] | None = None,
 ) -> bool:
-    """Try loudspeaker and microphone with the person's help; tell whether they are good enough.
+    """Try loudspeaker and microphone with the user's help; return whether they are good enough.
 
-    words: gives the words that are understood in a phrase; None leaves that out.
+    words: returns the words recognised in a phrase; None skips that test.
 
     Raises:
-        SoundError: there is no microphone, or nobody spoke.
+        SoundError: there is no microphone, or no speech.
     """
     loud = _say_what_to_do(player, voice, out)
     found: queue.SimpleQueue[MicrophoneEvent] = queue.SimpleQueue()
@@ -83,9 +83,9 @@ def listen_check(
 
 
 def say_what_was_understood(heard: str | None, out: Callable[[str], object]) -> bool:
-    """Tell which words were understood; False where they mean something else than those asked for."""
+    """Print the recognised words; return False if they mean something other than the requested ones."""
     wanted = PHRASE.replace(",", "")
-    same = heard in (wanted, wanted.removesuffix(" thou"))  # the plan is in thou, so it means the same
+    same = heard in (wanted, wanted.removesuffix(" thou"))  # the plan is in thou, so the meaning is the same
     if same:
         out(f'Understood: "{heard}".')
     elif heard:
@@ -96,7 +96,7 @@ def say_what_was_understood(heard: str | None, out: Callable[[str], object]) -> 
 
 
 def recognised(phrase: Samples) -> str | None:
-    """Return the words that the embedded recogniser hears in (n,) int16; None where it can't accept any."""
+    """Return the words that the embedded recogniser hears in (n,) int16; None if it can't accept any."""
     from handsfree.bench import Bench
     from handsfree.ears import Recognisers
     from handsfree.hear import Utterance
@@ -112,13 +112,13 @@ def recognised(phrase: Samples) -> str | None:
 
 
 def run_listen_check(device: str | None, output: str | None, out: Callable[[str], object]) -> bool:
-    """Make the player and the voice, and do the check with them."""
+    """Create the player and the voice, and run the check with them."""
     with SoundPlayer(output) as player, EngineVoice() as voice:
         return listen_check(player, voice, device, out, recognised)
 
 
 def report_lines(report: MicrophoneReport, overflows: int = 0) -> list[str]:
-    """Put a report into sentences."""
+    """Return a report in sentences."""
     lines = [
         f"Your voice: {report.speech_db:.0f} dB, peaks at {report.peak_db:.0f} dB (full scale is 0)",
         f"The room: {report.floor_db:.0f} dB, {report.snr_db:.0f} dB below your voice",
@@ -145,7 +145,7 @@ def _say_what_to_do(player: Player, voice: Voice | None, out: Callable[[str], ob
 
 
 def wait_for_sound(found: queue.SimpleQueue[MicrophoneEvent]) -> str:
-    """Wait until a microphone gives sound, and name it.
+    """Wait until a microphone delivers sound, and return its name.
 
     Raises:
         SoundError: there is none.
@@ -163,7 +163,7 @@ def wait_for_sound(found: queue.SimpleQueue[MicrophoneEvent]) -> str:
 
 def _room(found: queue.SimpleQueue[MicrophoneEvent]) -> Samples:
     while not found.empty():
-        found.get()  # what was heard of our own sentence
+        found.get()  # the sound of our own sentence
     pieces: list[Samples] = []
     while sum(map(len, pieces)) < _ROOM_S * SAMPLERATE_HZ:
         event = found.get(timeout=_START_S)

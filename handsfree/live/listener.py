@@ -1,7 +1,7 @@
-"""From frames to hearings: the endpointer and the recogniser, working at the same time.
+"""From frames to hearings: the endpointer and the recogniser, which work in parallel.
 
-Decoding begins at the first short silence. If speech goes on it is given up; if not, its words
-say how much more silence is needed, and are ready when the utterance ends.
+Decoding begins at the first short silence. It is cancelled if speech resumes. Otherwise its words
+determine how much more silence is needed, and are ready when the utterance ends.
 
 How much silence ends an utterance, now that its words are known.
 """
@@ -28,15 +28,15 @@ from handsfree.live.events import Decoded
 from handsfree.understand import Automaton, ChangeCheck, Control, Decision, Meaning, Move, Outcome, Word
 
 LIVE_TIMING = Timing(pause_ms=32)
-"""Begins to decode at once when the voice ends, so that the words are known when their silence has passed."""
+"""Starts decoding as soon as speech stops, so that the words are known when the silence has passed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Done:
-    """An utterance is over and its words are known. `torn`: sound was lost in it.
+    """A finished utterance with its words. `torn`: some of its sound was lost.
 
-    ended_at_s: stream time of the last speech. endpoint_s: how much of the stream had been heard
-    when its end was certain.
+    ended_at_s: stream time of the last speech. endpoint_s: stream time at which the endpoint was
+    certain.
     """
 
     utterance: Utterance
@@ -47,10 +47,10 @@ class Done:
 
 
 class Decoding(Protocol):
-    """Words that are being worked out elsewhere."""
+    """A decoding that runs elsewhere."""
 
     def cancel(self) -> object:
-        """Say that nobody waits for them any more."""
+        """Cancel the decoding."""
 
 
 Submit = Callable[[Utterance], Decoding]
@@ -63,9 +63,9 @@ class Listener:
     Not thread-safe: frames and decoded utterances come from the same loop.
 
     Args:
-        submit: starts decoding an utterance elsewhere; its result comes back by `decoded`.
-        patience: gives, for what was heard so far, the silence in ms that ends the utterance.
-        timing: how long the endpointer waits.
+        submit: starts decoding an utterance elsewhere; the result arrives by `decoded`.
+        patience: returns the silence in ms that ends the utterance, from its words so far.
+        timing: the endpointer's timing.
     """
 
     def __init__(self, submit: Submit, patience: Judge, timing: Timing = LIVE_TIMING) -> None:
@@ -85,16 +85,16 @@ class Listener:
 
     @property
     def thinking(self) -> bool:
-        """Whether an utterance is over and its words aren't known yet."""
+        """Whether a finished utterance is still being decoded."""
         return bool(self._ended)
 
     def frame(self, samples: Samples) -> tuple[bool, list[Done]]:
-        """Take (n,) int16 at 16 kHz. Tells whether speech began, and gives what is done."""
+        """Take (n,) int16 at 16 kHz; return whether speech began, and the finished utterances."""
         started = self._follow(self.endpointer.feed(samples))
         return started, self._done()
 
     def decoded(self, result: Decoded) -> list[Done]:
-        """Take a result; late ones, of speech that went on, are dropped."""
+        """Take a result; results of cancelled decodings are dropped."""
         key = id(result.utterance)
         if self._running.pop(key, None) is None:
             return []
@@ -105,18 +105,18 @@ class Listener:
         return self._done()
 
     def skip(self, count: int) -> None:
-        """Let samples pass unheard; an utterance in hand is forgotten."""
+        """Skip samples; an unfinished utterance is discarded."""
         self._forget_running()
         self._torn = False
         self.endpointer.skip(count)
 
     def tear(self) -> bool:
-        """Say that sound was lost; tells whether it was in the middle of an utterance."""
+        """Note that sound was lost; return whether it was in the middle of an utterance."""
         self._torn = self.endpointer.speaking
         return self._torn
 
     def restart(self) -> None:
-        """Begin anew with another stream."""
+        """Start again with another stream."""
         self._forget_running()
         self._ended = []
         self._torn = False
@@ -157,19 +157,19 @@ class Listener:
         return done
 
 
-# Words that a number may well go on after: "twenty ... two" isn't twenty, "one ... eight" isn't one.
+# A number may continue after these words: "twenty ... two" isn't twenty, "one ... eight" isn't one.
 _TENS = frozenset({"twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"})
 _DIGITS = frozenset(
     {"zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
     | {"tree", "fower", "fife", "niner"}
 )
 _PARTS = frozenset({"and", "point", "decimal"})  # "forty three ... and a half" isn't forty three
-_OPEN_WORDS = frozenset({Word.CORRECTION})  # a value is still to come
+_OPEN_WORDS = frozenset({Word.CORRECTION})  # a value follows
 
 
 @dataclass(frozen=True, slots=True)
 class Patience:
-    """Decides how long to wait for more, from the words that were heard so far.
+    """Chooses the length of the final silence from the words heard so far.
 
     timing: the lengths of silence to choose from.
     """
@@ -177,12 +177,12 @@ class Patience:
     timing: Timing
 
     def after(self, words: tuple[str, ...], decision: Decision, automaton: Automaton) -> float:
-        """Give the silence, in ms, that ends the utterance.
+        """Return the silence, in ms, that ends the utterance.
 
-        Shortest for a command that nothing can follow that would change its number; short for any other
-        whole one; long for one that lacks something, as a place without its reading; in between where
-        a number is likely to go on or nothing is certain. A doubtful command is asked about anyway: it
-        waits a little longer than a sure one, and never as long as one that lacks something.
+        Shortest for a command whose number no further word can change; short for any other complete
+        command; long for an incomplete one, such as a place without its reading; in between if a number
+        is likely to continue or nothing is certain. A doubtful command is asked about anyway: it waits
+        a little longer than a sure one, but not as long as an incomplete one.
         """
         if decision.outcome is Outcome.IGNORE or decision.meaning is None:
             return self.timing.end_ms
@@ -201,7 +201,7 @@ class Patience:
         closed = words[-1] in _DIGITS and before in _TENS  # "twenty two"
         following = automaton.next_words(words)
         if not closed and words[-1] in _TENS | _DIGITS and following & _DIGITS:
-            # digits come in an even row; a number's first word is more often followed late
+            # digits come at an even pace; a number's first word is more often followed late
             in_a_row = words[-1] in _DIGITS and before in _DIGITS | _PARTS
             return self.timing.digits_ms if in_a_row else self.timing.end_ms
         return self.timing.complete_ms if following & (_PARTS | _DIGITS) else self.timing.closed_ms

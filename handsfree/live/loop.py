@@ -1,7 +1,7 @@
 """The live loop: microphone, keypad and mouth around a bench.
 
-Everything that happens comes through one queue and is handled one after the other, so the session
-is only ever touched from the loop. Decoding and speaking have threads of their own.
+All events come through one queue and are handled one by one, so only the loop touches the
+session. Decoding and speaking have threads of their own.
 """
 
 from __future__ import annotations
@@ -36,25 +36,25 @@ from handsfree.speak import SILENCE, Reply, Wording
 from handsfree.understand import ENTER, Automaton, Bracket, Decision, Outcome, Reading, Turns, pressed
 
 ROOM_TAIL_S = 0.20
-"""How long the room goes on sounding after an answer: the ears stay shut (common practice, no source)."""
+"""Reverberation after an answer, during which the ears stay shut (common practice, no source)."""
 
 _COMES_BACK_S = 3.0  # after the end of an answer
 _WORDS = re.compile(r"[a-z']+")
-_CUT_S = 0.064  # sound that is there so soon after the ears were opened was there before: two chunks
-_PIECE_PAUSE_S = 0.15  # beyond the room's tail, between two pieces of an answer: somebody may break in
+_CUT_S = 0.064  # sound so soon after the ears opened began before: two chunks
+_PIECE_PAUSE_S = 0.15  # beyond the room's tail, between two pieces of an answer: a chance to interrupt
 _LOUD_PAUSE_S, _LOUD_DB = 0.5, 12.0  # the voice detector needs a while
 _LEVEL_EVERY_S = 0.12  # the meter on the display needs no more
-_CALM_LEVEL_EVERY_S = 0.5  # while nobody speaks: in a compressor's throb each look would be a new picture
+_CALM_LEVEL_EVERY_S = 0.5  # without speech: in a compressor's throb each look would be a new picture
 
 
 def _sizes(decision: Decision) -> bool:
-    """Whether it could put a size into the log."""
+    """Return whether it could put a size into the log."""
     commands = (command for meaning in decision.meanings for command in meaning.commands)
     return any(isinstance(command, Reading | Bracket | Turns) for command in commands)
 
 
 class Speaks(Protocol):
-    """What the loop needs of a mouth."""
+    """The part of a mouth that the loop needs."""
 
     def say(self, reply: Reply) -> None:
         """Say an answer; a `Spoken` follows in the queue."""
@@ -63,7 +63,7 @@ class Speaks(Protocol):
         """Tick for a key press."""
 
     def wake(self) -> None:
-        """Make ready for an answer."""
+        """Warm up for an answer."""
 
     def hush(self) -> None:
         """Stop in mid-sentence."""
@@ -71,7 +71,7 @@ class Speaks(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class _Submitted:
-    """A decoding in the loop's own thread; it may have begun."""
+    """A decoding in the loop's own thread; it may have started."""
 
     given_up: threading.Event
     future: Future[None]
@@ -86,15 +86,15 @@ class LiveBench:
 
     Args:
         bench: the session; open.
-        events: where everything that happens is put.
+        events: the queue of all events.
         mouth: says the answers.
-        wording: words for trouble.
-        automaton: gives the grammar in force, to know what may be said next.
+        wording: the wording of faults.
+        automaton: returns the current grammar, which determines the possible next words.
         deaf: there is no microphone, by choice.
-        headset: the ears stay open while the voice speaks, and speech stops it.
-        watch: called after each change with the state, and with the exchange that made it, if any.
-        relax: told, with every piece of sound, whether nobody speaks and the next one may be longer.
-        timed: takes, for each spoken answer to speech, how long each step took.
+        headset: the ears stay open while the voice speaks, and speech interrupts it.
+        watch: called after each change with the state, and with the exchange that caused it, if any.
+        relax: called with every chunk of sound; True if there is no speech and the next may be longer.
+        timed: takes the latency of each spoken answer to speech, by steps.
         submit: starts decoding; None uses a thread of the loop's own.
         clock: monotonic seconds.
     """
@@ -129,32 +129,32 @@ class LiveBench:
         self._timed = timed
         self._relax = relax
         self._timing: tuple[Reply, float, float, float, float] | None = None
-        self._now_in_stream = (0.0, 0.0)  # seconds of the stream, and when they were captured
+        self._now_in_stream = (0.0, 0.0)  # stream time, and the time of its capture
         self._clock = clock
         self._pool = ThreadPoolExecutor(1, "decode") if submit is None else None
         self._patience = Patience(timing)
         self._listener = Listener(submit or self._submit, self._wait_for, timing)
-        self._speaking = 0  # answers handed to the mouth and not yet over
+        self._speaking = 0  # answers passed to the mouth and not yet finished
         self._shut_until = -math.inf
         self._echo = Echo()
-        self._said: tuple[tuple[str, ...], float] = ((), -math.inf)  # the last answer's words, and its end
-        self._opened_s = -math.inf  # how much of the stream had passed when the ears were opened
-        self._asked_again = False  # about an utterance that began before they were
+        self._said: tuple[tuple[str, ...], float] = ((), -math.inf)  # words and end of the last answer
+        self._opened_s = -math.inf  # stream time at which the ears opened
+        self._asked_again = False  # about an utterance that began before that
         self._found_once = False
         self._level_due = 0.0
-        self._entries: dict[str, str] = {}  # what was begun at each source of keys
+        self._entries: dict[str, str] = {}  # the unfinished entry of each source of keys
         self._finishing = False
         self._leaving = False
-        self._pieces: list[Reply] = []  # of an answer, still to be said
-        self._skippable = False  # an answer in pieces is being said
+        self._pieces: list[Reply] = []  # remaining pieces of an answer
+        self._skippable = False  # an answer in pieces is being spoken
 
     def greet(self, greeting: Exchange, notice: tuple[str, ...] = ()) -> None:
-        """Say how the session begins; `notice` is shown until somebody speaks or presses a key."""
+        """Say the greeting; `notice` is shown until the user speaks or presses a key."""
         self._show(notice=notice)
         self._answer(greeting)
 
     def run(self) -> None:
-        """Handle events until `Quit`, or until the session is finished and that was said."""
+        """Handle events until `Quit`, or until the session is finished and its last answer was spoken."""
         try:
             while self.handle(self._events.get()):
                 pass
@@ -198,7 +198,7 @@ class LiveBench:
 
     def _frame(self, samples: Samples, at_s: float) -> None:
         if not self._headset and (self._speaking or at_s <= self._shut_until):
-            self._relax(False)  # a long piece could hold the end of the answer and what comes after it
+            self._relax(False)  # a long chunk could hold the end of the answer and the speech after it
             self._echo.hear(samples, at_s)
             self._listener.skip(len(samples))
             self._opened_s = self._listener.endpointer.time_s
@@ -236,9 +236,9 @@ class LiveBench:
         self._meter(bool(done))
 
     def _is_own_voice(self, done: Done, hearing: Hearing) -> bool:
-        """Tell whether an utterance is the last answer, word for word, come back later than could be learned.
+        """Return whether an utterance is an echo of the last answer, later than the learned delay.
 
-        Nobody replies to "say again" with "say again"; a bench that takes that for an order never stops.
+        Users don't reply to "say again" with "say again"; a bench that obeys it never stops.
         """
         stream_s, captured_at = self._now_in_stream
         began_at = captured_at - (stream_s - done.utterance.start_s)
@@ -246,10 +246,10 @@ class LiveBench:
         return not self._headset and hearing.words == words and began_at < ended_at + _COMES_BACK_S
 
     def _is_cut(self, done: Done, decision: Decision) -> bool:
-        """Tell whether an utterance began while an answer was playing, so that nothing may be logged of it.
+        """Return whether an utterance began while an answer was playing, so that it may not be logged.
 
-        Its first words may be missing, or it is the bench's own voice. It is asked about once: a bench that
-        hears its own question would ask without end.
+        Its first words may be missing, or it is the bench's own voice. It is asked about only once: a bench
+        that hears its own question would ask forever.
         """
         if self._headset or not 0 <= done.utterance.start_s - self._opened_s <= _CUT_S:
             self._asked_again = False
@@ -270,8 +270,8 @@ class LiveBench:
         try:
             result = Decoded(utterance, self.bench.recognise(utterance, given_up.is_set))
         except DecodingCancelledError:
-            return  # nobody waits for it, and the thread is free for what was said since
-        except Exception as fault:  # whatever a model can raise must not end the session
+            return  # cancelled: the thread is free for newer speech
+        except Exception as fault:  # no exception of a model may end the session
             result = Decoded(utterance, None, f"{type(fault).__name__}: {fault}")
         self._events.put(result)
 
@@ -291,7 +291,7 @@ class LiveBench:
 
     def _found(self, device: str, again: bool) -> None:
         self._found_once = True
-        self._show(device=device)  # its ears may be shut: the greeting is spoken meanwhile
+        self._show(device=device)  # the ears may be shut while the greeting is spoken
         if again:
             self._clear("microphone_lost", "no_microphone")
             self._say_trouble("microphone_back", stays=False)
@@ -307,7 +307,7 @@ class LiveBench:
         begun = self._entries.pop(source, "")
         if key != ENTER and (after := pressed(begun, key)):
             self._entries[source] = after
-        # where several key at once, that of whoever pressed last
+        # with several sources of keys, the entry of the last key
         self._show(begun=self._entries.get(source, ""))
         if key == ENTER:
             self._asked_again = False
@@ -338,18 +338,18 @@ class LiveBench:
         self._show()
 
     def _next_piece(self) -> None:
-        """Go on with an answer in pieces; the last of them is no longer skipped."""
+        """Say the next piece of an answer; the last piece can't be skipped."""
         reply = self._pieces.pop(0)
         self._skippable = bool(self._pieces)
         self._utter(reply)
 
     def _pause_s(self) -> float:
-        """How long to wait for somebody who breaks in: longer where it is loud, and may be a voice."""
+        """Return the time to wait for an interruption: longer if it is loud, since that may be a voice."""
         ends = self._listener.endpointer
         return _LOUD_PAUSE_S if ends.level_db > ends.floor_db + _LOUD_DB else _PIECE_PAUSE_S
 
     def _skip(self) -> bool:
-        """End an answer in pieces; tell whether one was being said."""
+        """End an answer in pieces; return whether one was being spoken."""
         skipped, self._skippable = self._skippable, False
         self._pieces = []
         if self.state.notice:
@@ -366,7 +366,7 @@ class LiveBench:
         self._said = (tuple(_WORDS.findall(spoken.reply.aloud.lower())), ended_at)
         self._shut_until = max(self._shut_until, ended_at + self._echo.late_s + self._tail_s)
         if self._pieces and not self._speaking and not self.state.device:
-            self._next_piece()  # no frames come that could tell when to go on
+            self._next_piece()  # without frames nothing else triggers the next piece
         if spoken.sound_fault:
             self._add("sound_lost", spoken.sound_fault)
         elif spoken.played is not None:
@@ -395,10 +395,10 @@ class LiveBench:
             )
             self._timing = None
 
-    # ---- trouble and what is shown
+    # ---- trouble and the display
 
     def _say_trouble(self, name: str, detail: str | None = None, *, stays: bool = True) -> None:
-        """Say what is wrong; while it stays wrong it stays on the display."""
+        """State a fault; it stays on the display until it is cleared."""
         reply = self._say.trouble(name, detail)
         if stays:
             self._add(name, detail)

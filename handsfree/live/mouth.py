@@ -2,9 +2,9 @@
 
 How late the bench's own voice comes back into its microphone.
 
-A sound server, a wireless loudspeaker or a busy machine may hold sound back for longer than its device says.
-Where the microphone hears the answers, the beginning of each tells how long; the ears stay shut for as much
-longer after its end.
+A sound server, a wireless loudspeaker or a busy machine may delay sound for longer than its device reports.
+If the microphone hears the answers, the beginning of each shows the delay; the ears stay shut for that time
+after its end.
 """
 
 from __future__ import annotations
@@ -39,18 +39,18 @@ from handsfree.speak import (
 _BEFORE_CUE_S = 0.04
 PACE_STEP = 1.15
 VOLUME_STEP = 1.41
-"""One "faster" and one "louder": easily noticed, undone by its opposite (common practice, no source)."""
+"""Step of one "faster" and one "louder": noticeable, undone by its opposite (common practice, no source)."""
 
 
 class Mouth:
-    """Says answers and reports each to `sink` when it is over.
+    """Speaks answers and reports the end of each to `sink`.
 
     Args:
-        voice: who speaks; None for tones alone.
-        player: what makes it heard.
+        voice: renders the words; None for tones alone.
+        player: plays the sound.
         sink: takes a `Spoken` for each answer; called from the mouth's thread.
-        tones: put a tone before the words.
-        cue: put a tick after them, where nobody is heard until then.
+        tones: play a tone before the words.
+        cue: play a tick after them, if the ears are shut until then.
     """
 
     def __init__(
@@ -72,16 +72,16 @@ class Mouth:
         self._thread.start()
 
     def say(self, reply: Reply) -> None:
-        """Say an answer, after those that wait."""
+        """Queue an answer."""
         self._jobs.put(reply)
 
     def tick(self) -> None:
-        """Tick for a key press, unless something is being said."""
+        """Tick for a key press, unless an answer is being spoken."""
         if self._jobs.empty():
             self._jobs.put(Reply("", tone=Tone.TICK))
 
     def wake(self) -> None:
-        """Make ready: an answer will soon be wanted."""
+        """Warm up the device. Thread-safe."""
         self._player.wake()
 
     def hush(self) -> None:
@@ -89,7 +89,7 @@ class Mouth:
         self._player.stop()
 
     def close(self) -> None:
-        """Stop, and let go of voice and player."""
+        """Stop, and release voice and player."""
         self._jobs.put(None)
         self._player.stop()
         self._thread.join(timeout=5)
@@ -105,7 +105,7 @@ class Mouth:
                 self._sink(self._say(reply))
 
     def _say(self, reply: Reply) -> Spoken:
-        """Say an answer: its tone at once, the words, which are made while the tone sounds, after it."""
+        """Play the tone while the words are synthesised, then play the words."""
         if reply.change is not None:
             self._change(reply.change)
         began = time.monotonic()
@@ -130,7 +130,7 @@ class Mouth:
         return Spoken(reply, played, voice_fault, render_s=took)
 
     def _cued(self, sound: Sound) -> Sound:
-        """The same with the tick that says "now I listen", unless another answer follows."""
+        """Append the tick for open ears, unless another answer follows."""
         if not self._cue or not self._jobs.empty():
             return sound
         rate = sound.samplerate_hz
@@ -138,7 +138,7 @@ class Mouth:
         return Sound(np.concatenate(parts), rate)
 
     def _change(self, change: VoiceChange) -> None:
-        """Change rate or volume; the player that has none stays as it is."""
+        """Change rate or volume; a player without volume stays as it is."""
         match change:
             case VoiceChange.FASTER | VoiceChange.SLOWER if isinstance(self._voice, HasPace):
                 self._voice.pace(PACE_STEP if change is VoiceChange.FASTER else 1 / PACE_STEP)
@@ -151,20 +151,20 @@ class Mouth:
         try:
             self._player.play(tone(Tone.TICK))
         except SoundError:
-            return  # the next answer says so
+            return  # the next answer reports it
 
 
 _PIECE = SAMPLERATE_HZ // 100
 _KEPT_S = 60.0  # longer than any answer
-_BEFORE_S = 0.3  # how loud the room was before the answer
-_LATEST_S = 1.0  # what comes later is somebody who speaks
+_BEFORE_S = 0.3  # for the level of the room before the answer
+_LATEST_S = 1.0  # anything later is the user's speech
 _RISE_DB = 12.0
-_LONG_S = 0.05  # loud for so long: no click
+_LONG_S = 0.05  # shortest loud sound that is not a click
 _ANSWERS = 3
 
 
 class Echo:
-    """Follows what the microphone hears while its ears are shut."""
+    """Follows the microphone while the ears are shut."""
 
     def __init__(self) -> None:
         self._levels: deque[tuple[float, float]] = deque()  # when a piece ended, and its level
@@ -172,7 +172,7 @@ class Echo:
 
     @property
     def late_s(self) -> float:
-        """How late the end of the last answer comes back; 0 where no answer was ever heard."""
+        """The delay of the last answer's end at the microphone; 0 if no answer was ever heard."""
         return max(self._late[-1], median(self._late)) if self._late else 0.0
 
     def hear(self, samples: Samples, at_s: float) -> None:
@@ -185,7 +185,7 @@ class Echo:
             self._levels.popleft()
 
     def played(self, began_at: float) -> None:
-        """Learn from an answer whose first sample left the device then."""
+        """Learn from an answer whose first sample left the device at that time."""
         before = [level for when, level in self._levels if began_at - _BEFORE_S <= when < began_at]
         after = [(when, level) for when, level in self._levels if began_at <= when < began_at + _LATEST_S]
         self._levels.clear()

@@ -16,13 +16,13 @@ from handsfree.hear import SAMPLERATE_HZ, Ended, Endpointer, Samples, Timing
 from handsfree.live.listen_check import wait_for_sound
 from handsfree.recordings import active_level_db, to_sound
 
-_PATIENCE_S = 12.0  # for somebody to begin
-_AROUND_S = 0.8  # of the room kept before and after speech, so that it can be told from the room again
-_TIMING = Timing(end_ms=900)  # reading aloud has pauses that talk at the bench hasn't
+_PATIENCE_S = 12.0  # for the user to begin
+_AROUND_S = 0.8  # of room sound kept before and after speech, so that it can be endpointed again
+_TIMING = Timing(end_ms=900)  # reading aloud has longer pauses than speech at the bench
 
 
 class Trouble(StrEnum):
-    """Why a phrase is asked for once more."""
+    """The reason for asking for a phrase once more."""
 
     SILENT = "Nothing was heard."
     QUIET = "That was very quiet: come closer, or speak up."
@@ -31,19 +31,19 @@ class Trouble(StrEnum):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Take:
-    """What came of a phrase: (n,) int16 at 16 kHz, empty where nothing was heard."""
+    """The recording of a phrase: (n,) int16 at 16 kHz, empty if nothing was heard."""
 
     samples: Samples
     trouble: Trouble | None = None
 
 
 class Takes:
-    """Takes phrases from the microphone, one after the other; a context manager.
+    """Records phrases from the microphone in turn; a context manager.
 
     Args:
         device: number or part of the name of an input device; None takes the default.
-        patience_s: how long somebody may take to begin.
-        command: what to run for the microphone, for tests.
+        patience_s: time for the user to begin.
+        command: the command line of the microphone process, for tests.
     """
 
     def __init__(
@@ -57,7 +57,7 @@ class Takes:
         self._ears = Endpointer(_TIMING)
         self._patience_s = patience_s
         self.device = ""
-        """What it listens to, once it does."""
+        """The device's name, once it is open."""
 
     def __enter__(self) -> Takes:
         """Begin to listen.
@@ -77,7 +77,7 @@ class Takes:
         self._microphone.stop()
 
     def take(self, show: Callable[[], object]) -> Take:
-        """Show a phrase and give what is said until it ends.
+        """Show a phrase and return the recording of its utterance.
 
         Raises:
             SoundError: the microphone has gone.
@@ -115,7 +115,7 @@ class Takes:
 
 
 def trouble_with(samples: Samples) -> Trouble | None:
-    """Say whether a phrase, (n,) int16 at 16 kHz, is too quiet to judge anything by."""
+    """Return whether a phrase, (n,) int16 at 16 kHz, is too quiet to score."""
     return Trouble.QUIET if active_level_db(to_sound(samples)) < QUIET_DB else None
 
 

@@ -1,4 +1,4 @@
-"""Templates: questions whose answers make a plan, in files that a machinist can read and add to."""
+"""Templates: questions whose answers make a plan, in files that a machinist can read and extend."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _FIELD = re.compile(r"\{([a-z_]+)\}")
 
 
 class Sort(StrEnum):
-    """What sort of answer a question wants."""
+    """The type of a question's answer."""
 
     WORDS = "words"
     COUNT = "count"
@@ -40,11 +40,11 @@ class Sort(StrEnum):
 class Question:
     """One question of a template.
 
-    defaults: the answer that an empty one stands for, by unit of the plan; "" is for any unit.
-    optional: whether an empty answer is one. needs_unit: whether a bare number isn't enough.
-    also: other words for a choice. at_least: the key of a length that this one can't be below.
-    where_empty: the keys of answers of which one must be empty for this to be asked at all.
-    unasked: never asked by itself; an answer that is given is taken.
+    defaults: the default answer by unit of the plan; "" is for any unit.
+    optional: whether an empty answer is valid. needs_unit: whether the answer must name a unit.
+    also: other words for a choice. at_least: the key of a length that is the minimum of this one.
+    where_empty: keys of answers; the question is asked only if one of them is empty.
+    unasked: never asked; a given answer is accepted.
     """
 
     key: str
@@ -60,13 +60,13 @@ class Question:
     unasked: bool = False
 
     def is_asked(self, answers: Mapping[str, str]) -> bool:
-        """Tell whether it needs an answer after those given so far."""
+        """Return whether it needs an answer, given the answers so far."""
         if self.unasked:
             return False
         return not self.where_empty or any(not answers.get(key, "").strip() for key in self.where_empty)
 
     def default(self, unit: str = "") -> str | None:
-        """Give the answer that an empty one stands for, or None if there is none."""
+        """Return the default answer, or None if there is none."""
         known = self.defaults or {}
         return known.get(unit, known.get(""))
 
@@ -82,7 +82,7 @@ class Template:
 
 
 def templates() -> dict[str, Template]:
-    """Give the templates that come with the program, by name, the head left out."""
+    """Return the packaged templates by name, without the head."""
     found = {}
     for entry in sorted((files("handsfree.planfile") / "templates").iterdir(), key=lambda entry: entry.name):
         if entry.name.endswith(".toml"):
@@ -93,7 +93,7 @@ def templates() -> dict[str, Template]:
 
 
 def head() -> Template:
-    """Give the template of what every plan begins with."""
+    """Return the template of the head, which every plan begins with."""
     entry = files("handsfree.planfile") / "templates" / f"{HEAD}.toml"
     return parse_template(entry.read_text("utf-8"), entry.name)
 
@@ -102,7 +102,7 @@ def load_template(path: Path | str) -> Template:
     """Read a template of the user's own.
 
     Raises:
-        PlanError: it is missing, no template, or of a newer format; one sentence.
+        PlanError: it is missing, invalid, or of a newer format; one sentence.
     """
     return parse_template(read_text(path, "template", PlanError), shown(path))
 
@@ -172,10 +172,10 @@ def _text(source: Source, path: tuple[str | int, ...], value: Any) -> str:
 
 
 def chosen(names: Iterable[str]) -> tuple[Template, ...]:
-    """Give the templates of these names, the head first.
+    """Return the templates of these names, the head first.
 
     Raises:
-        PlanError: there is no template of a name, or one is named twice.
+        PlanError: an unknown name, or a name given twice.
     """
     known = templates()
     picked = [head()]
@@ -191,7 +191,7 @@ def chosen(names: Iterable[str]) -> tuple[Template, ...]:
 def questions(picked: Iterable[Template]) -> tuple[Question, ...]:
     """Return the questions of these templates in order, each key once.
 
-    What one template needs in any case is asked in any case.
+    A question that one template needs unconditionally is asked unconditionally.
     """
     asked: dict[str, Question] = {}
     for template in picked:
@@ -200,7 +200,7 @@ def questions(picked: Iterable[Template]) -> tuple[Question, ...]:
             if known is None:
                 asked[question.key] = question
             elif known.unasked or (known.where_empty and not question.where_empty):
-                del asked[question.key]  # it is asked where it is needed
+                del asked[question.key]  # the required one is asked
                 asked[question.key] = question
     return tuple(asked.values())
 
@@ -208,16 +208,16 @@ def questions(picked: Iterable[Template]) -> tuple[Question, ...]:
 def written_answer(
     question: Question, answer: str, unit: str = "", answers: Mapping[str, str] | None = None
 ) -> str | None:
-    """Return an answer as TOML writes it, or None for an empty answer that may be empty.
+    """Return an answer as TOML, or None for an optional answer that is empty.
 
     Args:
-        question: what was asked.
-        answer: as it was typed.
-        unit: of bare numbers, once it is known.
-        answers: the others, by key.
+        question: the question.
+        answer: the typed answer.
+        unit: the unit of bare numbers, once known.
+        answers: the other answers, by key.
 
     Raises:
-        PlanError: the answer won't do; one sentence that says what would.
+        PlanError: an invalid answer; one sentence that describes a valid one.
     """
     answer = answer.strip() or (question.default(unit) or "")
     if not answer:
@@ -252,7 +252,7 @@ def written_answer(
 
 
 def _length(question: Question, answer: str, unit: str) -> Length:
-    """Read a length; a comma is a point, as many countries write it."""
+    """Read a length; a comma counts as a decimal point, as in many countries."""
     if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", answer):
         both = f"{answer.replace(',', '')} or {answer.replace(',', '.')}"
         raise PlanError(
@@ -292,10 +292,10 @@ def unit_of(asked: Iterable[Question], answers: Mapping[str, str]) -> str:
 
 
 def filled(picked: Iterable[Template], answers: Mapping[str, str]) -> str:
-    """Give the text of the plan that the answers make; lines that name an empty answer are left out.
+    """Return the text of the plan from the answers; lines that name an empty answer are omitted.
 
     Raises:
-        PlanError: an answer is missing, won't do, or belongs to no question.
+        PlanError: an answer is missing, invalid, or belongs to no question.
     """
     picked = tuple(picked)
     asked = questions(picked)
@@ -311,7 +311,7 @@ def filled(picked: Iterable[Template], answers: Mapping[str, str]) -> str:
         for q in asked
         if q.is_asked(answers) or answers.get(q.key, "").strip()
     }
-    # Bores and journals are read in inches where gaps are read in thou.
+    # Bores and journals are read in inches if gaps are read in thou.
     written["size_unit"] = '"in"' if unit == Unit.THOU else written.get("unit")
     lines = []
     for template in picked:

@@ -25,7 +25,7 @@ from handsfree.recordings.noise import TAKES_TALK, spoil
 from handsfree.understand import Decision, Outcome
 
 Recognised = tuple[Hearing, Decision]
-"""What came of one utterance: what was heard, and what was decided about it."""
+"""The result of one utterance: its hearing and its decision."""
 Hear = Callable[[Samples], Sequence[Recognised]]
 Z_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 

@@ -219,7 +219,7 @@ def comparable(session: Session, check: Check, position: Position) -> list[Entry
 
 
 def _recent(entries: Sequence[Entry]) -> list[Entry]:
-    """Give the last entries with as many figures as are compared with the next one."""
+    """Return the last entries with as many figures as are compared with the next one."""
     found: list[Entry] = []
     figures = 1  # the next one
     for entry in reversed(entries):
@@ -231,7 +231,7 @@ def _recent(entries: Sequence[Entry]) -> list[Entry]:
 
 
 def _last_with(session: Session, check: Check, place: Position, verdicts: Sequence[str], since: int) -> int:
-    """Give when the last entry with one of these verdicts was measured, if that is no longer ago; else 0."""
+    """Return when an entry with one of these verdicts was last measured, if not before `since`; else 0."""
     for entry in reversed(session.standing(check.name, place)):
         if entry.measured < since:
             break

@@ -142,7 +142,7 @@ class _Folding:
         )
 
     def _stand(self) -> Mapping[Slot, tuple[Entry, ...]]:
-        """Give what stands at every place. A new reading comes last there: nothing is sorted for it."""
+        """Return the current entry of every place. A new reading comes last, so nothing is sorted."""
         shared, changed = self.origin.stand, {}
         for place in self.entries:
             if place in self.unsettled:

@@ -1,4 +1,4 @@
-"""What is seen: the bench display, the phrase card."""
+"""The visible parts: the bench display, the phrase card."""
 
 from handsfree.show.card import phrase_card
 from handsfree.show.letters import banner

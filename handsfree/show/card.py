@@ -1,7 +1,7 @@
-"""The phrase card: what may be said and keyed with a plan, to print and hang up.
+"""The phrase card: phrases and keys for a plan, to print and hang up.
 
-Made from the grammar itself, narrowed to the plan, so that it can't say more than is understood:
-every example on it is checked against the word automaton when the card is made.
+Made from the grammar itself, narrowed to the plan, so that it only shows phrases that are
+understood: every example is checked against the word automaton when the card is made.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ from handsfree.understand import (
 )
 
 _WIDTH = 78
-_SAYABLE = Decimal("0.0001")  # as many decimals as can be said
+_SAYABLE = Decimal("0.0001")  # the most decimals that can be said
 _UNIT_WORDS = {Unit.THOU: "thou", Unit.INCH: "inches", Unit.MM: "millimetres", Unit.MICRON: "microns"}
 
-# What each procedure word does, in the bench's own words.
+# The effect of each procedure word, in the bench's own words.
 _USES = {
     Word.SAY_AGAIN: "hear the last answer again",
     Word.AFFIRM: "yes, to a question that was asked",
@@ -63,7 +63,7 @@ _USES = {
 
 
 def phrase_card(plan: Plan) -> str:
-    """Give the card of a plan as text, 78 columns wide."""
+    """Return the card of a plan as text, 78 columns wide."""
     parts = [_title(plan)]
     parts += [_check_card(plan, check) for check in plan.checks]
     parts.append(_checks_card(plan))
@@ -100,7 +100,7 @@ def _check_card(plan: Plan, check: Check) -> str:
 
 
 def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
-    """Phrases with their keys, for the kind of value that the check has."""
+    """Return phrases with their keys, for the check's kind of value."""
     spoken = said_place(place.labels)
     keyed = "".join(f"{pad.number_of(axis, label)}*" for axis, label in place.labels)
     if check.rule is Rule.TICK:
@@ -127,7 +127,7 @@ def _examples(pad: Pad, check: Check, place: Position) -> list[tuple[str, str]]:
 
 
 def _natural(check: Check, place: Position) -> list[str]:
-    """Some of the other ways to say the same at a check of rings, in words that nobody has to learn."""
+    """Return some other ways to say the same at a check of rings, in everyday words."""
     if check.rule is not Rule.FILE_TO_GAP or check.unit is not Unit.THOU or len(place.labels) != 2:
         return []
     (_, number), (_, word) = place.labels
@@ -142,7 +142,7 @@ def _natural(check: Check, place: Position) -> list[str]:
 
 
 def _size_examples(check: Check, place: Position, spoken: str, keyed: str) -> list[tuple[str, str]]:
-    """Phrases with their keys for a size that could really stand at this place."""
+    """Return phrases with their keys for a realistic size at this place."""
     size = _usual(check, place)
     words, keys = number_words(size.value, fractions=False), plain(size.value)
     rows = [
@@ -156,7 +156,7 @@ def _size_examples(check: Check, place: Position, spoken: str, keyed: str) -> li
 
 
 def _usual(check: Check, place: Position) -> Length:
-    """The nominal size of a part, or what is aimed at, short enough to be said and keyed."""
+    """Return the nominal size of a part, or the aim, short enough to be said and keyed."""
     part = place.get(PART)
     nominal = check.part(part).nominal if part is not None and check.parts else None
     size = nominal or check.target(place).aim
@@ -172,7 +172,7 @@ def _checks_card(plan: Plan) -> str:
 
 
 def _said(listening: Listening, phrase: str) -> str:
-    """The phrase, once the automaton has agreed that it can be said."""
+    """Return the phrase after checking that the automaton accepts it."""
     if not listening.automaton.accepts(phrase.split()):
         raise GrammarError(f'the phrase card would show "{phrase}", which the grammar doesn\'t hold')
     return phrase
@@ -198,7 +198,7 @@ def _cautions(plan: Plan) -> str:
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows as aligned columns under their heads."""
+    """Format rows as aligned columns under their headings."""
     widths = [max(len(row[column]) for row in (heads, *rows)) for column in range(len(heads))]
     lines = [
         "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))

@@ -1,4 +1,4 @@
-"""Characters as large as the screen allows, to be read at three metres; and a phrase three rows high."""
+"""Characters as large as the screen allows, legible at three metres; and phrases three rows high."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ HEIGHT = 5
 
 _GAP = 1  # dots between characters
 _BLOCKS = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
-_DOT = 2  # columns that `large` gives a dot
+_DOT = 2  # columns of a dot in `large`
 
-# Dots of each character, rows separated by /. Drawn for this project: three dots wide where that
-# is enough, five rows high. Digits are those of a seven-segment display; O has round corners, 0 none.
+# Dots of each character, rows separated by /. Drawn for this project: three dots wide if that is
+# enough, five rows high. Digits are those of a seven-segment display; O has round corners, 0 has none.
 _DOTS = """
 0 ###/#.#/#.#/#.#/###
 1 .#./##./.#./.#./###
@@ -76,20 +76,20 @@ def _glyphs() -> dict[str, tuple[str, ...]]:
 
 
 def width(text: str, scale: float = 1) -> int:
-    """Columns that a text takes; a dot is two columns by one row at scale 1."""
+    """Return the columns that a text takes; a dot is two columns by one row at scale 1."""
     dots = [len(_glyph(sign)[0]) for sign in text.upper()]
     return round(2 * scale) * (sum(dots) + _GAP * max(0, len(dots) - 1))
 
 
 def height(scale: float = 1) -> int:
-    """Rows that a text takes."""
+    """Return the rows that a text takes."""
     return ceil(HEIGHT * scale)
 
 
 def large(text: str, scale: float = 1, ink: str = BLOCK) -> list[str]:
-    """Draw a text, 5 rows high times `scale`. Signs that have no drawing become a question mark.
+    """Draw a text, 5 rows high times `scale`. Unknown signs become a question mark.
 
-    scale: a multiple of a half where the ink is a block, since a block has halves; else a whole number.
+    scale: a multiple of a half if the ink is a block, since a block has halves; else a whole number.
 
     >>> for row in large("1.5", ink="#"):
     ...     print(row)
@@ -112,7 +112,7 @@ def large(text: str, scale: float = 1, ink: str = BLOCK) -> list[str]:
 
 
 def _in_halves(halves: list[list[bool]]) -> list[str]:
-    """Draw rows that are half as high as a line."""
+    """Draw rows of half a line's height."""
     full = halves + [[False] * len(halves[0])] * (len(halves) % 2)
     return [
         "".join(_BLOCKS[pair] for pair in zip(upper, lower, strict=True)).rstrip()
@@ -130,9 +130,9 @@ def _glyph(sign: str) -> tuple[str, ...]:
 
 
 def banner(text: str, columns: int) -> list[str]:
-    """Draw a phrase, as many words a line as fit; a word that doesn't fit by itself is left in plain letters.
+    """Draw a phrase with as many words a line as fit; a word too wide for a line stays in plain letters.
 
-    A dot is one column and half a row, so that it comes out about square.
+    A dot is one column by half a row, which is about square.
 
     >>> for row in banner("no go", 40):
     ...     print(row)

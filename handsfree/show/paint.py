@@ -1,4 +1,4 @@
-"""The view as lines of text with styles, for any width and height from 60 by 16."""
+"""The view as lines of styled text, for any size from 60 by 16."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from handsfree.live import Ears
 from handsfree.show.letters import height, large, scales, width
 from handsfree.show.view import MARK_WORDS, METER_STEPS, BenchView, Cell, Grid, Mark
 
-# Colour only repeats what a sign and a word already say.
+# Colour only repeats the information of a sign and a word.
 MARK_STYLES = {
     Mark.OPEN: "",
     Mark.SHORT: "bold yellow",
@@ -20,7 +20,7 @@ MARK_STYLES = {
     Mark.UNSURE: "bold magenta",
     Mark.NOTED: "bold",
 }
-_INK_STYLES = MARK_STYLES | {Mark.OVER: "bold red"}  # large letters need no ground of their own
+_INK_STYLES = MARK_STYLES | {Mark.OVER: "bold red"}  # large letters need no background
 _EARS = {
     Ears.STARTING: ("..", "dim"),
     Ears.LISTENING: ("()", "bold green"),
@@ -31,17 +31,17 @@ _EARS = {
     Ears.DEAF: ("xx", "bold white on red"),
     Ears.OFF: ("--", "bold"),
 }
-_WORDS = frozenset({"GOOD", "AGAIN", "FILE"})  # amounts that are words themselves
-_SIDE = 2  # columns between two large texts
+_WORDS = frozenset({"GOOD", "AGAIN", "FILE"})  # amounts that are words
+_SIDE = 2  # columns between large texts
 _MOST_ROWS = 6  # of the grid
-_ANSWER_ROWS = 4  # the cautions at the start of a session need them
-_TALL = 20  # rows from which a long answer may take more than one
+_ANSWER_ROWS = 4  # needed by the cautions at the start of a session
+_TALL = 20  # rows of the screen from which a long answer may take several rows
 
 
 def paint(view: BenchView, columns: int, rows: int, *, ink: str = "█") -> Text:
     """Draw a view: `rows` lines, none longer than `columns`.
 
-    ink: the character that large letters are made of; "#" where a terminal lacks blocks.
+    ink: the character of large letters; "#" if a terminal lacks blocks.
     """
     head = [_header(view, columns), *[_line(f"! {each}", "bold red", columns) for each in view.trouble[-2:]]]
     grid = _grid(view.grid, columns)
@@ -77,7 +77,7 @@ def _header(view: BenchView, columns: int) -> Text:
 
 
 def _figures(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
-    """The position in hand and the last reading, and below them the amount left, larger still."""
+    """Draw the position in hand and the last reading, and below them the amount left, larger still."""
     upper = _pair(view, columns, 1 if rows < 18 else 2, ink)
     caption = _caption(view, columns)
     left = rows - len(upper) - 1
@@ -88,7 +88,7 @@ def _figures(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
 
 
 def _amount(view: BenchView, columns: int, rows: int, ink: str) -> list[str]:
-    """The amount and the word for what it is, both as large as the room allows for the two of them."""
+    """Draw the amount and its word, both as large as the space for the two allows."""
     amount, word = view.amount or "-", _word(view)
     if not word:
         return _lines((amount,), columns, rows, ink)
@@ -103,7 +103,7 @@ def _amount(view: BenchView, columns: int, rows: int, ink: str) -> list[str]:
 
 
 def _word(view: BenchView) -> str:
-    """The word beside the amount; empty where the amount is that word, or says enough."""
+    """Return the word beside the amount; empty if the amount is that word, or is clear without it."""
     word = view.caption.removesuffix(" by").removesuffix(" shim").upper()
     return "" if view.amount in _WORDS else word
 
@@ -115,7 +115,7 @@ def _side_by_side(amount: str, word: str, columns: int, scale: float, ink: str) 
 
 
 def _question(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
-    """An open question, over all the room there is."""
+    """Draw an open question over all the space."""
     drawn = _lines(view.question, columns, rows, ink)
     style = _INK_STYLES[Mark.UNSURE]
     top = max(0, rows - len(drawn)) // 2
@@ -123,7 +123,7 @@ def _question(view: BenchView, columns: int, rows: int, ink: str) -> list[Text]:
 
 
 def _lines(texts: Sequence[str], columns: int, rows: int, ink: str) -> list[str]:
-    """Texts one below the other, all in the largest size that fits; as they are where none does."""
+    """Draw texts below each other in the largest size that fits all; as plain text if none does."""
     for scale in scales(ink):
         fits = all(width(text, scale) <= columns for text in texts)
         if fits and len(texts) * (height(scale) + 1) - 1 <= rows:
@@ -133,7 +133,7 @@ def _lines(texts: Sequence[str], columns: int, rows: int, ink: str) -> list[str]
 
 
 def _notice(notice: Sequence[str], columns: int) -> list[Text]:
-    """What is to be read before the work begins, in full."""
+    """Draw the text to read before the work begins, in full."""
     lines: list[Text] = []
     for sentence in notice:
         first, _, rest = sentence.partition(". ")
@@ -163,7 +163,7 @@ def _pair(view: BenchView, columns: int, scale: int, ink: str) -> list[Text]:
 
 
 def _caption(view: BenchView, columns: int) -> Text:
-    """What the large figures are: "in hand, 18 to 19.5 thou ... 3 top SHORT < FILE"."""
+    """Caption the large figures: "in hand, 18 to 19.5 thou ... 3 top SHORT < FILE"."""
     left = f"in hand: {view.place}" + (f", {view.target}" if view.target else "")
     word = MARK_WORDS[view.mark].upper()
     caption = "" if view.caption == MARK_WORDS[view.mark] else f"   {view.caption.upper()}"
@@ -175,7 +175,7 @@ def _caption(view: BenchView, columns: int) -> Text:
 
 
 def _grid(grid: Grid, columns: int) -> list[Text]:
-    """The positions as a table; where values don't fit, their signs alone."""
+    """Draw the positions as a table; only their signs if values don't fit."""
     names = max(len(name) for name in grid.down)
     widest = max((len(cell.value) for row in grid.cells for cell in row if cell is not None), default=0)
     labels = max(len(label) for label in grid.across)
@@ -206,7 +206,7 @@ def _cell(cell: Cell | None, columns: int) -> Text:
 
 
 def _first(grid: Grid, fits: int) -> int:
-    """The first column to show, so that the position in hand is among them."""
+    """Return the first column to show, so that the position in hand is among them."""
     held = [n for row in grid.cells for n, cell in enumerate(row) if cell is not None and cell.in_hand]
     return 0 if not held else max(0, min(held[0] - fits // 2, len(grid.across) - fits))
 
@@ -227,7 +227,7 @@ def _one_line(what: str, words: str, columns: int) -> list[Text]:
 
 
 def _wrapped(what: str, words: str, columns: int) -> list[Text]:
-    """As many lines as the words need: a question's last words say how to answer it."""
+    """Wrap words to as many lines as they need: a question's last words say how to answer it."""
     parts = textwrap.wrap(words, max(1, columns - 7)) or [""]
     if len(parts) > _ANSWER_ROWS:
         parts[_ANSWER_ROWS - 1 :] = [" ".join(parts[_ANSWER_ROWS - 1 :])]

@@ -1,4 +1,4 @@
-"""What stands behind ``handsfree plan new``, ``show`` and ``check``: text in, text out.
+"""The pure part of ``handsfree plan new``, ``show`` and ``check``: text in, text out.
 
 Not imported by the room itself, as it needs the rules of `handsfree.judge`, which need plans.
 """
@@ -39,12 +39,12 @@ _METRIC = frozenset({Unit.MM, Unit.MICRON})
 
 
 def template_list() -> tuple[tuple[str, str], ...]:
-    """Give the name of every template and what it is about, to choose from."""
+    """Return the name and subject of every template, to choose from."""
     return tuple((template.name, template.about) for template in templates().values())
 
 
 def new_plan_questions(names: Iterable[str], own: Iterable[Template] = ()) -> tuple[Question, ...]:
-    """Give the questions to ask for a plan from these templates, in order, each once.
+    """Return the questions to ask for a plan from these templates, in order, each once.
 
     Raises:
         PlanError: there is no such template.
@@ -69,7 +69,7 @@ def answer_fault(
 
 
 def new_plan(names: Iterable[str], answers: Mapping[str, str], own: Iterable[Template] = ()) -> str:
-    """Give the text of a new plan; it has been read back, so it is a good one.
+    """Return the text of a new plan; it has been read back, so it is valid.
 
     Args:
         names: templates in the order of work.
@@ -97,7 +97,7 @@ class PlanRow:
 
 
 def plan_rows(plan: Plan) -> tuple[PlanRow, ...]:
-    """Give the table of a plan: one row for each item, in work order."""
+    """Return the table of a plan: one row for each item, in work order."""
     return tuple(_row(check, item) for check in plan.checks for item in check.items)
 
 
@@ -197,7 +197,7 @@ def _columns(table: Sequence[tuple[str, ...]]) -> list[str]:
 
 
 def check_plan(plan: Plan) -> str:
-    """Give what is wrong or worth knowing in a plan, one line each, the gravest first.
+    """Return the faults and remarks about a plan, one line each, the most serious first.
 
     `findings` gives the same as data, for the exit status: any contradiction means trouble.
     """

@@ -26,12 +26,12 @@ from handsfree.understand import Outcome
 
 METER_STEPS = 12
 _LOWEST_DB, _HIGHEST_DB = -70.0, -6.0
-_FEWEST = 4  # positions, before anything can be said
+_FEWEST = 4  # positions needed for an estimate
 _BREAK = timedelta(minutes=15)  # a longer gap was a break and not work (common practice, no source)
 
 
 class Mark(StrEnum):
-    """Where a position stands; the value is the sign shown for it, readable without colour."""
+    """The state of a position; the value is its sign, readable without colour."""
 
     OPEN = "."
     SHORT = "<"
@@ -80,11 +80,11 @@ class Grid:
 class BenchView:
     """Everything on the display.
 
-    place: the position in hand, short ("3 top"). of: the position that `reading` and `amount`
-    belong to. mark: where that one stands. amount: the figure to show largest, with `caption`.
+    place: the position in hand, in short ("3 top"). of: the position that `reading` and `amount`
+    belong to. mark: its state. amount: the largest figure, with `caption`.
     meter, floor: level of microphone and room, in steps of `METER_STEPS`.
-    question: what is asked, in lines as short as can be; empty while nothing is.
-    notice: what is to be read before the work begins.
+    question: the open question, in lines as short as possible; empty if there is none.
+    notice: text to read before the work begins.
     """
 
     title: str
@@ -116,7 +116,7 @@ class BenchView:
 
 
 def bench_view(session: Session, state: LiveState, now: datetime) -> BenchView:
-    """Make the view of a session at a moment; `now` in local time."""
+    """Return the view of a session at a given time; `now` is local time."""
     check = session.plan.check(session.check)
     hand = session.position
     shown = _subject(session, check)
@@ -166,7 +166,7 @@ _ASKED = {
 
 
 def question_lines(session: Session, answer: str) -> tuple[str, ...]:
-    """Return the open question in lines short enough to be large: the candidates, or its first sentence."""
+    """Return the open question in lines short enough for large letters: its candidates or first sentence."""
     if session.asked is None:
         axis, label = session.position.labels[0]
         return _ASKED.get(label, ()) if axis == QUESTION else ()
@@ -187,7 +187,7 @@ def question_lines(session: Session, answer: str) -> tuple[str, ...]:
 
 
 def short_place(position: Position) -> str:
-    """Name a position as short as can be: its labels, with the axis where a number stands alone.
+    """Name a position as short as possible: its labels, with the axis if a number stands alone.
 
     >>> short_place(Position.of({"cylinder": "3", "ring": "top"}))
     '3 top'
@@ -201,7 +201,7 @@ def short_place(position: Position) -> str:
 
 
 def reading_text(entry: Entry) -> str:
-    """Write what was read as the keypad has it: "18", "18-" no go, "18+" go, "18+19-" between two leaves."""
+    """Write a reading as it is keyed: "18", "18-" no go, "18+" go, "18+19-" between two leaves."""
     draft = entry.event.draft
     if entry.done is not None:
         return "done" if entry.done else "not done"
@@ -213,7 +213,7 @@ def reading_text(entry: Entry) -> str:
 
 
 def mark_of(entry: Entry | None) -> Mark:
-    """Give the sign of a position's current entry."""
+    """Return the sign of a position's current entry."""
     if entry is None:
         return Mark.OPEN
     if entry.done is not None:
@@ -222,7 +222,7 @@ def mark_of(entry: Entry | None) -> Mark:
 
 
 def mark_at(session: Session, check: Check, entry: Entry | None) -> Mark:
-    """Give the sign of a position as it stands now: parts together, gaps by their bores as measured."""
+    """Return the present sign of a position: parts together, gaps by their bores as measured."""
     if entry is None or not (check.parts or check.bores_from):
         return mark_of(entry)
     state = state_at(session, check, entry.position)
@@ -233,13 +233,13 @@ def mark_at(session: Session, check: Check, entry: Entry | None) -> Mark:
 
 
 def meter_steps(level_db: float) -> int:
-    """Put a level on the meter: 0 to `METER_STEPS`."""
+    """Convert a level to steps of the meter: 0 to `METER_STEPS`."""
     share = (level_db - _LOWEST_DB) / (_HIGHEST_DB - _LOWEST_DB)
     return round(METER_STEPS * min(1.0, max(0.0, share)))
 
 
 def grid_of(session: Session, check: Check) -> Grid:
-    """Lay a check's positions out: its longest axis across, the others down, in the plan's order."""
+    """Arrange a check's positions: its longest axis across, the others down, in the plan's order."""
     names = list(dict.fromkeys(axis for position in check.positions for axis, _ in position.labels))
     labels = {
         name: list(dict.fromkeys(label for p in check.positions if (label := p.get(name)) is not None))
@@ -260,27 +260,27 @@ def grid_of(session: Session, check: Check) -> Grid:
 
 
 def _subject(session: Session, check: Check) -> Entry | None:
-    """The entry that the large figures are about: the last one, until somebody moves elsewhere."""
+    """Return the entry behind the large figures: the last one, until the user moves elsewhere."""
     last = session.last_entry
     here = session.current(check.name, session.position)
     if last is None or not last.stands or last.check != check.name:
         return here
     event = session.last_event
-    # the program moves the hand on by itself, in the event after a reading that needs no more
+    # the program itself moves on, in the event after a reading that needs no more work
     by_itself = 1 if event is not None and event.draft.heard is None else 0
     moved = event is not None and event.kind is Kind.MOVE and event.seq > last.event.seq + by_itself
     return last if last.position == session.position or not moved else here
 
 
 def _target(session: Session, check: Check, place: Position) -> Target | None:
-    """What a position is to become, by its bore as measured where the plan says so; None for a tick."""
+    """Return a position's target, by its bore as measured if the plan says so; None for a tick."""
     if place.labels[0][0] == QUESTION:
         return None
     return target_at(session, check, place) if check.item(place) in check.targets else None
 
 
 def _wanted(check: Check, place: Position, target: Target | None) -> str:
-    """What is wanted of the position in hand: its limits, or of a part about what it should read."""
+    """Return the target of the position in hand: its limits, or a part's approximate nominal size."""
     if check.parts:
         nominal = check.part(place.labels[-1][1]).nominal
         return "" if nominal is None else f"about {nominal}"
@@ -288,11 +288,11 @@ def _wanted(check: Check, place: Position, target: Target | None) -> str:
 
 
 def _result(session: Session, check: Check, place: Position, entry: Entry | None) -> tuple[Mark, str, str]:
-    """Give the sign, the largest figure and what it is."""
+    """Return the sign, the largest figure and its caption."""
     target = _target(session, check, place)
     mark = mark_at(session, check, entry)
     if check.parts and mark in (Mark.OPEN, Mark.NOTED):
-        return mark, session.position.labels[-1][1], "measure"  # the part in hand, not what all come to
+        return mark, session.position.labels[-1][1], "measure"  # the part in hand, not the sum of all
     if entry is None:
         return (Mark.OPEN, plain(target.aim.value), "aim") if target else (Mark.OPEN, "", "")
     draft = entry.event.draft
@@ -300,7 +300,7 @@ def _result(session: Session, check: Check, place: Position, entry: Entry | None
         return mark, *_of_parts(session, check, place)
     if mark is Mark.SHORT and draft.remaining is not None:
         if draft.bound == "under" and draft.remaining.value == 0:
-            return mark, "FILE", "file"  # a leaf of the aim's own size: nobody can say by how much
+            return mark, "FILE", "file"  # a leaf of the aim's own size: the amount is unknown
         more = ">" if draft.bound == "under" else ""
         action = "file" if check.rule is Rule.FILE_TO_GAP else "short by"
         return mark, more + _figure(draft.remaining), action
@@ -311,7 +311,7 @@ def _result(session: Session, check: Check, place: Position, entry: Entry | None
 
 
 def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str]:
-    """The figure that matters where parts together are outside their limits, and what it is."""
+    """Return the main figure if parts together are outside their limits, and its caption."""
     joint = joint_at(session, check, place)
     if joint.shim is not None and joint.shim.choice is not None:
         return _figure(joint.shim.choice), "fit shim"
@@ -324,27 +324,27 @@ def _of_parts(session: Session, check: Check, place: Position) -> tuple[str, str
 
 
 def _figure(length: Length) -> str:
-    """Write an amount short enough to be large: no more than four places, the rest cut off."""
+    """Write an amount short enough for large letters: at most four places, the rest truncated."""
     return re.sub(r"(\.\d{4})\d+$", r"\1", plain(length.value))
 
 
 def _is_done(session: Session, check: Check, entry: Entry) -> bool:
-    """Whether nothing is left to do there: it is good, or measured where there is no target."""
+    """Return whether a position needs no more work: it is good, or measured without a target."""
     if state_at(session, check, entry.position) is State.GOOD:
         return True
     return mark_of(entry) is Mark.NOTED and check.item(entry.position) not in check.targets
 
 
 def time_left(finished: Sequence[datetime], still_open: int) -> tuple[timedelta, timedelta] | None:
-    """Give the time that the open positions will take, from the quick and the slow of those done.
+    """Estimate the time for the open positions, from the times of those done.
 
     Args:
         finished: when each position was finished, in order.
         still_open: how many are left.
 
     Returns:
-        The range if each takes as long as the lower and as the upper quartile of those done, or
-        None where too few are done, or nothing is left.
+        The range between the lower and the upper quartile for each, or None if too few are done or
+        nothing is left.
     """
     gaps = [later - before for before, later in pairwise(finished)]
     worked = [gap.total_seconds() for gap in gaps if gap <= _BREAK]
@@ -355,7 +355,7 @@ def time_left(finished: Sequence[datetime], still_open: int) -> tuple[timedelta,
 
 
 def estimate_words(left: tuple[timedelta, timedelta] | None) -> str:
-    """Say a range in minutes, coarser the longer it is; empty for None.
+    """Return a range in minutes, rounded more coarsely the longer it is; empty for None.
 
     >>> estimate_words((timedelta(minutes=21), timedelta(minutes=38)))
     '20 to 40 min left'
@@ -371,7 +371,7 @@ def estimate_words(left: tuple[timedelta, timedelta] | None) -> str:
 
 
 def exchange_lines(exchange: Exchange) -> list[str]:
-    """What was heard or keyed, and what was answered; nothing for talk that isn't for the bench."""
+    """Return the words heard or keyed, and the answer; nothing for chatter."""
     if exchange.decision is not None and exchange.decision.outcome is Outcome.IGNORE:
         return []
     lines = []
@@ -386,7 +386,7 @@ def exchange_lines(exchange: Exchange) -> list[str]:
 
 
 def change_lines(before: LiveState, after: LiveState) -> list[str]:
-    """What changed besides: trouble that came or went, and ears that fell deaf or asleep."""
+    """Return other changes: new or cleared trouble, and ears that became deaf or asleep."""
     lines = [f"trouble: {each}" for each in after.trouble if each not in before.trouble]
     lines += [f"over: {each}" for each in before.trouble if each not in after.trouble]
     told = {Ears.DEAF, Ears.ASLEEP}

@@ -1,4 +1,4 @@
-"""What the program says: wording (pure), tones, the voice, and playing them."""
+"""The program's answers: wording (pure), tones and the voice."""
 
 from handsfree.speak.amount import Amount, Between, Bound, Side
 from handsfree.speak.cache import CachedVoice, journal_beside, phrases_folder

@@ -21,7 +21,7 @@ class Side(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A value known only to lie on one side of `limit`: what a no-go or a go leaf tells."""
+    """A value known only to lie on one side of `limit`, as a no-go or a go leaf shows."""
 
     side: Side
     limit: Length
@@ -29,7 +29,7 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """A value known to lie between two lengths: what a go and a no-go leaf tell together."""
+    """A value known to lie between two lengths, as a go and a no-go leaf show together."""
 
     low: Length
     high: Length
@@ -62,13 +62,13 @@ def unit_words(unit: Unit) -> str:
     return _UNIT_NAMES[unit][1]
 
 
-# Decimal places that can be measured at a bench and still be followed by ear: a tenth of a tenth
-# of a thou, a micron. Common practice, no source. Used for computed amounts, never for readings.
+# Decimal places that can be measured at a bench and are easy to follow by ear: a hundredth of
+# a thou, a micron. Common practice, no source. Used for computed amounts, never for readings.
 _PLACES = {Unit.THOU: 2, Unit.INCH: 5, Unit.MM: 3, Unit.MICRON: 1}
 
 
 def units_of(amount: Amount) -> frozenset[Unit]:
-    """Give the units that an amount is stated in."""
+    """Return the units that an amount is stated in."""
     match amount:
         case Length(unit=unit):
             return frozenset({unit})
@@ -82,9 +82,9 @@ def length_words(length: Length, *, unit: bool = True, digit_check: bool = False
     """Say a length exactly, however many decimals it has.
 
     Args:
-        length: what to say.
-        unit: name the unit too. Less than one thou is always said with it: "half" alone is lost.
-        digit_check: add the digits to numbers that have a near twin ("fifteen, one five").
+        length: the length to say.
+        unit: name the unit too. Less than one thou always has its unit: "half" alone is easily missed.
+        digit_check: add the digits to numbers that sound like another ("fifteen, one five").
         brief: "eighteen half".
 
     >>> from handsfree.length import length
@@ -133,7 +133,7 @@ def amount_words(amount: Amount, *, unit: bool = True, digit_check: bool = False
 
 
 def hundredths_words(length: Length, *, unit: bool = True) -> str | None:
-    """Say less than a tenth of a millimetre as a metric bench says it, in hundredths; None for the rest.
+    """Say less than a tenth of a millimetre in hundredths, as a metric bench does; None for other lengths.
 
     >>> from handsfree.length import length
     >>> [hundredths_words(length(v, "mm"), unit=False) for v in ("0.05", "0.01", "0.005", "0.025", "0.012")]
@@ -148,10 +148,10 @@ def hundredths_words(length: Length, *, unit: bool = True) -> str | None:
 
 
 def speakable(length: Length, rounding: str = ROUND_DOWN) -> tuple[Length, bool]:
-    """Shorten a computed length to what the ear can follow, and tell whether anything was dropped.
+    """Shorten a computed length for the ear; return it and whether any digits were dropped.
 
-    For amounts that were worked out across units (0.45 mm against a target in thou). Rounding down
-    is the default because it files less. Readings never come here.
+    For amounts computed across units (0.45 mm against a target in thou). Rounding down is the
+    default because it files less. Readings are never shortened.
 
     >>> from handsfree.length import length
     >>> speakable(length("1.968504"))

@@ -1,4 +1,4 @@
-"""Rendered phrases kept in memory and, if wanted, in a folder, so that answers begin at once."""
+"""A cache of rendered phrases, in memory and optionally in a folder, so that answers start at once."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ from handsfree.speak.reply import Reply
 from handsfree.speak.sound import Sound, save_wav
 from handsfree.speak.voice import HasPace, Voice
 
-_MOST_BYTES = 4 * 1024 * 1024  # some 35 answers; the folder has the rest, a millisecond away
+_MOST_BYTES = 4 * 1024 * 1024  # about 35 answers; the folder has the rest, a millisecond away
 _MOST_FILES = 4_000
 
 
 class CachedVoice:
-    """A voice that remembers what it said.
+    """A voice with a cache.
 
-    What is in the cache is spoken even while the engine is broken.
+    Cached phrases are spoken even while the engine is broken.
 
     Args:
-        voice: the voice that renders what is not remembered.
-        folder: where rendered phrases outlive the process; None keeps them in memory only.
-        most_bytes: how much to keep in memory; the phrases longest unused go first.
+        voice: the voice that renders phrases missing from the cache.
+        folder: the cache on disk; None caches in memory only.
+        most_bytes: limit of the cache in memory; the least recently used phrases go first.
     """
 
     def __init__(self, voice: Voice, folder: Path | None = None, most_bytes: int = _MOST_BYTES) -> None:
@@ -45,9 +45,9 @@ class CachedVoice:
         self.misses = 0
         if folder is not None:
             try:
-                make_private_folder(folder)  # they tell what was measured
+                make_private_folder(folder)  # the phrases contain measured values
                 _prune(folder)
-            except OSError:  # a cache that can't be had is no reason to be silent
+            except OSError:  # without a cache it still speaks
                 self._folder = None
 
     @property
@@ -56,10 +56,10 @@ class CachedVoice:
         return self._voice.signature
 
     def render(self, reply: Reply) -> Sound:
-        """Give the words of `reply` from memory, from the folder, or from the engine.
+        """Return the words of `reply` from memory, from the folder, or from the engine.
 
         Raises:
-            VoiceError: not remembered, and the engine failed.
+            VoiceError: not in the cache, and the engine failed.
         """
         key = self._key(reply.aloud)
         sound = self._remembered(key)
@@ -73,7 +73,7 @@ class CachedVoice:
         return sound
 
     def warm(self, replies: Iterable[Reply]) -> int:
-        """Render phrases ahead of need; tell how many are ready. Faults are left for later."""
+        """Render phrases in advance; return how many are ready. Faults are ignored here."""
         ready = 0
         for reply in replies:
             with contextlib.suppress(VoiceError):
@@ -143,7 +143,7 @@ def _prune(folder: Path) -> None:
 
 
 def journal_beside(plan: Path) -> Path:
-    """Name the journal that goes with a plan when none is named: beside it, with its name.
+    """Return the default journal of a plan: beside it, with the same name.
 
     >>> str(journal_beside(Path("engines/heron.toml")))
     'engines/heron.journal'
@@ -152,7 +152,7 @@ def journal_beside(plan: Path) -> Path:
 
 
 def phrases_folder() -> Path:
-    """Give the folder where rendered phrases outlive a session: the user's cache."""
+    """Return the folder of the phrase cache, in the user's cache folder."""
     import platformdirs
 
     return Path(platformdirs.user_cache_dir("handsfree")) / "voice"

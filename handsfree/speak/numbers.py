@@ -92,7 +92,7 @@ def number_words(value: Decimal, *, fractions: bool = True, brief: bool = False)
 
 
 def sounds_like_another(value: Decimal) -> bool:
-    """Tell whether a number has a near twin in noise: the teens against the tens.
+    """Return whether a number has a near twin in noise: the teens against the tens.
 
     Source: thirteen/thirty to nineteen/ninety, common practice in radio and at counters, no source.
 

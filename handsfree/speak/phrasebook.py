@@ -33,10 +33,10 @@ Phrasebook = Mapping[str, Phrase]
 
 
 def fields_of(text: str) -> frozenset[str]:
-    """Name the {fields} of a sentence.
+    """Return the names of the {fields} in a sentence.
 
     Raises:
-        ValueError: a brace is left open, or a field has no name or carries a format.
+        ValueError: an open brace, or a field without a name or with a format.
 
     >>> sorted(fields_of("{place}, {value}."))
     ['place', 'value']
@@ -52,10 +52,10 @@ def fields_of(text: str) -> frozenset[str]:
 
 
 def read_phrasebook(path: Path = PHRASES_FILE) -> Phrasebook:
-    """Read a file of phrases and check it against the phrases that come with the program.
+    """Read a phrase file and check it against the packaged phrases.
 
     Raises:
-        VoiceError: unreadable, not TOML, a phrase missing, unknown or misshapen, an unknown tone,
+        VoiceError: unreadable, not TOML, a phrase missing, unknown or invalid, an unknown tone,
             or a {field} that the phrase doesn't have.
     """
     own = _shipped() if path != PHRASES_FILE else None
@@ -81,7 +81,7 @@ def _shipped() -> Phrasebook:
 
 
 def shipped_phrasebook() -> Phrasebook:
-    """Give the phrases that come with the program, read once."""
+    """Return the packaged phrases, read once."""
     return _shipped()
 
 

@@ -67,7 +67,7 @@ def place_words(position: Position, *, full: bool = False) -> str:
     >>> place_words(Position.of({"main": "3", "part": "journal"}))
     'main three journal'
     """
-    if len(position.labels) > 1 and position.labels[-1][0] == PART:  # what it is a part of, then the part
+    if len(position.labels) > 1 and position.labels[-1][0] == PART:  # the whole, then the part
         whole = place_words(Position(position.labels[:-1]), full=full)
         return f"{whole} {label_words(position.labels[-1][1])}"
     numbers = sum(label[:1].isdecimal() for _, label in position.labels)
@@ -100,7 +100,7 @@ class Phrasing:
 
     Args:
         verbosity: how much to say.
-        unit: the session's unit, left unsaid in terse and normal answers unless another one occurs.
+        unit: the session's unit; terse and normal answers omit it unless another unit occurs.
         book: the phrases; the shipped ones by default.
     """
 
@@ -119,12 +119,12 @@ class Phrasing:
         return place_words(position, full=self.verbosity is Verbosity.FULL)
 
     def value(self, amount: Amount, beside: Iterable[Amount] = (), *, brief: bool = False) -> str:
-        """Say a reading exactly; its unit too where the session's own could be taken for it.
+        """Say a reading exactly, with its unit where the session's unit could be assumed by mistake.
 
         Args:
             amount: the reading.
-            beside: the other amounts of the same answer; a foreign unit among them makes all units
-                be said.
+            beside: the other amounts of the same answer; if one has another unit, all units are
+                said.
             brief: "eighteen half" in terse answers.
         """
         return amount_words(
@@ -135,7 +135,7 @@ class Phrasing:
         )
 
     def computed(self, amount: Amount, beside: Iterable[Amount] = (), rounding: str = ROUND_DOWN) -> str:
-        """Say an amount that was worked out, shortened with "about" where nobody could follow it."""
+        """Say a computed amount, shortened with "about" where it has too many digits for the ear."""
         unit = self._unit_needed(amount, *beside)
         match amount:
             case Length():
@@ -152,7 +152,7 @@ class Phrasing:
                 return amount_words(ends, unit=unit)
 
     def sentence(self, name: str, **fields: str) -> str:
-        """Give one filled phrase, not yet capitalised.
+        """Return one filled phrase, not yet capitalised.
 
         Raises:
             KeyError: no such phrase, or a field that it uses is missing. A fault of the program.
@@ -160,7 +160,7 @@ class Phrasing:
         return self.book[name].fill(self.verbosity, fields)
 
     def tone(self, name: str) -> Tone:
-        """Give the tone of a phrase."""
+        """Return the tone of a phrase."""
         return self.book[name].tone
 
     def reply(
@@ -186,11 +186,11 @@ class Phrasing:
         """Make a reply of several sentences, leaving out the empty ones.
 
         Args:
-            sentences: what is shown, and spoken too unless `aloud` is given.
-            tone: goes before it.
-            expects: what would settle a question.
+            sentences: shown, and spoken too unless `aloud` is given.
+            tone: played before the words.
+            expects: phrases that would answer a question.
             detail: shown after the sentences and not spoken.
-            aloud: the sentences to speak, where they are fewer.
+            aloud: the sentences to speak, if fewer than those shown.
         """
         text = _one_text(sentences)
         spoken = text if aloud is None else _one_text(aloud)
@@ -198,7 +198,7 @@ class Phrasing:
         return Reply(shown, spoken=None if spoken == shown else spoken, tone=tone, expects=expects)
 
     def end(self, next_check: str | None) -> str:
-        """Return the sentence that nothing is left to measure here; next_check: where something is."""
+        """Return the sentence that nothing is left to measure here; next_check: a check with work left."""
         return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
 
     def _unit_needed(self, *amounts: Amount) -> bool:
@@ -208,7 +208,7 @@ class Phrasing:
 
 
 def _one_text(sentences: Iterable[str | None]) -> str:
-    """Join sentences; one that ends in a comma flows on into the next, or ends there."""
+    """Join sentences. A sentence that ends in a comma continues into the next; the last gets a full stop."""
     text = " ".join(sentence for sentence in sentences if sentence)
     return sentence_case(f"{text[:-1]}." if text.endswith(",") else text)
 
@@ -221,14 +221,14 @@ def _exponent(value: Decimal) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """Places that differ in one number, as one whose label names all of them; `count` is how many."""
+    """Places that differ in one number, combined under one label; `count` is their number."""
 
     position: Position
     count: int
 
 
 def gathered(positions: Iterable[Position]) -> list[Gathered]:
-    """Gather places that differ in their first number only, in the order in which each kind comes first.
+    """Combine places that differ only in their first number, in order of first occurrence.
 
     >>> tops = [Position.of({"cylinder": str(number), "ring": "top"}) for number in (3, 4, 5, 7)]
     >>> gathered([*tops, Position.of({"cylinder": "1", "ring": "second"})])[0].position.labels
@@ -260,7 +260,7 @@ def _one(group: Sequence[tuple[Position, int]]) -> Gathered:
 
 
 def runs(labels: Sequence[str]) -> str:
-    """Write whole numbers with their runs drawn together; other labels stay single.
+    """Write whole numbers as ranges; other labels stay single.
 
     >>> runs(["3", "4", "5", "7"]), runs(["1", "2"]), runs(["8", "1"]), runs(["2B", "3"])
     ('3 to 5 and 7', '1 and 2', '1 and 8', '2B and 3')

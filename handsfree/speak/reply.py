@@ -1,4 +1,4 @@
-"""What the program answers: a sentence to show, the same aloud, and a tone."""
+"""The program's answer: a sentence to show, a sentence to speak, and a tone."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from enum import StrEnum
 
 
 class Tone(StrEnum):
-    """The short sound before an answer, told apart by rhythm as well as pitch."""
+    """The short sound before an answer, distinct in rhythm as well as pitch."""
 
     SHORT = "short"
     GOOD = "good"
@@ -22,7 +22,7 @@ class Tone(StrEnum):
 
 
 class Verbosity(StrEnum):
-    """How much an answer says: the bare numbers, a sentence, or every name and unit."""
+    """Length of answers: bare numbers, a sentence, or every name and unit."""
 
     TERSE = "terse"
     NORMAL = "normal"
@@ -30,7 +30,7 @@ class Verbosity(StrEnum):
 
 
 class VoiceChange(StrEnum):
-    """What a person may want of the voice."""
+    """A change of the voice that the user may ask for."""
 
     LOUDER = "louder"
     QUIETER = "quieter"
@@ -43,12 +43,12 @@ class Reply:
     """One answer.
 
     text: the sentence to show; empty where nothing is to be said.
-    spoken: the sentence for the voice, where it differs from `text` (details of a fault are
-        shown and not spoken).
-    tone: the sound that goes before it.
-    expects: phrases that would settle a question, best first; empty where nothing is asked.
-    pieces: the spoken words in pieces, where somebody who speaks between two of them ends it.
-    change: how the voice is to change before it says this.
+    spoken: the sentence for the voice, if it differs from `text` (details of a fault are shown
+        but not spoken).
+    tone: the sound before the words.
+    expects: phrases that would answer a question, best first; empty where nothing is asked.
+    pieces: the spoken words in pieces, if the user may interrupt between two of them.
+    change: a change of the voice before it says this.
     """
 
     text: str

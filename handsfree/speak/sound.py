@@ -2,9 +2,9 @@
 
 Short sounds that tell answers apart without words, for ears under defenders.
 
-They differ in rhythm as well as pitch: hearing loss and ear defenders take the pitch, seldom the
-rhythm. Pitches lie between 400 and 1400 Hz, where defenders and old ears still let through
-(common practice, no source).
+They differ in rhythm as well as pitch: hearing loss and ear defenders mask the pitch, seldom the
+rhythm. Pitches lie between 400 and 1400 Hz, which are still heard through ear defenders and with
+age-related hearing loss (common practice, no source).
 """
 
 from __future__ import annotations
@@ -42,15 +42,15 @@ class Sound(NamedTuple):
 
 
 def silence(duration_s: float, samplerate_hz: int) -> Samples:
-    """Give (n,) int16 zeros."""
+    """Return (n,) int16 zeros."""
     return np.zeros(round(duration_s * samplerate_hz), dtype=np.int16)
 
 
 def trimmed(sound: Sound, *, lead_s: float = 0.005, tail_s: float = 0.03, floor: float = 0.004) -> Sound:
-    """Cut the silence before and after speech, so that an answer begins at once.
+    """Trim the silence before and after speech, so that an answer starts at once.
 
     Args:
-        sound: what to cut.
+        sound: the sound to trim.
         lead_s: silence left before the first loud sample, in seconds.
         tail_s: silence left after the last one.
         floor: fraction of full scale below which a sample counts as silence.
@@ -75,7 +75,7 @@ def levelled(sound: Sound, peak: float) -> Sound:
 
 
 def joined(first: Sound, second: Sound) -> Sound:
-    """Put one sound after another, at the rate of the second unless that is empty."""
+    """Concatenate two sounds, at the rate of the second unless that is empty."""
     if not len(second.samples):
         return first
     first = resampled(first, second.samplerate_hz)
@@ -83,10 +83,10 @@ def joined(first: Sound, second: Sound) -> Sound:
 
 
 def resampled(sound: Sound, samplerate_hz: int) -> Sound:
-    """Give the same sound at another rate."""
+    """Return the same sound at another rate."""
     if sound.samplerate_hz == samplerate_hz:
         return sound
-    import soxr  # here: most answers are played at the rate they were made with
+    import soxr  # here: few answers need resampling
 
     return Sound(soxr.resample(sound.samples, sound.samplerate_hz, samplerate_hz), samplerate_hz)
 
@@ -118,7 +118,7 @@ def save_wav(path: Path, sound: Sound, *, private: bool = False, forced: bool = 
 SAMPLERATE_HZ = 22_050
 """Default rate of tones: that of the packaged voice, so that an answer needs no resampling."""
 
-_EDGE_S = 0.006  # raised-cosine rise and fall: shorter clicks, longer smears the rhythm
+_EDGE_S = 0.006  # raised-cosine rise and fall: a shorter one clicks, a longer one blurs the rhythm
 _PEAK = 0.45  # of full scale; with its second harmonic a note stays below this
 
 
@@ -138,7 +138,7 @@ EARCONS: dict[Tone, tuple[Note, ...]] = {
     Tone.AGAIN: (Note(587, 110, 110), Note(587, 110)),  # two even
     Tone.ASK: (Note(698, 130, 30), Note(932, 60)),  # long, short, rising
     Tone.DONE: (Note(523, 70, 30), Note(659, 70, 30), Note(784, 200)),  # short, short, long, rising
-    Tone.NOTE: (Note(880, 70),),  # one short
+    Tone.NOTE: (Note(880, 70),),  # one short note
     Tone.TICK: (Note(1319, 16),),  # a key press
     Tone.OPEN: (Note(1047, 24),),  # after an answer: it listens again
     Tone.NONE: (),
@@ -149,7 +149,7 @@ EARCONS: dict[Tone, tuple[Note, ...]] = {
 def tone(kind: Tone, samplerate_hz: int = SAMPLERATE_HZ) -> Sound:
     """Synthesise the sound of a tone; empty for `Tone.NONE`.
 
-    The samples are shared between calls and can't be written to.
+    The samples are shared between calls and read-only.
 
     >>> round(tone(Tone.SHORT).duration_s, 2), len(tone(Tone.NONE).samples)
     (0.15, 0)

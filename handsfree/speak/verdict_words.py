@@ -1,4 +1,4 @@
-"""Words for a logged reading: what was logged, what it means, what to do, what comes next."""
+"""Words for a logged reading: the reading, its verdict, the work to do, the next place."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from handsfree.speak.reply import Reply, Verbosity
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """What was logged: the first words of every answer to a reading.
+    """A logged entry: the first words of every answer to a reading.
 
-    position, value: where, and what was read there.
-    was: the value that this one corrects.
+    position, value: the place and the reading there.
+    was: the corrected value.
     makes: the sum of the parts, where parts are read one by one.
-    in_hand, named: whether the position was in hand, and whether the person named it. In hand it needs
-    no naming aloud in terse answers, and in normal ones where nobody named it.
+    in_hand, named: whether the position was in hand, and whether the user named it. A position in hand
+    is not spoken in terse answers, nor in normal ones unless the user named it.
     """
 
     position: Position
@@ -34,11 +34,11 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class After:
-    """What comes after a verdict: the last words of its answer.
+    """The last words of an answer, after the verdict.
 
-    then: the position that comes next. obvious: it needs no naming.
+    then: the next position. obvious: it need not be named.
     last: nothing is left to measure here.
-    next_check: the check in which something is left.
+    next_check: the next check with work left.
     advice: a finished sentence, such as a caution.
     """
 
@@ -94,14 +94,14 @@ class VerdictWords:
         turns: int | None = None,
         risk: float | None = None,
     ) -> Reply:
-        """Answer a ring that is short and is filed by counted turns: what is left, and the next pass.
+        """Answer a short ring that is filed by counted turns: the amount left, and the next pass.
 
         Args:
             logged: the reading.
-            remaining: up to the aim.
-            pace: which of the [pass] phrases fits: what the advice rests on.
-            after: what comes then; its advice ends the answer.
-            about: whole turns that the rest would take.
+            remaining: the amount left to the aim.
+            pace: the [pass] phrase, by the basis of the advice.
+            after: the last words; their advice ends the answer.
+            about: whole turns for the rest.
             turns: measure again after these.
             risk: the stated chance of going over; shown, and spoken in full answers.
 
@@ -149,10 +149,10 @@ class VerdictWords:
         remedy: str = "ring",
         elsewhere: Position | None = None,
     ) -> Reply:
-        """Answer a reading above its upper limit: by how much, and what not to do.
+        """Answer a reading above its upper limit: by how much, and a caution.
 
-        remedy: which of the [remedy] phrases fits what is measured. elsewhere: the place where it
-        should still fit.
+        remedy: the [remedy] phrase for this check. elsewhere: a place where the part should still
+        fit.
 
         >>> from handsfree.length import length
         >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("21"))
@@ -171,7 +171,7 @@ class VerdictWords:
         )
 
     def uncertain(self, logged: Logged, after: After = NOTHING_AFTER, *, filed: bool = True) -> Reply:
-        """Answer a reading too close to a limit to be called: measure again, don't file.
+        """Answer a reading too close to a limit for a verdict: measure again, don't file.
 
         >>> from handsfree.length import length
         >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("18.4"))
@@ -181,10 +181,10 @@ class VerdictWords:
         return self._answer("verdict.uncertain" if filed else "verdict.uncertain_part", logged, after)
 
     def unsettled(self, logged: Logged, leaves: tuple[Length, ...] | None = None) -> Reply:
-        """Answer a bound that leaves open whether metal must come off: try the next leaf.
+        """Answer a bound that doesn't settle the verdict: try the next leaf.
 
-        leaves: which leaf to try, or which to stack; empty where none in the drawer can tell more,
-        None where the drawer isn't known.
+        leaves: the leaf to try, or leaves to stack; empty where no leaf in the drawer tells more,
+        None where the drawer is unknown.
 
         >>> from handsfree.length import length
         >>> from handsfree.speak.amount import Bound, Side
@@ -201,13 +201,13 @@ class VerdictWords:
         return self._answer("verdict.unsettled_leaf", logged, beside=leaves, leaf=leaf)
 
     def noted(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
-        """Answer a reading that the plan has no target for."""
+        """Answer a reading without a target in the plan."""
         return self._answer("verdict.noted", logged, after)
 
     def disagrees(self, logged: Logged, before: Amount, *, filed: bool) -> Reply:
-        """Answer a reading that doesn't go with the one before it: measure again.
+        """Answer a reading that contradicts the one before it: measure again.
 
-        filed: it is of a gap, which filing can't make smaller.
+        filed: the reading is a gap, which filing can't make smaller.
 
         >>> from handsfree.length import length
         >>> reading = Logged(Position.of({"cylinder": "3", "ring": "top"}), length("15"))
@@ -219,11 +219,11 @@ class VerdictWords:
         return self._answer(name, logged, beside=(before,), before=said)
 
     def contradicts(self, logged: Logged) -> Reply:
-        """Answer leaves that can't all be true of one gap: measure again."""
+        """Answer leaves that contradict each other: measure again."""
         return self._answer("verdict.contradicts", logged)
 
     def part_logged(self, logged: Logged, after: After = NOTHING_AFTER) -> Reply:
-        """Answer the reading of a part while others are missing: what was logged, and what comes next."""
+        """Answer the reading of a part while others are missing: the reading, and the next part."""
         shown, aloud = self._heads(logged, ())
         following = self._next(after.then)
         tone = self._phrasing.tone("verdict.noted")
@@ -242,16 +242,16 @@ class VerdictWords:
         *,
         out_of: Position | None = None,
     ) -> Reply:
-        """Answer a lash outside its limits: which shim to fit and what it should give.
+        """Answer a lash outside its limits: the shim to fit, and the predicted lash.
 
         Args:
             logged: the part that was read last.
             lash: the lash as measured.
             side: "short" or "over".
-            choice: the shim, or None if no size that can be had does.
-            predicted: the lash with it.
-            ideal: the shim that would give the aim exactly.
-            out_of: where the shim comes out of, where it is used again.
+            choice: the shim, or None if no available size corrects it.
+            predicted: the lash with that shim.
+            ideal: the shim that would reach the aim exactly.
+            out_of: the place that the shim is taken from, if it is reused.
         """
         value, say = (logged.value,), self._phrasing
         fields = {"lash": say.value(lash, value), "side": say.sentence(f"side.{side}")}
@@ -272,7 +272,7 @@ class VerdictWords:
         return self._phrasing.sentence(name, place=self._phrasing.place(then))
 
     def _heads(self, logged: Logged, beside: tuple[Amount, ...]) -> tuple[str, str]:
-        """The first words of every answer, what was logged: as shown, and as spoken."""
+        """Return the first words of every answer, what was logged: as shown, and as spoken."""
         value, was, say = logged.value, logged.was, self._phrasing
         others = beside if was is None else (*beside, was)
         fields = {"place": say.place(logged.position), "value": say.value(value, others, brief=True)}
@@ -294,7 +294,7 @@ class VerdictWords:
         beside: tuple[Amount, ...] = (),
         **fields: str,
     ) -> Reply:
-        """Value first, then what it means, then advice, then what comes next."""
+        """Return value, verdict, advice and next place, in this order."""
         say = self._phrasing
         total = None
         if logged.makes is not None:

@@ -25,23 +25,23 @@ from handsfree.speak.reply import Reply, Tone
 from handsfree.speak.sound import SAMPLERATE_HZ, Sound, levelled, silence, tone, trimmed
 
 WORDS_PER_MINUTE = 165
-"""Default rate of speech: slow enough for numbers in noise, quick enough not to be waited for."""
+"""Default rate of speech, in words a minute: slow enough for numbers in noise, fast enough to keep up."""
 
 TERSE_WORDS_PER_MINUTE = 180
 """Default rate of terse answers: few words, for people who know what to expect."""
 SLOWEST, FASTEST = 100, 300
-"""Words a minute between which "slower" and "faster" stay (common practice, no source)."""
+"""Limits of "slower" and "faster", words a minute (common practice, no source)."""
 
 ESPEAK_VOICE = "en-us"
-"""Who speaks with espeak unless another is wanted: it is misheard less often than espeak's own default."""
+"""Default espeak voice: it is misheard less often than espeak's own default."""
 
-_RECYCLE_AFTER = 2_000  # answers by one process: engines leak
-_PATIENCE = 3  # starts in a row that may fail before starting is given a rest
+_RECYCLE_AFTER = 2_000  # answers of one process: engines leak memory
+_PATIENCE = 3  # failed starts in a row before it stops trying
 _REST_S = 15.0
 
-# "Thou" is a pronoun to every engine; the shop says it as in "thousand".
+# Every engine reads "thou" as the pronoun; the shop says it as in "thousand".
 # The engine espeak-ng takes phonemes in double brackets (its Kirshenbaum-like mnemonics); other
-# engines get a respelling that English letter-to-sound rules read alike.
+# engines get a respelling that English letter-to-sound rules read the same way.
 _PHONEMES = {"thou": "[[T'aU]]"}
 _RESPELLED = {"thou": "thow"}
 
@@ -49,11 +49,11 @@ _RESPELLED = {"thou": "thow"}
 # "thirty-one" as thirteen, by the recogniser that judges the voice (`tests/outside/test_voice_heard.py`).
 _TEN_AND = re.compile(r"(teen|ty)(?= and (?:a|three) (?:half|quarter))", re.IGNORECASE)
 _TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eight|nine)\b)", re.IGNORECASE)
-# "Eight top" runs its two t together, and its first word isn't heard: a breath between them, where the
-# engine has a way to ask for one.
+# "Eight top" merges its two t, and the first word is missed: a pause between them, if the engine has
+# a way to ask for one.
 _EIGHT_TOP = re.compile(r"\b(eight) (?=top\b)", re.IGNORECASE)
 _BREATH = "[[_:]]"
-# "Eighteen half, good" in one breath: the tone has said as much already.
+# "Eighteen half, good" without a pause: the tone has given the verdict already.
 _COMMA_GOOD = re.compile(r", (?=good\b)")
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
 
@@ -63,32 +63,32 @@ class Voice(Protocol):
 
     @property
     def signature(self) -> str:
-        """Name everything that the sound depends on besides the words: engine, voice, rate."""
+        """Identify the sound apart from the words: engine, voice, rate."""
 
     def render(self, reply: Reply) -> Sound:
-        """Give the spoken words, without their tone, as (n,) int16 samples and their rate in Hz.
+        """Return the spoken words, without their tone, as (n,) int16 samples and their rate in Hz.
 
         Raises:
             VoiceError: this answer can't be spoken; the next one may.
         """
 
     def close(self) -> None:
-        """Let go of processes and files."""
+        """Release processes and files."""
 
 
 @runtime_checkable
 class HasPace(Protocol):
-    """A voice whose rate can be changed while it is at work."""
+    """A voice whose rate can be changed at run time."""
 
     def pace(self, factor: float) -> None:
-        """Speak so many times as fast from the next answer on, within what can be understood."""
+        """Multiply the rate from the next answer on, within the limits."""
 
 
 @dataclass(frozen=True, slots=True)
 class VoiceSettings:
-    """How to speak.
+    """Settings of the voice.
 
-    engine: a driver of pyttsx3; None takes the system's own, which is espeak on Linux.
+    engine: a driver of pyttsx3; None takes the system's default, which is espeak on Linux.
     voice: one of the engine's voices; None takes `ESPEAK_VOICE` with espeak, else the engine's default.
     words_per_minute: rate of speech.
     """
@@ -101,14 +101,14 @@ class VoiceSettings:
 class EngineVoice:
     """A speech engine in a child process.
 
-    The process starts at the first answer, or earlier by `start`, and lives on. When an answer
-    takes too long it is killed and another is started: a hang costs one answer.
+    The process starts at the first answer, or earlier by `start`, and keeps running. If an answer
+    takes too long, it is killed and another is started: a hang costs one answer.
 
     Args:
-        settings: how to speak.
-        timeout_s: how long one answer may take to render.
-        start_timeout_s: how long the engine may take to start.
-        command: what to run, for tests; the folder for sound files is appended.
+        settings: engine, voice and rate.
+        timeout_s: time limit for rendering one answer.
+        start_timeout_s: time limit for starting the engine.
+        command: the child's command line, for tests; the folder for sound files is appended.
     """
 
     def __init__(
@@ -131,13 +131,13 @@ class EngineVoice:
 
     @property
     def signature(self) -> str:
-        """Name the engine, voice and rate."""
+        """Identify the engine, voice and rate."""
         chosen = self.settings
         engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
         return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
 
     def pace(self, factor: float) -> None:
-        """Speak so many times as fast from the next answer on, from SLOWEST to FASTEST."""
+        """Multiply the rate from the next answer on, from SLOWEST to FASTEST."""
         wanted = round(self.settings.words_per_minute * factor)
         self.settings = replace(self.settings, words_per_minute=min(max(wanted, SLOWEST), FASTEST))
 
@@ -147,10 +147,10 @@ class EngineVoice:
             self._running()
 
     def render(self, reply: Reply) -> Sound:
-        """Give the spoken words of `reply`: (n,) int16, at the engine's rate, silence trimmed.
+        """Return the spoken words of `reply`: (n,) int16, at the engine's rate, silence trimmed.
 
         Raises:
-            VoiceError: the engine failed, hung or won't start.
+            VoiceError: the engine failed, hung or doesn't start.
         """
         if not reply.aloud:
             return Sound(np.zeros(0, dtype=np.int16), 22_050)
@@ -163,7 +163,7 @@ class EngineVoice:
                 self._drop()
                 self._failures += 1
                 if self._failures < _PATIENCE:
-                    self._running()  # it starts while the bench goes on
+                    self._running()  # it starts in the background
                 else:
                     self._rest_until = time.monotonic() + _REST_S
                 raise VoiceError(f"the voice failed: {fault}; the answer is on the display") from fault
@@ -209,7 +209,7 @@ class EngineVoice:
         return self._worker
 
     def _way(self) -> str:
-        """Give the folder for sounds on their way; Linux needs none."""
+        """Return the folder for temporary sound files; Linux needs none."""
         if sys.platform != "linux" and self._folder is None:
             self._folder = Path(tempfile.mkdtemp(prefix="handsfree-voice-"))
             weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
@@ -255,7 +255,7 @@ def pronounceable(text: str, engine: str) -> str:
 
 
 class _RefusedError(Exception):
-    """The child is well and said no to this request."""
+    """The child is healthy and refused this request."""
 
 
 class _Worker(Child):
@@ -270,7 +270,7 @@ class _Worker(Child):
         """Wait until the engine has started.
 
         Raises:
-            ChildLostError: it said why not, died, or took too long.
+            ChildLostError: it reported a fault, died, or took too long.
         """
         if self._engine is None:
             header, _ = self.receive(timeout_s)
@@ -282,8 +282,7 @@ class _Worker(Child):
         """Send a request and wait for its answer.
 
         Raises:
-            ChildLostError: no answer in time, or none that makes sense.
-            _RefusedError: the engine said why not.
+            ChildLostError: no answer in time, or an invalid one.
         """
         self.answers += 1
         request = {
@@ -303,12 +302,12 @@ class _Worker(Child):
         return Sound(np.frombuffer(payload, dtype="<i2").astype(np.int16), int(header["samplerate_hz"]))
 
 
-_BREATH_S = 0.04  # between tone and words: enough to part them, too short to be waited for
+_BREATH_S = 0.04  # between tone and words: enough to separate them without a noticeable delay
 _SPEECH_PEAK = 0.7  # of full scale
 
 
 class Rendered(NamedTuple):
-    """An answer's sound, and what went wrong with its words, if anything did."""
+    """An answer's sound, and the fault in rendering its words, if any."""
 
     sound: Sound
     fault: str | None = None
@@ -317,13 +316,13 @@ class Rendered(NamedTuple):
 def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> Rendered:
     """Render a reply: (n,) int16 at the voice's rate.
 
-    Where the words can't be had, the tone still tells short, good, over and "say again" apart, and
-    `fault` says why there are no words. A reply with neither text nor tone gives no samples.
+    If the words can't be rendered, the tone still distinguishes short, good, over and "say again",
+    and `fault` says why. A reply with neither text nor tone gives no samples.
 
     Args:
-        reply: what to say.
-        voice: who says it; None for tones alone.
-        tones: put the tone before the words.
+        reply: the answer.
+        voice: renders the words; None for tones alone.
+        tones: play the tone before the words.
     """
     words, fault = _words(reply, voice)
     rate = SAMPLERATE_HZ if words is None else words.samplerate_hz
@@ -339,10 +338,9 @@ def render_answer(reply: Reply, voice: Voice | None, *, tones: bool = True) -> R
 
 
 def render_after_tone(reply: Reply, voice: Voice | None) -> Rendered:
-    """Render what follows the tone: the breath and the words, (n,) int16 at the voice's rate.
+    """Render the pause and the words without the tone: (n,) int16 at the voice's rate.
 
-    For whoever plays the tone at once, and makes the words while it sounds. Without words there are no
-    samples.
+    For callers that play the tone at once and render the words meanwhile. No words, no samples.
     """
     words, fault = _words(reply, voice)
     if words is None:

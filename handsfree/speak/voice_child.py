@@ -1,12 +1,12 @@
-"""The child process that owns the speech engine, so that a hang can be killed.
+"""The child process that owns the speech engine, so that it can be killed when it hangs.
 
-Run by its path with FOLDER and, if wanted, the ENGINE; FOLDER takes the sound files on their way and is the
-parent's to remove. It is empty on Linux: there they stay in memory, since a parent may be killed. It greets
+Run by its path with FOLDER and optionally ENGINE. FOLDER takes the temporary sound files; the parent
+removes it. It is empty on Linux: there the files stay in memory, since a parent may be killed. It starts
 with ``{"ready": engine}`` or ``{"error": why}``. A request is ``{"id", "text", "voice",
 "words_per_minute"}``; its answer is ``{"id", "samplerate_hz"}`` with int16 samples, or ``{"id", "error"}``.
 
-pyttsx3 has faults which are met here: it prints to standard output (so messages go elsewhere), its
-`save_to_file` may return before the file is whole (so the file is read until its header and its
+pyttsx3 has faults that are worked around here: it prints to standard output (so messages go elsewhere), its
+`save_to_file` may return before the file is complete (so the file is read until its header and its
 size agree), and a second engine breaks the first one's callbacks (so there is one engine for the
 life of the process).
 """
@@ -29,7 +29,7 @@ _WHOLE_FILE_TIMEOUT_S = 1.0
 
 
 def prepare_packaged_engine() -> bool:
-    """Make the packaged espeak-ng the one that pyttsx3 will load, and tell whether that was possible.
+    """Make pyttsx3 load the packaged espeak-ng; return whether that was possible.
 
     pyttsx3 asks the loader for "libespeak-ng.so.1"; a library already in the process whose SONAME
     is that one satisfies the request, so no system library and no search path is needed.
@@ -51,13 +51,13 @@ def prepare_packaged_engine() -> bool:
 
 
 def open_engine(wanted: str | None) -> tuple[Any, str]:
-    """Start the speech engine: the one named, else the system's own, else espeak.
+    """Start the speech engine: the one named, else the system's default, else espeak.
 
     Returns:
         pyttsx3's engine and the name of its driver.
 
     Raises:
-        Exception: whatever the last engine that was tried raised.
+        Exception: from the last engine that was tried.
     """
     prepare_packaged_engine()
     import pyttsx3
@@ -76,19 +76,19 @@ def open_engine(wanted: str | None) -> tuple[Any, str]:
 
             # pyttsx3 passes CHARS_UTF8 with every sentence and has no way to ask for phonemes
             _espeak.CHARS_UTF8 |= _espeak.PHONEMES
-            # Every runAndWait begins with a stop; when the library is still winding up the sentence
+            # Every runAndWait begins with a stop. If the library is still finishing the sentence
             # before (seen in 1 of 70 on a busy machine), that stop cancels the new one and leaves
-            # an empty file. Nothing is ever stopped here, so nothing is ever said to be playing.
+            # an empty file. Nothing is ever stopped here, so it always reports that nothing is playing.
             _espeak.IsPlaying = lambda: 0
         return engine, name
     raise RuntimeError("no speech engine")
 
 
 class Way:
-    """A file by which the engine hands its sound over; it takes nothing but a path.
+    """A file through which the engine returns its sound; it accepts only a path.
 
     Args:
-        folder: where to make it; empty for one in memory, of which nothing can be left behind (Linux).
+        folder: where to create it; empty for a file in memory, which leaves nothing behind (Linux).
     """
 
     def __init__(self, folder: str) -> None:
@@ -101,14 +101,14 @@ class Way:
             self.path = Path(f"/proc/self/fd/{self._memory}")
 
     def empty(self) -> None:
-        """Forget the sound before."""
+        """Discard the previous sound."""
         if self._folder:
             self.path.unlink(missing_ok=True)
         else:
             os.ftruncate(self._memory, 0)
 
     def remove(self) -> None:
-        """Leave nothing behind where the parent can't clear up any more."""
+        """Remove the file, which a killed parent can't do."""
         if self._folder:
             shutil.rmtree(self._folder, ignore_errors=True)
 
@@ -121,7 +121,7 @@ def render(engine: Any, request: dict[str, Any], way: Way) -> tuple[int, bytes]:
 
     Raises:
         Exception: the engine's own fault.
-        TimeoutError: it left no whole file.
+        TimeoutError: it left no complete file.
     """
     way.empty()
     faults: list[Exception] = []
@@ -133,7 +133,7 @@ def render(engine: Any, request: dict[str, Any], way: Way) -> tuple[int, bytes]:
     engine.save_to_file(request["text"], str(way.path))
     engine.runAndWait()
     engine.disconnect(listening)
-    if faults:  # pyttsx3 would go on, with another voice than the one asked for
+    if faults:  # pyttsx3 would continue with another voice than the one requested
         raise faults[0]
     return read_whole(way.path, time.monotonic() + _WHOLE_FILE_TIMEOUT_S)
 
@@ -146,13 +146,13 @@ def read_whole(path: Path, deadline: float) -> tuple[int, bytes]:
         deadline: `time.monotonic` value after which to give up.
 
     Raises:
-        TimeoutError: no whole file by then.
+        TimeoutError: no complete file by then.
     """
     size = -1
     while True:
         with contextlib.suppress(OSError, EOFError, wave.Error):
             before, size = size, path.stat().st_size
-            if size > 0 and size == before:  # twice the same size: the writer has let go
+            if size > 0 and size == before:  # the same size twice: the writer has finished
                 return _read_wav(path) or _read_any(path)
         if time.monotonic() > deadline:
             raise TimeoutError(f"the engine left no whole sound file ({max(size, 0)} bytes)")

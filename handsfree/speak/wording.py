@@ -1,6 +1,6 @@
 """Every answer in words: value first, then the amount left.
 
-Pure. The caller decides what happened; here it is only said. Each method gives a `Reply`.
+Pure. The caller decides what happened; this module only words it. Each method returns a `Reply`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Wording:
 
     Args:
         verbosity: how much to say.
-        unit: the session's unit, left unsaid in terse and normal answers unless another one occurs.
+        unit: the session's unit; terse and normal answers omit it unless another unit occurs.
         book: the phrases; the shipped ones by default.
     """
 
@@ -50,11 +50,11 @@ class Wording:
 
     @property
     def verbosity(self) -> Verbosity:
-        """How much is said."""
+        """The length of answers."""
         return self.phrasing.verbosity
 
     def at(self, unit: Unit) -> Wording:
-        """Return the same words where bare numbers are in `unit`: it is the one that is left unsaid."""
+        """Return the same words with `unit` as the unit of bare numbers."""
         here = self.phrasing
         return self if unit is here.unit else Wording(here.verbosity, unit, here.book)
 
@@ -65,7 +65,7 @@ class Wording:
     # ---- questions
 
     def say_again(self, times: int = 1) -> Reply:
-        """Ask for a repetition; at the second and third time in a row say what may help.
+        """Ask for a repetition; the second and third time in a row, with a hint.
 
         >>> Wording().say_again().text
         'Say again?'
@@ -74,7 +74,7 @@ class Wording:
         return self.phrasing.reply(names[min(max(times, 1), 3) - 1])
 
     def between(self, choices: Sequence[str]) -> Reply:
-        """Ask which of a few phrases was meant; any of them settles it.
+        """Ask which of a few phrases was meant; each of them is an answer.
 
         >>> Wording().between(["cylinder five", "nine"]).text
         'Cylinder five, or nine?'
@@ -82,7 +82,7 @@ class Wording:
         return self.phrasing.reply("talk.between", choices=", or ".join(choices), expects=tuple(choices))
 
     def between_values(self, values: Sequence[Length], position: Position | None = None) -> Reply:
-        """Ask which of a few readings was said: only the part in doubt, with units if they differ.
+        """Ask which of a few readings was said: only the doubtful part, with units if they differ.
 
         >>> from handsfree.length import length
         >>> Wording().between_values([length("15"), length("50")]).text
@@ -123,14 +123,14 @@ class Wording:
         return self.phrasing.reply("talk.reading_wanted", place=self.place(position))
 
     def out_of_range(self, position: Position, value: Length) -> Reply:
-        """Refuse a reading that can't be true there; its unit is always named."""
+        """Refuse an implausible reading; its unit is always named."""
         said = length_words(value, digit_check=self.verbosity is Verbosity.FULL)
         return self.phrasing.reply("talk.out_of_range", place=self.place(position), value=said)
 
     # ---- procedure words
 
     def disregarded(self, position: Position, value: Amount, stands: Amount | None = None) -> Reply:
-        """Say what was withdrawn and what stands now.
+        """Name the withdrawn entry and the one that counts now.
 
         >>> from handsfree.length import length
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
@@ -146,7 +146,7 @@ class Wording:
         return self.phrasing.reply("talk.disregarded", after, what=what)
 
     def disregarded_note(self, what: str) -> Reply:
-        """Say that something other than a reading was withdrawn, in the words given."""
+        """Say that something other than a reading was withdrawn, in the given words."""
         return self.phrasing.reply("talk.disregarded", what=what)
 
     def nothing_to_disregard(self) -> Reply:
@@ -154,7 +154,7 @@ class Wording:
         return self.phrasing.reply("talk.nothing_to_disregard")
 
     def nothing_to_correct(self) -> Reply:
-        """Say that no reading is there to be corrected."""
+        """Say that there is no reading to correct."""
         return self.phrasing.reply("talk.nothing_to_correct")
 
     def nothing_to_repeat(self) -> Reply:
@@ -212,7 +212,7 @@ class Wording:
         limits: tuple[Length, Length] | None = None,
         advice: str | None = None,
     ) -> Reply:
-        """Name the position moved to, its target or its limits, and its last reading.
+        """Name the new position, its target or limits, and its last reading.
 
         >>> from handsfree.length import length
         >>> Wording().moved(Position.of({"cylinder": "4", "ring": "top"}), length("20")).text
@@ -265,7 +265,7 @@ class Wording:
         return self.phrasing.reply("talk.no_such_place", place=said)
 
     def end_of_plan(self, position: Position, next_check: str | None = None) -> Reply:
-        """Answer "next" at the last position; next_check: where something is open."""
+        """Answer "next" at the last position; next_check: a check with work left."""
         more = () if next_check is None else (self.phrasing.sentence("go_to_check", check=next_check),)
         return self.phrasing.reply("talk.end_of_plan", *more, place=self.place(position))
 
@@ -274,9 +274,9 @@ class Wording:
         return self.phrasing.reply("talk.start_of_plan", place=self.place(position))
 
     def check_changed(self, check: str, position: Position | None = None, *before: str) -> Reply:
-        """Name the check changed to, by the name that the plan gives it.
+        """Name the new check, as the plan does.
 
-        before: sentences to be said once the check is named: its unit, its cautions.
+        before: sentences after the check's name: its unit, its cautions.
         """
         if position is None:
             return self.phrasing.reply("talk.check_changed_only", *before, check=check)
@@ -287,7 +287,7 @@ class Wording:
         )
 
     def turns(self, count: Decimal, position: Position | None = None, advice: str | None = None) -> Reply:
-        """Say back a number of turns of the filer."""
+        """Read back a number of turns of the filer."""
         said = f"{number_words(count)} {'turn' if count == 1 else 'turns'}"
         place = "" if position is None else self.place(position)
         if position is None and self.verbosity is Verbosity.FULL:
@@ -306,17 +306,17 @@ class Wording:
         last: bool = False,
         next_check: str | None = None,
     ) -> Reply:
-        """Say that a thing to do is done, by the name that the plan gives it, and what comes next."""
+        """Say that a task is done, as the plan names it, and name the next place."""
         following = None if then is None else self.phrasing.sentence("next", place=self.place(then))
         end = self.phrasing.end(next_check) if last else None
         return self.phrasing.reply("talk.ticked", *(part for part in (following, end) if part), what=what)
 
     def unticked(self, what: str) -> Reply:
-        """Say that a thing to do is not done."""
+        """Say that a task is not done."""
         return self.phrasing.reply("talk.unticked", what=what)
 
     def finished(self, logged: int, still_open: int = 0) -> Reply:
-        """Say that the session is closed, with how many positions have a reading."""
+        """Say that the session is closed, with the number of positions that have a reading."""
         if still_open:
             return self.phrasing.reply(
                 "talk.finished_open", count=cardinal(logged), open=cardinal(still_open)
@@ -324,10 +324,10 @@ class Wording:
         return self.phrasing.reply("talk.finished", count=cardinal(logged))
 
     def opened(self, position: Position, cautions: Sequence[Caution] = (), *, remind: bool = False) -> Reply:
-        """Greet a new session: ready, its cautions and how to skip them, and last its first position.
+        """Greet a new session: ready, the cautions and how to skip them, and finally the first position.
 
-        cautions: shown, and spoken in short pieces that end as soon as somebody speaks.
-        remind: that there are some, in three words.
+        cautions: shown, and spoken in short pieces that the user can interrupt by speaking.
+        remind: mention in three words that there are cautions.
 
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> Wording().opened(three_top, remind=True).text
@@ -348,7 +348,7 @@ class Wording:
         )
 
     def resumed(self, done: int, total: int, position: Position | None, *, remind: bool = False) -> Reply:
-        """Greet a session that goes on, with where it stopped; `remind` shortly of its cautions."""
+        """Greet a continued session with its last position; `remind` mentions its cautions briefly."""
         if position is None:
             return self.phrasing.reply("talk.resumed_complete", total=cardinal(total))
         so_far = cardinal(done) if done else "none"
@@ -361,14 +361,14 @@ class Wording:
     # ---- trouble
 
     def trouble(self, name: str, detail: str | None = None) -> Reply:
-        """Say what is wrong and what to do; `detail` is shown, not spoken.
+        """State a fault and its remedy; `detail` is shown, not spoken.
 
         Args:
             name: one of the [trouble.*] phrases, such as "microphone_lost".
-            detail: the fault in its own words.
+            detail: the message of the fault.
 
         Raises:
-            KeyError: no such trouble. A fault of the program.
+            KeyError: an unknown trouble. A fault of the program.
 
         >>> Wording().trouble("microphone_back").text
         'Microphone is back.'
@@ -377,5 +377,5 @@ class Wording:
 
 
 def _beside(amount: Amount | None) -> tuple[Amount, ...]:
-    """Give the amounts that stand beside another one, for deciding whether units are said."""
+    """Return the other amounts of an answer, which decide whether units are said."""
     return () if amount is None else (amount,)

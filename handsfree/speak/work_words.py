@@ -15,19 +15,19 @@ from handsfree.speak.numbers import cardinal
 from handsfree.speak.phrasing import Phrasing, gathered, label_words, listed, runs
 from handsfree.speak.reply import Reply, VoiceChange
 
-# More can't be kept in mind, nor waited for; the display shows all places. Common practice, no source.
+# More is too long to listen to or remember; the display shows all places. Common practice, no source.
 _MOST_CHECKS = 3
 _MOST_WORDS = 10
 
 
 @dataclass(frozen=True, slots=True)
 class OpenPlaces:
-    """What is left of a check, in its work order.
+    """The work left in a check, in work order.
 
-    whole: axis and label of all that was not read at all, to be named in one breath; each: how many
-    places each of them is. loose: what else was not read. short, again, over: read, and to be worked on,
-    measured again, or too large. count: how many places that is. everything: nothing was read yet.
-    filed: what is short is to be filed. elsewhere: other checks that aren't done.
+    whole: axis and label of groups without any reading, named together; each: the number of places in
+    each. loose: other places without a reading. short, again, over: places to work on, to measure again,
+    or too large. count: the number of places. everything: nothing was read yet.
+    filed: short places are filed. elsewhere: other checks with work left.
     """
 
     count: int = 0
@@ -54,20 +54,20 @@ class WorkWords:
 
     @property
     def keep_shim(self) -> str:
-        """The sentence that a lash is good as it is."""
+        """The sentence that a lash is good."""
         return self._phrasing.sentence("shim.keep")
 
     def hot(self, least: Length, remark: str, *, butts: bool, again: bool) -> str:
-        """Return the sentence that a gap may leave little when hot: an estimate, and said to be one.
+        """Return the sentence that a gap may leave little when hot; it is stated as an estimate.
 
-        least: what is left in the worst case. remark: what kind of figure that is. butts: the ends
-        may meet. again: it was told before in this check.
+        least: the gap left in the worst case. remark: the kind of figure. butts: the ends may
+        meet. again: it was said before in this check.
         """
         name = "hot.again" if again else "hot.butts" if butts else "hot.close"
         return self._phrasing.sentence(name, least=self._phrasing.computed(least), remark=remark)
 
     def target_changed(self, check: str, positions: Sequence[Position]) -> str:
-        """Return the sentence that a bore makes readings wrong that were right by the plan's figures."""
+        """Return the sentence that a bore invalidates readings that were good by the plan's figures."""
         places = listed([self._phrasing.place(position) for position in positions])
         return self._phrasing.sentence("target_changed", check=check, places=places)
 
@@ -96,7 +96,7 @@ class WorkWords:
         return " ".join(sentence for sentence in sentences if sentence)
 
     def whats_left(self, left: OpenPlaces) -> Reply:
-        """Say what is left, in one sentence.
+        """List the work left, in one sentence.
 
         >>> three_top = Position.of({"cylinder": "3", "ring": "top"})
         >>> left = OpenPlaces(9, whole=(("ring", "second"),), loose=(three_top,))
@@ -116,7 +116,7 @@ class WorkWords:
         return self._with_places("talk.whats_left", left, count=count, more=more)
 
     def finish_open(self, left: OpenPlaces) -> Reply:
-        """Ask whether to close the session although something is open.
+        """Ask whether to close the session although places are open.
 
         >>> four_top = Position.of({"cylinder": "4", "ring": "top"})
         >>> WorkWords(Phrasing()).finish_open(OpenPlaces(1, loose=(four_top,))).text
@@ -133,7 +133,7 @@ class WorkWords:
     def _with_places(
         self, name: str, left: OpenPlaces, expects: tuple[str, ...] = (), *, count: str, more: str
     ) -> Reply:
-        """Fill a phrase with the places that are left: all are shown, and few spoken."""
+        """Fill a phrase with the places left: all are shown, a few are spoken."""
         named = self._named(left)
         shown, aloud = (
             self._phrasing.reply(name, count=count, places="; ".join(places) + more, expects=expects)
@@ -142,7 +142,7 @@ class WorkWords:
         return shown if aloud == shown else replace(shown, spoken=aloud.text)
 
     def _first(self, named: Sequence[tuple[str, int]]) -> list[str]:
-        """The first few places, and the count of the rest."""
+        """Return the first few places, and the count of the rest."""
         said: list[str] = []
         words = 0
         for number, (text, _) in enumerate(named):
@@ -154,7 +154,7 @@ class WorkWords:
         return said
 
     def _named(self, left: OpenPlaces) -> list[tuple[str, int]]:
-        """What is left in ranges, each with how many places it is."""
+        """Return the places left as ranges, each with its number of places."""
         named = self._wholes(left) + [
             (self._phrasing.place(one.position), one.count) for one in gathered(left.loose)
         ]
@@ -170,7 +170,7 @@ class WorkWords:
         return named
 
     def _wholes(self, left: OpenPlaces) -> list[tuple[str, int]]:
-        """Name what is wholly open, and how many places each is; the numbers of an axis in one breath."""
+        """Name the groups that are entirely open, each with its size; combine the labels of an axis."""
         numbers = [label for _, label in left.whole if label[:1].isdecimal()]
         if numbers:
             axis = next(axis for axis, label in left.whole if label[:1].isdecimal())
@@ -203,17 +203,17 @@ _VOICE: Mapping[VoiceChange, str] = {
 
 
 def help_words(say: Phrasing, example: str) -> Reply:
-    """Name the few phrases with which all work can be done."""
+    """Name the few phrases that are enough for all work."""
     return say.reply("talk.help", example=example)
 
 
 def hint_words(say: Phrasing, example: str) -> Reply:
-    """Give one phrase that would have been understood."""
+    """Return one phrase that would have been understood."""
     return say.reply("talk.hint", example=example)
 
 
 def heard_again(say: Phrasing, heard: str) -> Reply:
-    """Ask for a repetition by telling what was heard."""
+    """Ask for a repetition and quote the words that were heard."""
     return say.reply("talk.say_again_heard", heard=heard)
 
 
@@ -227,12 +227,12 @@ def no_such_label(say: Phrasing, axis: str, label: str) -> Reply:
 
 
 def ask_command(say: Phrasing, what: str) -> Reply:
-    """Ask whether this was meant, where the words are right and only unsure."""
+    """Ask for confirmation of a command that is only uncertain."""
     return say.reply("talk.confirm", what=what, expects=("yes", "no"))
 
 
 def vague_words(say: Phrasing) -> Reply:
-    """Refuse a size that isn't one."""
+    """Refuse a vague size."""
     return say.reply("talk.vague")
 
 
@@ -242,7 +242,7 @@ def to_go_words(say: Phrasing, position: Position, amount: Amount) -> Reply:
 
 
 def nothing_to_go(say: Phrasing, position: Position, *, over: bool = False) -> Reply:
-    """Tell that a place is good, or over."""
+    """Say that a place is good, or over."""
     return say.reply("talk.over_already" if over else "talk.none_to_go", place=say.place(position))
 
 
@@ -252,12 +252,12 @@ def whats_next(say: Phrasing, position: Position) -> Reply:
 
 
 def new_ring(say: Phrasing, position: Position, set_aside: int) -> Reply:
-    """Say that a place begins anew, and that its readings no longer count."""
+    """Say that a place starts again, and that its readings no longer count."""
     name = "talk.new_ring_again" if set_aside else "talk.new_ring"
     return say.reply(name, place=say.place(position))
 
 
 def voice_words(say: Phrasing, change: str) -> Reply:
-    """Answer "louder" and its like: said in the new voice, it shows what changed."""
+    """Answer "louder" and similar words; the new voice itself shows the change."""
     wanted = VoiceChange(change)
     return replace(say.reply(_VOICE[wanted]), change=wanted)

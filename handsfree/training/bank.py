@@ -1,12 +1,12 @@
-"""Pack clips, noises and rooms into the one file that training reads.
+"""Pack clips, noises and rooms into the single input file of training.
 
     python -m handsfree.training.bank OUT.npz --speech SPEECH --voices DIR...
 
-SPEECH is a folder of people's recordings, noises and impulse responses with its ``manifest.csv``; what is
-read of it are speakers, noises and rooms of the split *train* (see `splits`). ``--list`` gives the list of
-clips that `people` made of it, which takes it half an hour; without one it is made here. A DIR is a folder
-that ``audio_fixtures/make.py --corpus`` made, or ``audio_fixtures`` itself; of its speakers only those of
-the split *calibrate* are read.
+SPEECH is a folder of people's recordings, noises and impulse responses with its ``manifest.csv``; only
+speakers, noises and rooms of the split *train* are read (see `splits`). ``--list`` names the list of clips
+made by `people`, which takes half an hour; without it the list is made here. A DIR is a folder made by
+``audio_fixtures/make.py --corpus``, or ``audio_fixtures`` itself; only its speakers of the split
+*calibrate* are read.
 """
 
 from __future__ import annotations
@@ -29,22 +29,22 @@ from handsfree.training.splits import NOISES, ROOMS, TRAIN, recorded
 from handsfree.training.transcripts import Tokens, in_numerals, in_words
 
 LONGEST_S, SHORTEST_S = 7.2, 0.3
-NOISE_S = 7.6  # the longest row that training mixes with noise
+NOISE_S = 7.6  # the longest row that is mixed with noise
 ROOM_TAPS = 11_200  # 0.7 s
 END = 2
 
-# Weight of answering as the packaged encoder does for the clean, and of the transcript.
+# Weights of distillation from the packaged encoder on clean sound, and of the transcript loss.
 A_COMMAND = (0.25, 1.0)
 WEIGHTS = {
     "human": (1.0, 0.5),
     "chatter": (1.0, 0.5),
-    "overheard": (1.0, 0.5),  # the transcript is the packaged networks' own
+    "overheard": (1.0, 0.5),  # transcribed by the packaged networks
     "sentence": (0.7, 1.0),
     "telephone": (0.8, 0.7),
-    "single": (0.7, 0.5),  # a word or two that are nothing at the bench
+    "single": (0.7, 0.5),  # one or two words without meaning at the bench
     "number": (0.5, 1.0),
 }
-# How often a clip is drawn, so that a set of one speaker doesn't outweigh one of many.
+# Sampling weights of clips, so that a set of one speaker doesn't outweigh a set of many.
 ODDS = {
     "an4": 4.0,
     "common-voice": 3.0,
@@ -56,14 +56,14 @@ ODDS = {
     "wake-words-a": 0.3,
     "wake-words-b": 0.3,
 }
-A_VOICE = 3.0  # of the bench's phrases by a synthetic speaker
+A_VOICE = 3.0  # for the bench's phrases by a synthetic speaker
 
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """What is packed of one clip: where its sound is, two ways to write it (or none), what kind it is.
+    """One clip to pack: its sound, two transcripts (or none), and its kind.
 
-    start, end: samples at 16 kHz, to the file's end where end is 0.
+    start, end: samples at 16 kHz; end 0 is the file's end.
     """
 
     path: Path
@@ -78,7 +78,7 @@ def of_people(speech: Path, clips: Path) -> Iterator[Clip]:
     """Yield the clips of a list.
 
     Raises:
-        ValueError: when a file of the list isn't one of the split train.
+        ValueError: when a file of the list isn't in the split train.
     """
     allowed = {one.path for one in recorded(speech, TRAIN)}
     with clips.open(encoding="utf-8", newline="") as file:
@@ -93,7 +93,7 @@ def of_people(speech: Path, clips: Path) -> Iterator[Clip]:
 
 
 def of_voices(folder: Path) -> Iterator[Clip]:
-    """Yield the clips of synthetic speakers that may be trained on."""
+    """Yield the clips of synthetic speakers of the training split."""
     with (folder / "manifest.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
             if row["split"] == "calibrate":
@@ -103,7 +103,7 @@ def of_voices(folder: Path) -> Iterator[Clip]:
 
 
 def noises(speech: Path) -> NDArray[np.int16]:
-    """Return the noises of the split train in rows of the same length: (rows, samples)."""
+    """Return the noises of the split train in rows of equal length: (rows, samples)."""
     size = round(NOISE_S * SAMPLERATE_HZ)
     rows = []
     for one in recorded(speech, TRAIN, NOISES):
@@ -116,7 +116,7 @@ def noises(speech: Path) -> NDArray[np.int16]:
 
 
 def rooms(speech: Path) -> NDArray[np.float32]:
-    """Return the impulse responses from their loudest sample on, which is one: (rooms, taps)."""
+    """Return the impulse responses from their loudest sample on, scaled to one: (rooms, taps)."""
     rows = []
     for one in recorded(speech, TRAIN, ROOMS):
         response = read_sound(one.path).astype(np.float32)

@@ -1,8 +1,8 @@
-"""The clips that training draws from, each heard as the bench would cut it out of the room's sound.
+"""The training clips, each endpointed as the bench would do it.
 
-A batch is an array as wide as its longest clip may be, but what is heard of a row is as long as the row's
-own clip: the networks are told where it ends (`network.encode`). Padded clips would teach them that all
-speech is as long as the array, and they would miss the beginnings of short commands.
+A batch is an array as wide as the longest possible clip, but the networks get the end of each row's own
+clip (`network.encode`). Padded clips would teach them that all speech is as long as the array, and they
+would miss the beginnings of short commands.
 """
 
 from __future__ import annotations
@@ -24,20 +24,20 @@ from handsfree.training.shop_noise import degrade, scaled
 BUCKETS = ((3.3, 1.0), (7.6, 0.5))  # seconds of the longest clip and its silence, share of a whole batch
 STEPS = (32, 64)  # tokens of the longest transcript in each bucket, its end mark among them
 END = 2
-TALKERS = 4  # whose speech may be the noise
-LEAD_S, TAIL_S = 0.25, 0.4  # most of what the endpoint leaves before and after speech; what is whole fits
-VARIED = 0.6  # share of a batch that is played faster or slower, hence higher or lower, anew each time
+TALKERS = 4  # number of other clips for babble
+LEAD_S, TAIL_S = 0.25, 0.4  # longest silence left by the endpointer before and after speech
+VARIED = 0.6  # share of a batch that is played faster or slower, hence at another pitch
 SLOWEST, FASTEST = 0.86, 1.17
 
 
 class Bank:
-    """Clips in buckets of length; a batch is of one bucket.
+    """Clips in buckets by length; a batch comes from one bucket.
 
     The file: sound (total,) int16; start and length of each clip; weight of each clip's distillation
     and transcript loss; tokens (clips, 2, longest), padded with the end mark: the two ways to write the
-    transcript, all end marks where there is none. Where they are there, odds: how often a clip is drawn
-    beside the others; noise: (rows, samples) int16 of recorded noises; room: (rooms, taps) float32 of impulse
-    responses; kind of each clip.
+    transcript, all end marks where there is none. Optional arrays are odds: sampling weights of the clips;
+    noise: (rows, samples) int16 of recorded noises; room: (rooms, taps) float32 of impulse responses; kind
+    of each clip.
 
     without: kinds of clips whose transcripts are not learned.
     """
@@ -79,11 +79,11 @@ class Bank:
 
     @property
     def counts(self) -> list[int]:
-        """How many clips are in each bucket."""
+        """The number of clips in each bucket."""
         return [len(clips) for clips in self._clips]
 
     def pick(self, draw: np.random.Generator) -> tuple[int, dict[str, Any]]:
-        """Choose a bucket and a batch of it: rows, speeds, where speech begins and sound ends, and so on."""
+        """Choose a bucket and a batch of it: rows, speeds, start of speech, end of sound, and so on."""
         bucket = int(draw.choice(len(self.odds), p=self.odds))
         number, count = len(self._clips[bucket]), self.sizes[bucket]
         rows = draw.choice(number, count, p=self._odds[bucket])
@@ -114,7 +114,7 @@ class Bank:
         }
 
     def batch(self, draw: np.random.Generator) -> dict[str, Array]:
-        """Return a batch with its sound, of shapes that depend on the bucket alone.
+        """Return a batch with its sound; its shapes depend only on the bucket.
 
         sound (clips, samples), talkers (4, clips, samples) and recorded (clips, samples, noise) int16;
         response (clips, taps) float32, all zeros where no rooms were recorded; speeds, leads, lengths,
@@ -138,19 +138,19 @@ def _taken(bank: Array, rows: Array, babble: Array) -> tuple[Array, Array]:
 
 @partial(jax.jit, static_argnames="width")
 def _turned(noise: Array, rows: Array, shifts: Array, width: int) -> Array:
-    """Rows of noise, each from a place of its own on, and from its beginning again after its end."""
+    """Return rows of noise, each from an offset of its own and wrapped around at its end."""
     places = (shifts[:, None] + jnp.arange(width)[None]) % noise.shape[1]
     return noise[rows[:, None], places]
 
 
 def _to_width(tokens: NDArray[np.int64], width: int) -> NDArray[np.int64]:
-    """Tokens (clips, 2, steps) as wide as asked for: so that one size is compiled, whatever the bank."""
+    """Return tokens (clips, 2, steps), padded to a given width so that only one size is compiled."""
     short = tokens[..., :width]
     return np.pad(short, ((0, 0), (0, 0), (0, width - short.shape[2])), constant_values=END)
 
 
 def clean_and_noisy(batch: dict[str, Array], key: Array) -> tuple[Array, Array]:
-    """A batch's sound, twice (clips, samples): as it is, and with a shop round it. Nothing after its end."""
+    """Return a batch's sound twice (clips, samples), clean and in a shop; silent after each clip's end."""
     size = batch["sound"].shape[1]
     at = jnp.arange(size)[None]
     sound = batch["sound"].astype(jnp.float32) / 32768
@@ -162,7 +162,7 @@ def clean_and_noisy(batch: dict[str, Array], key: Array) -> tuple[Array, Array]:
 
 
 def _played(sound: Array, at: Array, speeds: Array) -> Array:
-    """Sound at so many times its speed: (clips, samples), silent before 0 and after its end."""
+    """Resample sound to a multiple of its speed: (clips, samples), silent before 0 and after its end."""
     place = at * speeds
     before = jnp.floor(place).astype(jnp.int32)
     last = sound.shape[1] - 1

@@ -1,4 +1,4 @@
-"""Free decoding: what the networks write when no grammar holds them."""
+"""Free decoding: the networks' transcript without a grammar."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _TOKENS_A_SECOND, _SPARE_TOKENS = 7, 8
 
 @dataclass(frozen=True, slots=True)
 class Overheard:
-    """The text, the mean log-probability of a token, and whether the decoder came to an end."""
+    """The text, the mean log-probability of a token, and whether decoding finished."""
 
     text: str
     sureness: float
@@ -19,7 +19,7 @@ class Overheard:
 
 
 def overheard(model: PhraseModel, samples: Samples) -> Overheard:
-    """Decode freely, the likeliest token each time: (n,) int16 at 16 kHz."""
+    """Decode greedily without a grammar: (n,) int16 at 16 kHz."""
     hidden = model.encode(samples)
     logp, memory = model.begin(hidden)
     tokens: list[int] = []

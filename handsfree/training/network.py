@@ -20,17 +20,17 @@ Weights = Mapping[str, Array]
 
 
 def frames_of(samples: Array) -> Array:
-    """How many frames the encoder makes of so many samples."""
+    """Return the number of the encoder's frames for a number of samples."""
     return _taken(_taken(_taken(samples, 127, 64), 7, 3), 3, 2)
 
 
 def encode(
     p: Weights, sound: Array, keep: tuple[int, ...] = (), lengths: Array | None = None
 ) -> tuple[Array, list[Array]]:
-    """Sound (batch, samples) at 16 kHz to (batch, frames, 288), and the layers named by `keep`.
+    """Encode sound (batch, samples) at 16 kHz to (batch, frames, 288), and return the layers named by `keep`.
 
-    lengths: (batch,) samples of each that are heard, all when not given; the frames after
-    `frames_of` them mean nothing.
+    lengths: (batch,) valid samples of each row, all by default; the frames after `frames_of` them
+    are invalid.
     """
     whole = jnp.full(sound.shape[0], sound.shape[1])
     lengths = whole if lengths is None else lengths
@@ -57,9 +57,9 @@ def encode(
 
 
 def decode(p: Weights, tokens: Array, sound: Array, frames: Array | None = None) -> Array:
-    """Tokens (batch, steps) and encoded sound (batch, frames, 288) to logits (batch, steps, vocabulary).
+    """Map tokens (batch, steps) and encoded sound (batch, frames, 288) to logits (batch, steps, vocabulary).
 
-    frames: (batch,) frames of each that mean something, all when not given.
+    frames: (batch,) valid frames of each row, all by default.
     """
     h = p["embed"][tokens]
     turn = _rotation(tokens.shape[1], h.dtype)
@@ -89,7 +89,7 @@ _DECODER_NAMES = (
 
 
 def _convolve(x: Array, kernel: Array, stride: int) -> Array:
-    """(batch, steps, in) and (out, in, width) to (batch, steps out, out), without padding.
+    """Convolve (batch, steps, in) with (out, in, width) to (batch, steps out, out), without padding.
 
     As one matrix product over blocks of a stride, which compiles and runs faster than the library's
     convolutions for these shapes.
@@ -115,7 +115,7 @@ def _within(count: Array, size: int) -> Array:
 
 
 def _masked(count: Array, size: int) -> Array:
-    """What to add to attention's scores (batch, heads, asking, answering)."""
+    """Return the mask to add to attention scores (batch, heads, queries, keys)."""
     return jnp.where(_within(count, size), 0.0, -1e9)[:, None, None]
 
 

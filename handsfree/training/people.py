@@ -1,16 +1,16 @@
-"""List the clips of a folder of people's recordings that training may use, with two ways to write each.
+"""List the training clips of a folder of people's recordings, with two transcripts of each.
 
     python -m handsfree.training.people SPEECH OUT.csv
 
-SPEECH has a ``manifest.csv``; only speakers of the split *train* are read (see `splits`). OUT.csv gets a
-row a clip: file (from SPEECH), start and end in samples at 16 kHz, text, written, kind. The sound stays
-where it is; `bank` packs it.
+SPEECH has a ``manifest.csv``; only speakers of the split *train* are read (see `splits`). OUT.csv has one
+row for each clip: file (relative to SPEECH), start and end in samples at 16 kHz, text, written, kind. The
+sound stays where it is; `bank` packs it.
 
-A recording that is too long is cut at its quietest places; its text is dealt out to the pieces by what the
-packaged networks hear in each. `written` is the transcript in the packaged decoder's own manner: its
-writing of the clean sound where that says the same, its capitals and marks on the corpus's words elsewhere.
-Without it, training would teach the encoder that sentences have no commas. A recording without a text gets
-what the packaged networks write, if they are sure of it (kind "overheard"), or none.
+A recording that is too long is split at its quietest places; its text is aligned to the pieces by the
+packaged networks' transcripts. `written` is the transcript in the packaged decoder's own style: its
+transcript of the clean sound if the words are the same, else the corpus's words with its capitals and
+punctuation. Without it, training would teach the encoder that sentences have no commas. A recording
+without a text gets the packaged networks' transcript if they are sure of it (kind "overheard"), or none.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ from handsfree.training.splits import NOISES, ROOMS, TRAIN, Recorded, recorded
 from handsfree.training.transcripts import in_numerals, in_words
 
 LONGEST_S, SHORTEST_S = 6.9, 0.3
-SURE = -0.45  # mean log-probability of a token above which the packaged networks' writing is believed
-ASTRAY = 0.34  # share of a piece's words that may differ from what is heard in it
+SURE = -0.45  # mean log-probability of a token above which the packaged networks' transcript is accepted
+ASTRAY = 0.34  # share of a piece's words that may differ from its transcript
 COLUMNS = ("file", "start", "end", "text", "written", "kind")
-EASY = 2  # words that need no hearing to know how they are written
+EASY = 2  # texts of so few words need no transcript for their punctuation
 NUMBERS = ("an4", "spoken-digits", "speech-commands")
 TELEPHONE = "telephone-wuw"
 _BLOCK = SAMPLERATE_HZ // 100
@@ -58,10 +58,10 @@ class Clip:
 
 
 def pieces(samples: Samples) -> list[tuple[int, int]]:
-    """Return start and end of what is worth hearing: silence cut off, cut at the quietest places if too long.
+    """Return start and end of the pieces: silence trimmed, split at the quietest places if too long.
 
-    Empty where hardly anything is heard. What has no quiet place is left out, or cut where it is least loud
-    if it is twice too long.
+    Empty if there is hardly any sound. A piece without a quiet place is dropped, or split where it is
+    quietest if it is twice too long.
     """
     sound = samples.astype(np.float32) / 32768
     count = len(sound) // _BLOCK
@@ -89,12 +89,12 @@ def pieces(samples: Samples) -> list[tuple[int, int]]:
 
 
 def plain_words(text: str) -> list[str]:
-    """Return a text's words in small letters without marks."""
+    """Return a text's words in lower case without punctuation."""
     return re.sub(r"[^a-z0-9' ]", " ", text.lower().replace("\u2019", "'").replace("-", " ")).split()
 
 
 def dealt_out(words: Sequence[str], heard: Sequence[Sequence[str]]) -> list[list[str]]:
-    """Deal a text's words out, in order, to the pieces of its sound by what was heard in each.
+    """Align a text's words, in order, to the pieces of its sound by the transcript of each.
 
     >>> dealt_out("we went up the hill".split(), [["we", "want"], ["up", "the", "hills"]])
     [['we', 'went'], ['up', 'the', 'hill']]
@@ -118,7 +118,7 @@ def dealt_out(words: Sequence[str], heard: Sequence[Sequence[str]]) -> list[list
 
 
 def same_sound(text: str) -> str:
-    """Return what two ways to write the same have in common: numerals for numbers, no marks, no blanks.
+    """Return the normal form of two transcripts of the same: numerals for numbers, no punctuation, no blanks.
 
     >>> same_sound("Forty-two, O 9.") == same_sound("forty two oh nine") == "4209"
     True
@@ -128,7 +128,7 @@ def same_sound(text: str) -> str:
 
 
 def written_as(text: str, heard: str) -> str:
-    """Return a text with the capitals and marks of the packaged decoder's, where the words are the same.
+    """Return a text with the capitals and punctuation of the decoder's transcript, where the words agree.
 
     >>> written_as("well mister smith he said", "Well, Mr. Smith, he sat.")
     'Well, mister Smith, he said.'
@@ -175,7 +175,7 @@ def clips(one: Recorded, model: PhraseModel, folder: Path) -> Iterator[Clip]:
 
 
 def _spelt(words: Sequence[str]) -> str:
-    """Write words down, letters that are spelt out as capitals."""
+    """Write words, with spelt-out letters as capitals."""
     return " ".join(word.upper() if len(word) == 1 and word not in "ai" else word for word in words)
 
 
@@ -190,7 +190,7 @@ def _agrees(words: Sequence[str], heard: Sequence[str]) -> bool:
 
 
 def crossfaded(samples: Samples, seconds: float) -> NDArray[np.int16]:
-    """Repeat a sound until it is so long, one end faded into the next beginning: (n,) int16 in and out."""
+    """Repeat a sound to a given length with cross-fades at the joints: (n,) int16 in and out."""
     wanted, fade = round(seconds * SAMPLERATE_HZ), min(len(samples) // 4, SAMPLERATE_HZ // 4)
     if len(samples) >= wanted or not fade:
         return samples[:wanted]

@@ -1,8 +1,8 @@
 """Workshop noise, rooms and poor microphones for training, in JAX, a batch at a time.
 
-Synthesised: broadband of any slope, bands that throb (grinders, air lines), hums with harmonics
-(compressors, fans), impacts, babble of other clips, several at once, coming and going. Recorded: what the
-bank holds of noises, and of rooms, loudspeakers and microphones as impulse responses.
+Synthesised: broadband noise of any slope, throbbing bands (grinders, air lines), hums with harmonics
+(compressors, fans), impacts, babble of other clips, several at once and intermittent. Recorded: the bank's
+noises, and impulse responses of rooms, loudspeakers and microphones.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from jax import Array
 from handsfree.sound_format import SAMPLERATE_HZ as RATE_HZ
 
 HARMONICS = 15
-RECORDED = 0.35  # share of the batch that gets recorded noise
-IN_RECORDED_ROOMS, IN_ROOMS = 0.15, 0.4  # and of it in rooms
+RECORDED = 0.35  # share of the batch with recorded noise
+IN_RECORDED_ROOMS, IN_ROOMS = 0.15, 0.4  # share of the batch in rooms
 
 
 class Draw:
@@ -28,28 +28,28 @@ class Draw:
         self.count = count
 
     def key(self) -> Array:
-        """A key that nothing else has used."""
+        """Return an unused key."""
         self._key, key = jax.random.split(self._key)
         return key  # type: ignore[no-any-return]  # split gives an iterable of arrays
 
     def uniform(self, low: float, high: float, *shape: int) -> Array:
-        """(count, 1) or (count, *shape) numbers in a range."""
+        """Draw (count, 1) or (count, *shape) numbers in a range."""
         return jax.random.uniform(self.key(), (self.count, *(shape or (1,))), minval=low, maxval=high)
 
     def normal(self, *shape: int) -> Array:
-        """(count, *shape) standard normal numbers."""
+        """Draw (count, *shape) standard normal numbers."""
         return jax.random.normal(self.key(), (self.count, *shape))
 
     def chance(self, share: float) -> Array:
-        """(count, 1) True for a share of the batch."""
+        """Draw (count, 1) booleans, True for a share of the batch."""
         return self.uniform(0, 1) < share
 
 
 def noises(draw: Draw, length: int, talkers: Array, recorded: Array | None = None) -> Array:
-    """Give (count, length) of noise at unit power.
+    """Return noise (count, length) at unit power.
 
-    talkers: (4, count, length) other clips, for babble. recorded: (count, length) of recorded noise, which
-    a third of the batch gets; a row that is silent, or the end of one, leaves what is synthesised.
+    talkers: (4, count, length) other clips, for babble. recorded: (count, length) recorded noise, for a
+    third of the batch; where a row is silent, the synthesised noise stays.
     """
     voices = jnp.concatenate([talkers, jnp.roll(talkers, (1, length // 3), (1, 2))])
     f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
@@ -88,7 +88,7 @@ def noises(draw: Draw, length: int, talkers: Array, recorded: Array | None = Non
 
 
 def _ring(draw: Draw) -> Array:
-    """What a struck piece of metal answers: a click, and a few pitches that fade each in its own time."""
+    """Synthesise struck metal: a click, and a few pitches, each with its own decay."""
     t = jnp.arange(6400)[None] / RATE_HZ
     click = draw.normal(6400) * jnp.exp(-t / draw.uniform(0.0005, 0.006)) * draw.uniform(0, 1)
     pitches = (
@@ -101,7 +101,7 @@ def _ring(draw: Draw) -> Array:
 
 
 def _whine(draw: Draw, t: Array, band: Array) -> Array:
-    """Gears and blades: three partials of a pitch that wanders, over the band, under a load that changes."""
+    """Synthesise gears and blades: three partials of a wandering pitch over the band, at a changing load."""
     speed = 1 + 0.04 * jnp.sin(2 * math.pi * draw.uniform(0.1, 1.2) * t + draw.uniform(0, 6.3))
     turn = 2 * math.pi * jnp.cumsum(draw.uniform(400, 2600) * speed, 1) / RATE_HZ
     partials = sum((jnp.sin(k * turn) * draw.uniform(0, 1) / k for k in (1, 2, 3)), jnp.zeros_like(t))
@@ -120,13 +120,13 @@ def rooms(draw: Draw, sound: Array, share: float = IN_ROOMS) -> Array:
 
 
 def recorded_rooms(draw: Draw, sound: Array, response: Array, share: float = IN_RECORDED_ROOMS) -> Array:
-    """Put a share of the batch into rooms, loudspeakers and microphones that were measured: (count, taps)."""
+    """Put a share of the batch into measured rooms, loudspeakers and microphones: (count, taps)."""
     here = draw.chance(share) & (jnp.abs(response).max(1, keepdims=True) > 0)
     return jnp.where(here, scaled(_filtered(sound, response)), sound)
 
 
 def microphones(draw: Draw, sound: Array) -> Array:
-    """Band-limit, tilt or clip some of the batch, as telephones, cheap and far microphones do."""
+    """Band-limit, tilt or clip some of the batch, like telephones and cheap or distant microphones."""
     length = sound.shape[1]
     f = jnp.fft.rfftfreq(length, 1 / RATE_HZ)[None]
     low = jnp.where(draw.chance(0.2), draw.uniform(80, 350), -1000.0)
@@ -142,7 +142,7 @@ def microphones(draw: Draw, sound: Array) -> Array:
 
 
 def faint(draw: Draw, sound: Array) -> Array:
-    """Record the batch at a peak of -6 to -40 dB to full scale, with the steps of 16 bits."""
+    """Scale the batch to a peak of -6 to -40 dB relative to full scale, quantised to 16 bits."""
     most = jnp.maximum(jnp.abs(sound).max(1, keepdims=True), 1e-6)
     steps = 32768 * 10 ** (-draw.uniform(6, 40) / 20) / most
     return jnp.round(sound * steps) / steps
@@ -156,7 +156,7 @@ def degrade(
     response: Array | None = None,
     clean_share: float = 0.15,
 ) -> Array:
-    """Give a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level.
+    """Return a noisy copy of (count, length) clips, at -3 to 27 dB to the active speech level.
 
     recorded: (count, length) of recorded noise. response: (count, taps) of measured rooms and microphones.
     """
@@ -171,7 +171,7 @@ def degrade(
 
 
 def scaled(sound: Array) -> Array:
-    """A peak of one half, as `handsfree.hear.phrase_model` scales."""
+    """Scale to a peak of one half, as `handsfree.hear.phrase_model` does."""
     return sound * (0.5 / jnp.maximum(jnp.abs(sound).max(1, keepdims=True), 1e-3))
 
 

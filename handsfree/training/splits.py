@@ -1,13 +1,13 @@
-"""Which recordings of people, noises and rooms may be used for what; kept for good in ``splits.csv``.
+"""The permanent splits of recordings of people, noises and rooms, in ``splits.csv``.
 
 - train: weights and spellings are learned from them.
-- spare: speakers like those of train, from whom nothing is learned, so that sentences can be compared.
+- spare: held-out speakers like those of train, for comparing sentences.
 - choose: blends and thresholds are compared on them.
-- judge: heard when a version is published, and never to choose anything.
+- judge: held out; heard when a version is published, and never used to choose anything.
 
 A folder of recordings has a ``manifest.csv`` with at least the columns file, set, speaker, text and
-seconds. Its own column split doesn't count: the list in this package does, and what the list lacks is used
-for nothing.
+seconds. Its own column split is ignored: only the list in this package counts, and recordings missing from
+the list are not used.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ from handsfree.errors import HandsfreeError
 LIST = Path(__file__).with_name("splits.csv")
 TRAIN, SPARE, CHOOSE, JUDGE = "train", "spare", "choose", "judge"
 SPLITS = (TRAIN, SPARE, CHOOSE, JUDGE)
-NOISES = "noise-"  # begins the names of sets of noises, whose recordings are listed one by one
+NOISES = "noise-"  # prefix of sets of noises, whose recordings are listed one by one
 ROOMS = "impulse-responses"
 
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """One recording: its file, the set and speaker that it belongs to, its text (or none), its length."""
+    """One recording: its file, set and speaker, its text (or none), its length."""
 
     path: Path
     set: str
@@ -44,7 +44,7 @@ class Recorded:
 
 @cache
 def listed() -> dict[tuple[str, str], str]:
-    """Return the split of each speaker: by set, and speaker or (for noises) file name without its ending."""
+    """Return the split of each speaker: by set, and speaker or (for noises) file name without its suffix."""
     with LIST.open(encoding="utf-8", newline="") as file:
         return {(row["set"], row["speaker"]): row["split"] for row in csv.DictReader(file)}
 
@@ -70,5 +70,5 @@ def recorded(folder: Path, split: str, prefix: str = "") -> list[Recorded]:
 
 
 def listed_name(one: Recorded) -> str:
-    """Return the name under which a recording is listed: its speaker, or its file where it is a noise."""
+    """Return the name under which a recording is listed: its speaker, or its file if it is a noise."""
     return one.path.stem if one.set.startswith(NOISES) else one.speaker

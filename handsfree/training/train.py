@@ -1,13 +1,13 @@
-"""Teach the encoder to hear through noise, so that the frozen decoder still writes what was said.
+"""Train the encoder on noisy sound, with the decoder frozen.
 
     python -m handsfree.training.train DATA OUT --seconds 600
 
 DATA holds enc.npz and dec.npz (weights as arrays), clips.npz (see `bank`), ref.npz (a check that
-these functions are the packaged network). OUT gets the weights as half-precision arrays, and a log.
+these functions equal the packaged network). OUT gets the weights as half-precision arrays, and a log.
 
-Two losses: the student hears the noisy copy and must answer as the teacher does for the clean sound
-(no transcript needed; it keeps what the model knows of people), and for clips with a transcript the
-frozen decoder must find it likely, in words or in numerals, whichever it prefers.
+Two losses. Distillation: the student's output for the noisy copy must match the teacher's for the clean
+sound (no transcript needed; it keeps the model's knowledge of speakers). Transcript: the frozen decoder
+must find a clip's transcript likely, in words or in numerals, whichever it prefers.
 """
 
 from __future__ import annotations
@@ -31,10 +31,10 @@ START = 1
 
 
 def transcript_loss(decoder: Tree, encoded: Array, frames: Array, tokens: Array, weight: Array) -> Array:
-    """Mean over clips of the negative log-probability a token, of the two ways to write it together.
+    """Return the mean over clips of the negative log-probability per token, of both transcripts together.
 
-    frames: (clips,) how many of `encoded` count. tokens: (clips, 2, steps). weight: (clips,), 0 where
-    there is no transcript.
+    frames: (clips,) valid frames of `encoded`. tokens: (clips, 2, steps). weight: (clips,), 0 without a
+    transcript.
     """
     count, ways, steps = tokens.shape
     flat = tokens.reshape(count * ways, steps)
@@ -62,7 +62,7 @@ def train_step(
     write: Array,
     pull: Array,
 ) -> tuple[Tree, tuple[Tree, Tree], Tree, Array]:
-    """One step of Adam; gives weights, moments, averaged weights and the three losses."""
+    """Take one step of Adam; return weights, moments, averaged weights and the three losses."""
     clean, noisy = clean_and_noisy(batch, key)
     lengths = batch["lengths"]
     frames = frames_of(lengths)
@@ -83,7 +83,7 @@ def train_step(
 
 
 def _apart(mine: Array, theirs: Array, frames: Array, weight: Array) -> Array:
-    """Weighted squared distance in units of the teacher's variance, over the frames that count."""
+    """Return the weighted squared distance in units of the teacher's variance, over the valid frames."""
     mine, theirs = mine.astype(jnp.float32), theirs.astype(jnp.float32)
     counted = (jnp.arange(mine.shape[1])[None] < frames[:, None])[..., None]
     each = (jnp.square(mine - theirs) * counted).sum((1, 2)) / (frames * mine.shape[2])
@@ -91,10 +91,10 @@ def _apart(mine: Array, theirs: Array, frames: Array, weight: Array) -> Array:
 
 
 def check_network(encoder: Tree, decoder: Tree, reference: Path) -> tuple[float, float]:
-    """How well these functions agree with the packaged files: two correlations.
+    """Return the agreement of these functions with the packaged files: two correlations.
 
     Raises:
-        SystemExit: when they don't.
+        SystemExit: when they differ.
     """
     data = np.load(reference)
     mine = np.asarray(encode(encoder, jnp.asarray(data["x"])[None])[0])
@@ -136,7 +136,7 @@ def main() -> None:
 
     def take_step(
         student: Tree, moments: Moments, averaged: Tree, batch: dict[str, Array], *rest: Array
-    ) -> Any:  # the tuple of train_step, which jit makes untyped
+    ) -> Any:  # the tuple of train_step, untyped under jit
         return train_step(student, moments, averaged, teacher, decoder, batch, *rest, write, pull)
 
     student = load_weights(asked.start) if asked.start else {k: v + 0 for k, v in teacher.items()}

@@ -1,14 +1,14 @@
-"""Teach the decoder to write what is said at the bench, and everything else as before.
+"""Train the decoder on the bench's phrases, and keep its output for other speech.
 
     python -m handsfree.training.train_decoder DATA OUT --seconds 300 --parts cross --rank 8
 
-DATA holds enc.npz (the encoder that will stand in front of it), dec.npz (the packaged decoder) and
+DATA holds enc.npz (the encoder in front of it), dec.npz (the packaged decoder) and
 clips.npz (see `bank`). OUT gets decoder.npz, and a log.
 
-What is learned are additions of low rank to some of the decoder's matrices: for a matrix NAME of
-(in, out), NAME.a (in, rank) and NAME.b (rank, out). Two losses, both with noise in the sound: a
-command's transcript must be likely, in words or in numerals, whichever it prefers; and of talk it
-must think as the packaged decoder does for the clean sound, token by token.
+It learns low-rank additions to some of the decoder's matrices: for a matrix NAME of (in, out),
+NAME.a (in, rank) and NAME.b (rank, out). Two losses, both on noisy sound: a command's transcript must
+be likely, in words or in numerals, whichever it prefers; and for talk its token probabilities must
+match those of the packaged decoder for the clean sound.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ PARTS = {
 
 
 def beginning(decoder: Tree, parts: str, rank: int, key: Array) -> Tree:
-    """Additions that add nothing yet."""
+    """Return initial additions, which are zero in effect."""
     factors = {}
     for n in range(LAYERS):
         for part in PARTS[parts]:
@@ -52,7 +52,7 @@ def beginning(decoder: Tree, parts: str, rank: int, key: Array) -> Tree:
 
 
 def with_additions(decoder: Tree, factors: Tree) -> Tree:
-    """The decoder with its additions."""
+    """Return the decoder with its additions."""
     names = {name.removesuffix(".a") for name in factors if name.endswith(".a")}
     return decoder | {n: decoder[n] + factors[f"{n}.a"] @ factors[f"{n}.b"] for n in names}
 
@@ -60,11 +60,10 @@ def with_additions(decoder: Tree, factors: Tree) -> Tree:
 def losses_of(
     student: Tree, teacher: Tree, noisy: Array, clean: Array, frames: Array, batch: dict[str, Array]
 ) -> tuple[Array, Array]:
-    """Two means over clips, a token: surprise at the transcript, and distance from the packaged decoder.
+    """Return two means per token over clips: transcript surprisal, and distance from the packaged decoder.
 
-    The first counts a clip's two ways of writing together; the second is the relative entropy along the
-    first way. noisy, clean: (clips, frames, 288), of which `frames` (clips,) count. tokens: (clips, 2,
-    steps).
+    The first combines a clip's two transcripts; the second is the relative entropy along the first one.
+    noisy, clean: (clips, frames, 288), of which `frames` (clips,) are valid. tokens: (clips, 2, steps).
     """
     count, ways, steps = batch["tokens"].shape
     flat = batch["tokens"].reshape(count * ways, steps)
@@ -101,7 +100,7 @@ def train_step(
     keep: float,
     pull: float,
 ) -> tuple[Tree, tuple[Tree, Tree], Tree, Array]:
-    """One step of Adam; gives factors, moments, averaged factors and the three losses."""
+    """Take one step of Adam; return factors, moments, averaged factors and the three losses."""
     clean, noisy = clean_and_noisy(batch, key)
     lengths = batch["lengths"]
     half = partial(jax.tree.map, lambda x: x.astype(jnp.bfloat16))
@@ -137,7 +136,7 @@ def main() -> None:
 
     def take_step(
         factors: Tree, moments: Moments, averaged: Tree, batch: dict[str, Array], *rest: Array
-    ) -> Any:  # the tuple of train_step, which jit makes untyped
+    ) -> Any:  # the tuple of train_step, untyped under jit
         return train_step(factors, moments, averaged, encoder, decoder, batch, *rest, asked.keep, asked.pull)
 
     key, used = jax.random.split(jax.random.key(asked.seed))

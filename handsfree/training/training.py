@@ -1,4 +1,4 @@
-"""What both trainings share: Adam, a rate that rises and falls, a log, and averaged weights at the end."""
+"""Shared parts of both trainings: Adam, a rate schedule, a log, and averaged weights."""
 
 from __future__ import annotations
 
@@ -28,13 +28,13 @@ REPORT_STEPS = 100
 Tree = dict[str, Array]
 Moments = tuple[Tree, Tree]
 Step = Callable[[Tree, Moments, Tree, dict[str, Array], Array, Array, Array], Any]
-"""Weights, moments, averaged weights, a batch, a key, the step's number and its rate in;
-weights, moments, averaged weights and the losses (an array) out."""
+"""From weights, moments, averaged weights, a batch, a key, the step's number and its rate
+to weights, moments, averaged weights and the losses (an array)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Trained:
-    """Averaged weights, how many steps they took, and a line of the log for each hundred of them."""
+    """Averaged weights, their number of steps, and a log line for each hundred steps."""
 
     averaged: Tree
     steps: int
@@ -42,7 +42,7 @@ class Trained:
 
 
 def add_options(parser: argparse.ArgumentParser, seconds: float, rate: float, pull: float) -> None:
-    """Add what is asked of every training, with its defaults."""
+    """Add the options of every training, with their defaults."""
     parser.add_argument("data", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--seconds", type=float, default=seconds)
@@ -62,9 +62,9 @@ def learn(
     losses: Sequence[str],
     warm_steps: int,
 ) -> Trained:
-    """Take steps until the seconds or the steps asked for are over.
+    """Take steps until the requested seconds or steps are used up.
 
-    The rate rises over `warm_steps`, then falls by half a cosine to a fiftieth. losses: their names.
+    The rate rises over `warm_steps`, then decays by half a cosine to a fiftieth. losses: their names.
     """
     draw = np.random.default_rng(asked.seed)
     averaged = {k: v + 0 for k, v in weights.items()}
@@ -92,7 +92,7 @@ def learn(
 
 
 def save_learned(name: str, learned: Trained, asked: argparse.Namespace) -> None:
-    """Write the averaged weights in half precision, and the log with what was asked for."""
+    """Write the averaged weights in half precision, and the log with the options."""
     asked.out.mkdir(parents=True, exist_ok=True)
     halves: dict[str, Any] = {k: np.asarray(v).astype(np.float16) for k, v in learned.averaged.items()}
     np.savez(asked.out / name, allow_pickle=False, **halves)
@@ -102,7 +102,7 @@ def save_learned(name: str, learned: Trained, asked: argparse.Namespace) -> None
 
 
 def load_weights(path: Path) -> Tree:
-    """Arrays of a weights file as float32; bytes with a scale beside them (name@) are unpacked."""
+    """Return the arrays of a weights file as float32; bytes with a scale (name@) are dequantised."""
     data = np.load(path)
     found = {}
     for name in data.files:
@@ -119,7 +119,7 @@ def load_weights(path: Path) -> Tree:
 def adam(
     weights: Tree, moments: Moments, averaged: Tree, gradients: Tree, step: Array, rate: Array
 ) -> tuple[Tree, Moments, Tree]:
-    """One step of Adam, the gradients no longer than 1 together; weights, moments, averaged weights."""
+    """Take one step of Adam, gradient norm clipped to 1; return weights, moments, averaged weights."""
     norm = jnp.sqrt(sum(jnp.square(g).sum() for g in gradients.values()))
     shrink = jnp.minimum(1.0, 1.0 / (norm + 1e-9))
     first, second = moments

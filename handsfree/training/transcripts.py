@@ -1,6 +1,6 @@
-"""The two ways in which a transcript may be written, and their tokens.
+"""The two forms of a transcript, and their tokens.
 
-The packaged decoder writes "Cylinder 4 second, 45.25 thou." as gladly as "Cylinder four second,
+The packaged decoder writes both "Cylinder 4 second, 45.25 thou." and "Cylinder four second,
 forty five point two five thou."; training leaves the choice to it.
 """
 
@@ -21,7 +21,7 @@ _MARK = "\u2581"
 
 
 def in_words(text: str) -> str:
-    """Sentence case with a full stop, otherwise as it was said.
+    """Return a text in sentence case with a full stop, otherwise as spoken.
 
     >>> in_words("cylinder four top, eighteen thou")
     'Cylinder four top, eighteen thou.'
@@ -31,7 +31,7 @@ def in_words(text: str) -> str:
 
 
 def in_numerals(text: str) -> str:
-    """The same with numerals.
+    """Return the text with numerals.
 
     >>> in_numerals("cylinder four second, forty five point two five thou")
     'Cylinder 4 second, 45.25 thou.'
@@ -46,12 +46,12 @@ def in_numerals(text: str) -> str:
 
 
 def encode(text: str, ids: Mapping[bytes, int]) -> list[int]:
-    """Tokens of a text: merge, again and again, the adjacent pair whose joined piece has the lowest id.
+    """Return the tokens of a text: merge the adjacent pair whose joined piece has the lowest id, repeatedly.
 
-    ids: pieces to ids, where a one-character piece has the id above the raw bytes.
+    ids: pieces to ids, where a one-character piece has an id above the raw bytes.
 
     Raises:
-        KeyError: for a character that the vocabulary lacks.
+        KeyError: for a character outside the vocabulary.
     """
     pieces: list[bytes] = [letter.encode() for letter in (_MARK + text.replace(" ", _MARK))]
     while True:
@@ -64,7 +64,7 @@ def encode(text: str, ids: Mapping[bytes, int]) -> list[int]:
 
 
 def piece_ids(pieces: Sequence[bytes]) -> dict[bytes, int]:
-    """Pieces to ids, the later ids of one-character pieces in preference to raw bytes."""
+    """Map pieces to ids, preferring the later ids of one-character pieces to raw bytes."""
     ids: dict[bytes, int] = {}
     for token, piece in enumerate(pieces):
         if token > 258:
@@ -75,7 +75,7 @@ def piece_ids(pieces: Sequence[bytes]) -> dict[bytes, int]:
 
 
 class Tokens:
-    """Writes texts as the packaged decoder's tokens; None where a text has a character that it lacks.
+    """Converts texts to the packaged decoder's tokens; None for a character outside its vocabulary.
 
     path: the packaged tokenizer.
     """

@@ -1,4 +1,4 @@
-"""The packaged networks' weights out to arrays, and an adapted encoder's back into the same graph.
+"""Convert the packaged networks' weights to arrays, and a trained encoder's back to the same graph.
 
     python -m handsfree.training.weights out DATA            packaged files to arrays in DATA
     python -m handsfree.training.weights from FILE ENC.npz   an adapted encoder's file to arrays
@@ -10,10 +10,9 @@
                                                                matrices for the recogniser's decoder: packaged
                                                                ones with a SHARE of each DEC.npz's additions
 
-The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored as
-half-precision numbers, which brings the file from 13 MB to under 10 and changes nothing that can be
-measured (eight bits for each output channel, as they were stored before, cost sentences in the clean some
-of their words).
+The matrices stay quantised to eight bits as in the packaged file; the convolutions are stored in half
+precision, which reduces the file from 13 MB to under 10 without a measurable change (eight bits for each
+output channel, as before, lost some words of clean sentences).
 """
 
 from __future__ import annotations
@@ -55,7 +54,7 @@ _MATRICES = ("q", "k", "v", "o", "fc1", "fc2")
 
 
 def plain_graph(name: str) -> Any:
-    """The packaged network `name` as an unoptimised ONNX model."""
+    """Return the packaged network `name` as an unoptimised ONNX model."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "plain.onnx"
         options = onnxruntime.SessionOptions()
@@ -81,7 +80,7 @@ def _quantised_names(model: Any) -> dict[str, str]:
 
 
 def encoder_weights(adapted: Path | None = None) -> Arrays:
-    """The weights of an encoder's file, or of the packaged one, as float32 arrays by short names."""
+    """Return the weights of an encoder's file, or of the packaged one, as float32 arrays by short names."""
     model = onnx.load(adapted) if adapted else plain_graph("encoder_model.ort")
     held = {tensor.name: numpy_helper.to_array(tensor) for tensor in model.graph.initializer}
     for name in [name for name in held if name.endswith("_half")]:  # see _store_in_halves
@@ -97,7 +96,7 @@ def encoder_weights(adapted: Path | None = None) -> Arrays:
 
 
 def decoder_weights() -> Arrays:
-    """The packaged decoder's weights: bytes as they are stored, with (lowest, scale) under name@."""
+    """Return the packaged decoder's weights: bytes as stored, with (lowest, scale) under name@."""
     model = plain_graph("decoder_model_merged.ort")
     outer = {tensor.name: tensor for tensor in model.graph.initializer}
     choice = next(node for node in model.graph.node if node.op_type == "If")
@@ -134,10 +133,10 @@ def _decoder_name(node: Any) -> str:
 
 
 def decoder_additions(shares: Mapping[Path, float]) -> dict[str, NDArray[Any]]:
-    """The packaged decoder's matrices with a share of each file's additions, as the graph names them.
+    """Return the packaged decoder's matrices with a share of each file's additions, as the graph names them.
 
-    Gives for each matrix that something is added to: NAME_quantized (in, out) uint8, NAME_scale () float32
-    and NAME_zero_point () uint8, to be put in place of the packaged file's initializers.
+    For each changed matrix: NAME_quantized (in, out) uint8, NAME_scale () float32 and NAME_zero_point ()
+    uint8, which replace the packaged file's initializers.
     """
     model = plain_graph("decoder_model_merged.ort")
     held = {tensor.name: tensor for tensor in model.graph.initializer}
@@ -175,7 +174,7 @@ def _in_bytes(value: NDArray[np.float32]) -> tuple[NDArray[np.uint8], NDArray[np
 
 
 def write_encoder(weights: Arrays, path: Path) -> None:
-    """Put weights into the packaged encoder's graph and write it as ONNX."""
+    """Write the packaged encoder's graph with these weights as ONNX."""
     model = plain_graph("encoder_model.ort")
     held = {tensor.name: tensor for tensor in model.graph.initializer}
 
@@ -197,7 +196,7 @@ def write_encoder(weights: Arrays, path: Path) -> None:
 
 
 def _store_in_halves(model: Any, name: str, value: NDArray[np.float32]) -> None:
-    """Replace a float kernel by one of 16 bits, which is made float again when the file is loaded."""
+    """Replace a float kernel by a 16-bit one, which is converted to float when the file is loaded."""
     tensors = model.graph.initializer
     tensors.remove(next(tensor for tensor in tensors if tensor.name == name))
     tensors.append(numpy_helper.from_array(value.astype(np.float16), f"{name}_half"))
@@ -206,7 +205,7 @@ def _store_in_halves(model: Any, name: str, value: NDArray[np.float32]) -> None:
 
 
 def blended(shares: Mapping[Path, float]) -> Arrays:
-    """The packaged weights, moved by a share of the way to each of some others."""
+    """Return the packaged weights, blended with a share of each of some others."""
     packaged = encoder_weights()
     moved = {name: value.copy() for name, value in packaged.items()}
     for path, share in shares.items():
@@ -217,9 +216,9 @@ def blended(shares: Mapping[Path, float]) -> Arrays:
 
 
 def reference(seed: int = 0) -> Arrays:
-    """Sound and tokens with what the packaged networks make of them, for checking other code.
+    """Return sound and tokens with the packaged networks' outputs, for checking other code.
 
-    Gives x (samples,), y (1, frames, 288), tokens (steps,) and logits (steps, vocabulary).
+    The arrays are x (samples,), y (1, frames, 288), tokens (steps,) and logits (steps, vocabulary).
     """
     draw = np.random.default_rng(seed)
     time = np.arange(2 * SAMPLERATE_HZ) / SAMPLERATE_HZ
@@ -247,7 +246,7 @@ def reference(seed: int = 0) -> Arrays:
 
 
 def load(path: Path) -> Arrays:
-    """Arrays of a weights file as float32."""
+    """Return the arrays of a weights file as float32."""
     data = np.load(path)
     return {name: data[name].astype(np.float32) for name in data.files}
 
@@ -258,7 +257,7 @@ def save(path: Path, arrays: Mapping[str, Any]) -> None:
 
 
 def main() -> None:
-    """Do what the arguments say."""
+    """Run the chosen conversion."""
     match sys.argv[1:]:
         case ["out", folder]:
             target = Path(folder)

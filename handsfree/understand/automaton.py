@@ -1,8 +1,7 @@
-"""The word automaton: which word sequences the narrowed grammar holds, and what tags they carry.
+"""The word automaton: the word sequences of the narrowed grammar, and their tags.
 
-States are small integers. An arc is walked by a word, or by nothing and then carries a tag. The
-automaton is what every recogniser is held to and what words are parsed with, so that nothing can
-be recognised that isn't understood.
+States are small integers. An arc consumes a word, or nothing and then may carry a tag. The automaton
+both constrains every recogniser and parses its words, so that everything recognised is understood.
 """
 
 from __future__ import annotations
@@ -16,12 +15,12 @@ Tags = tuple[str, ...]
 
 @dataclass(frozen=True)
 class Automaton:
-    """A nondeterministic word automaton with tags.
+    """A non-deterministic word automaton with tags.
 
     word_arcs: for each state, pairs of a word and the state that it leads to.
     free_arcs: for each state, pairs of a tag (or None) and the state that it leads to.
     start, final: one state each.
-    phrases: the groups of words that stand together in the grammar ("and a half").
+    phrases: word groups that are one token in the grammar ("and a half").
     """
 
     word_arcs: tuple[tuple[tuple[str, int], ...], ...] = field(repr=False)
@@ -32,7 +31,7 @@ class Automaton:
 
     @cached_property
     def words(self) -> tuple[str, ...]:
-        """Every word that the automaton can walk, sorted."""
+        """The automaton's vocabulary, sorted."""
         return tuple(sorted({word for arcs in self.word_arcs for word, _ in arcs}))
 
     @cached_property
@@ -49,7 +48,7 @@ class Automaton:
         return tuple(closures)
 
     def closure(self, state: int) -> frozenset[int]:
-        """States that can be reached from `state` without a word, itself included."""
+        """Return the states that can be reached from `state` without a word, itself included."""
         return self._closures[state]
 
     @cached_property
@@ -58,7 +57,7 @@ class Automaton:
         return self.closure(self.start)
 
     def step(self, states: Iterable[int], word: str) -> frozenset[int]:
-        """The states after `word`; empty when the grammar doesn't hold it there."""
+        """Return the states after `word`; empty when the grammar doesn't allow it there."""
         found: set[int] = set()
         for state in states:
             for arc_word, target in self.word_arcs[state]:
@@ -67,25 +66,25 @@ class Automaton:
         return frozenset(found)
 
     def walk(self, words: Sequence[str]) -> frozenset[int]:
-        """The states after all of `words`."""
+        """Return the states after all of `words`."""
         states = self.begin
         for word in words:
             states = self.step(states, word)
         return states
 
     def accepts(self, words: Sequence[str]) -> bool:
-        """Whether `words` are a whole phrase of the grammar."""
+        """Return whether `words` are a whole phrase of the grammar."""
         return self.final in self.walk(words)
 
     def next_words(self, words: Sequence[str]) -> frozenset[str]:
-        """Words that may follow `words`."""
+        """Return the words that may follow `words`."""
         return frozenset(word for state in self.walk(words) for word, _ in self.word_arcs[state])
 
     def parses(self, words: Sequence[str]) -> frozenset[Tags]:
-        """All distinct tag sequences with which `words` can be walked from start to final.
+        """Return all distinct tag sequences of `words` from start to final.
 
-        Empty when the grammar doesn't hold the words. A grammar of this kind is small and
-        almost unambiguous, so that the set has one member nearly always.
+        Empty when the words aren't in the grammar. A grammar of this kind is small and almost
+        unambiguous, so the set nearly always has one member.
         """
         paths: dict[int, set[Tags]] = self._spread({self.start: {()}})
         for word in words:
@@ -98,7 +97,7 @@ class Automaton:
         return frozenset(paths.get(self.final, ()))
 
     def _spread(self, paths: dict[int, set[Tags]]) -> dict[int, set[Tags]]:
-        """Follow the free arcs, collecting their tags, until nothing new turns up."""
+        """Follow the free arcs and collect their tags until no new states are found."""
         todo = list(paths)
         while todo:
             state = todo.pop()
@@ -112,7 +111,7 @@ class Automaton:
 
 
 class Builder:
-    """Grows an automaton; states are numbered in order of making."""
+    """Builds an automaton; states are numbered in order of creation."""
 
     def __init__(self) -> None:
         self._word_arcs: list[list[tuple[str, int]]] = []
@@ -126,11 +125,11 @@ class Builder:
         return len(self._word_arcs) - 1
 
     def free(self, source: int, target: int, tag: str | None = None) -> None:
-        """Join two states without a word, with a tag or none."""
+        """Join two states without a word, with an optional tag."""
         self._free_arcs[source].append((tag, target))
 
     def phrase(self, source: int, target: int, words: Sequence[str]) -> None:
-        """Join two states by words that stand together."""
+        """Join two states by a word group."""
         if len(words) > 1:
             self._phrases.add(tuple(words))
         for word in words[:-1]:
@@ -140,7 +139,7 @@ class Builder:
         self._word_arcs[source].append((words[-1], target))
 
     def build(self, start: int, final: int) -> Automaton:
-        """Freeze what has been grown."""
+        """Return the finished automaton."""
         return Automaton(
             tuple(tuple(arcs) for arcs in self._word_arcs),
             tuple(tuple(arcs) for arcs in self._free_arcs),

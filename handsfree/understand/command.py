@@ -16,7 +16,7 @@ from handsfree.plan import Position
 
 
 class Feel(StrEnum):
-    """How the feeler leaf went in. No-go and go are bounds; drag is a fit, hence a value."""
+    """The feel of a feeler leaf. No-go and go are bounds; drag is a fit, hence a value."""
 
     NO_GO = "no go"
     DRAG = "drag"
@@ -26,8 +26,8 @@ class Feel(StrEnum):
 class Word(StrEnum):
     """Procedure words: the control vocabulary, each with the words themselves as its value.
 
-    Source of those up to `ROGER`: the standard words of radiotelephony, ICAO Annex 10 volume II and
-    Doc 9432 (from memory). Those from `NEXT` on are the bench's own, for work that radio does not do.
+    Source of the words up to `ROGER`: the standard words of radiotelephony, ICAO Annex 10 volume II and
+    Doc 9432 (from memory). Words from `NEXT` on are the bench's own, for work outside radio.
     """
 
     SAY_AGAIN = "say again"
@@ -63,9 +63,9 @@ class Word(StrEnum):
 class Reading:
     """A measured value, at `position` or (None) at the position in hand.
 
-    `corrects` says that it replaces the last reading; `withdrawn` is a value that the same
-    breath took back ("eighteen, correction, nineteen"), kept for the log. `repeats` is a value said
-    once more ("I said eighteen"): it replaces the last reading only where that was this one, misheard.
+    `corrects`: it replaces the last reading. `withdrawn`: a value that the same utterance took back
+    ("eighteen, correction, nineteen"), kept for the log. `repeats`: a value said once more ("I said
+    eighteen"); it replaces the last reading only if that was the same value misheard.
     """
 
     value: Length
@@ -78,12 +78,12 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Vague:
-    """A size that isn't one ("a hair over eighteen"): it is asked about and never logged."""
+    """A vague size ("a hair over eighteen"): it is asked about and never logged."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bracket:
-    """Two leaves in one breath: `goes` enters and `stops` doesn't, so the gap lies between them."""
+    """Two leaves in one utterance: `goes` enters and `stops` doesn't, so the gap lies between them."""
 
     goes: Length
     stops: Length
@@ -99,7 +99,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """Go on with all positions that have these labels, or (`leaving`) with those that don't."""
+    """Continue with all positions that have these labels, or (`leaving`) with the others."""
 
     position: Position
     leaving: bool = False
@@ -107,21 +107,21 @@ class Sweep:
 
 @dataclass(frozen=True, slots=True)
 class Recall:
-    """What was logged at a position?"""
+    """Ask for the logged reading of a position."""
 
     position: Position
 
 
 @dataclass(frozen=True, slots=True)
 class ChangeCheck:
-    """Go to another check of the plan, by the name that the plan gives it."""
+    """Go to another check, as the plan names it."""
 
     check: str
 
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """The filer was turned this often since the last reading."""
+    """Turns of the filer since the last reading."""
 
     count: Decimal
 
@@ -137,7 +137,7 @@ Command = Reading | Vague | Bracket | Move | Sweep | Recall | ChangeCheck | Turn
 
 
 def kind_of(command: Command) -> str:
-    """Name a command as logs and JSON name it: the procedure word itself, or what sort it is.
+    """Return a command's name in logs and JSON: the procedure word itself, or the kind of command.
 
     >>> kind_of(Control(Word.SAY_AGAIN))
     'say again'
@@ -166,10 +166,9 @@ def kind_of(command: Command) -> str:
 
 
 def command_json(command: Command) -> dict[str, Any]:
-    """Give a command as an object; values are decimal strings in lowest form.
+    """Return a command as an object; values are decimal strings in normal form.
 
-    Readings always name cylinder and ring, None where they weren't said; other axes stand beside
-    them by their names.
+    Readings always have cylinder and ring, None if not said; other axes are added under their names.
 
     >>> from handsfree.length import length
     >>> command_json(Reading(length("18.50")))["value"]
@@ -205,7 +204,7 @@ def command_from(form: Mapping[str, Any]) -> Command:
     """Read back what `command_json` wrote.
 
     Raises:
-        KeyError, ValueError: for an object that it didn't write.
+        KeyError, ValueError: for any other object.
     """
     kind = form["kind"]
     if kind in ("reading", "correction"):

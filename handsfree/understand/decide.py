@@ -1,7 +1,7 @@
-"""Accept, ask or ignore: what may be done with what was heard.
+"""Accept, ask or ignore: the decision on a hearing.
 
-Two numbers decide: the fit tells commands from chatter, the margin tells "log it" from "say
-again?". A wrong value costs far more than a question, so the thresholds lean to asking.
+Two scores decide: the fit separates commands from chatter, the margin separates "log it" from "say
+again?". A wrong value costs far more than a question, so the thresholds are biased towards asking.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from handsfree.understand.meaning import Context, Meaning, meanings
 
 _LETTERS_A_TOKEN = 3
 UNRIVALLED = 9.0
-"""The margin of a phrase whose only rivals can't be meant now: as far as a search looks."""
+"""Margin of a phrase whose only rivals can't be meant now: the limit of the search."""
 
 
 class Outcome(StrEnum):
-    """What to do with an utterance."""
+    """The decision on an utterance."""
 
     ACCEPT = "accept"
     ASK = "ask"
@@ -29,11 +29,11 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a recogniser said of its own answer; None where it can't say.
+    """A recogniser's scores of its own answer; None where it has none.
 
-    words: best first; the rest are other phrases that explain the sound, with how far behind
-    the best each is. confidence: the lowest word confidence, 0 to 1. pace: logarithm of how much
-    longer the sound is than the words take to say.
+    words: the best hypothesis. others: its rivals, each with its distance behind it.
+    confidence: the lowest word confidence, 0 to 1. pace: logarithm of the ratio of the sound's
+    duration to the expected duration of the words.
     """
 
     words: tuple[str, ...]
@@ -46,15 +46,14 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """Where the lines are drawn.
+    """Thresholds of the decision.
 
-    chatter_fit: below it an utterance is talk that wasn't meant for the bench. sure_fit,
-    sure_margin: both must be reached to act without asking. rival_margin: another meaning this
-    close is worth naming in the question. confidence: for recognisers that give only that.
-    slowest: a pace above it means that more was said than was heard. far_fit, far_margin: procedure
-    words that reach both are taken at any pace: nothing but them was heard without a grammar either,
-    so that what went on around them was talk in the background. A number never is, since what its
-    time isn't accounted for may be more of it.
+    chatter_fit: below it an utterance is chatter. sure_fit, sure_margin: both must be reached to
+    act without asking. rival_margin: a rival meaning within it is named in the question.
+    confidence: for recognisers that give only a confidence. slowest: a pace above it means that
+    part of the utterance was missed. far_fit, far_margin: procedure words that reach both are
+    accepted at any pace: free decoding heard only them too, so the rest was background talk.
+    This never holds for a number, since the unexplained time may hold more of its words.
     """
 
     chatter_fit: float = -2.0
@@ -69,9 +68,9 @@ class Thresholds:
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """Something said to the bench that isn't of its grammar.
+    """An utterance meant for the bench but outside its grammar.
 
-    said: how it was written down. missing: an axis and a label that the plan doesn't have.
+    said: its transcript. missing: an axis and a label that the plan lacks.
     """
 
     said: str = ""
@@ -80,10 +79,10 @@ class Near:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """The outcome, with what it is about: one sure meaning, or those worth asking about.
+    """The outcome, with its one sure meaning or the candidates to ask about.
 
-    near: what a hint is about, where the words were meant for the bench and aren't of its grammar.
-    words: those that were taken, where they aren't the likeliest: what is likelier can't be meant now.
+    near: the subject of a hint, where the words were meant for the bench but are outside its grammar.
+    words: the accepted words, where a likelier hypothesis can't be meant now.
     """
 
     outcome: Outcome
@@ -100,10 +99,10 @@ class Decision:
 def decide(
     evidence: Evidence, automaton: Automaton, context: Context, thresholds: Thresholds | None = None
 ) -> Decision:
-    """Decide what may be done with what was heard.
+    """Decide on a hearing: accept, ask or ignore.
 
-    Never turns a doubtful number into a sure one: an ambiguous form, a rival close behind or a
-    poor fit gives a question, and sound that isn't of the grammar gives nothing.
+    Never makes a doubtful number sure: an ambiguous form, a close rival or a poor fit leads to a
+    question, and sound outside the grammar is ignored.
     """
     limits = thresholds or Thresholds()
     evidence = now_possible(evidence, automaton, context)
@@ -129,7 +128,7 @@ def decide(
 
 
 def _unaccounted(evidence: Evidence, meaning: Meaning, limits: Thresholds) -> bool:
-    """Whether there was more sound than the words take, and it may have been more of the command."""
+    """Return whether the sound is longer than the words take, so that part of the command may be missing."""
     if evidence.pace is None or evidence.pace <= limits.slowest:
         return False
     words_alone = all(isinstance(command, Control) for command in meaning.commands)
@@ -143,10 +142,10 @@ def _unaccounted(evidence: Evidence, meaning: Meaning, limits: Thresholds) -> bo
 
 
 def now_possible(evidence: Evidence, automaton: Automaton, context: Context) -> Evidence:
-    """Leave out phrases that can mean nothing at this moment, such as "yes" without a question.
+    """Drop phrases that have no meaning at this moment, such as "yes" without a question.
 
-    What they were ahead by is taken off the fit of the phrase that is left, and the margin is its lead over
-    the next one that could be meant.
+    Their lead is subtracted from the fit of the remaining phrase; the margin is its lead over the next
+    possible phrase.
     """
     if context.possible is None or not evidence.words:
         return evidence
@@ -170,12 +169,12 @@ def now_possible(evidence: Evidence, automaton: Automaton, context: Context) -> 
 
 
 def _about_tokens(words: Sequence[str]) -> float:
-    """Return about how many tokens a phrase takes, with the one that ends it: what a fit is a mean over."""
+    """Return the approximate token count of a phrase with its end mark: a fit is a mean over these."""
     return 1 + len(" ".join(words)) / _LETTERS_A_TOKEN
 
 
 def _below(number: float | None, limit: float) -> bool:
-    """Whether a number that the recogniser gave falls short; one that is no number always does."""
+    """Return whether a recogniser's score is below a threshold; NaN always is."""
     return number is not None and not number >= limit
 
 

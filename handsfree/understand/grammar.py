@@ -26,15 +26,16 @@ _RADIO_DIGITS = {"three": "tree", "four": "fower", "five": "fife", "nine": "nine
 
 @dataclass(frozen=True)
 class Narrowing:
-    """What a plan leaves of the grammar.
+    """The part of the grammar that a plan needs.
 
     axes: axis name to its labels, in the plan's order; together they make <position>.
-    alone: the last axis, where its labels are words that may name a position with what comes right
-        before them, or by themselves, the rest being as in hand ("journal", "exhaust lash").
-    amounts, units: names of the rules that <amount> and <unit_word> are left with.
+    alone: the last axis, if its labels are words that may name a position with the label right
+        before them, or by themselves, the rest taken from the position in hand ("journal",
+        "exhaust lash").
+    amounts, units: names of the alternatives that <amount> and <unit_word> keep.
     checks: names of the plan's checks, in its order.
-    root: the rule that is listened for.
-    nouns: words that may stand after a bare number where a unit would ("eight cylinders").
+    root: the start rule.
+    nouns: words that may follow a bare number in place of a unit ("eight cylinders").
     left_out: parts of <utterance> that the check in hand can't need.
     """
 
@@ -50,7 +51,7 @@ class Narrowing:
 
 @dataclass(frozen=True)
 class _AxisRules:
-    """An axis, and the rules for those of its labels that are numbers and those that are words."""
+    """An axis, and the rules of its numeric labels and of its word labels."""
 
     axis: str
     number: str | None
@@ -65,12 +66,12 @@ class Grammar:
     rules: Mapping[str, Any] = field(repr=False)
 
     def narrowed(self, to: Narrowing) -> Grammar:
-        """Keep what the plan can have: its positions, its labels, its values, its checks."""
+        """Keep only the plan's positions, labels, values and checks."""
         rules = dict(self.rules)
         parts = [_narrow_axis(rules, axis, labels, bare=axis == to.alone) for axis, labels in to.axes.items()]
         named = {axis: f"<axis_{_rule_name(axis)}>" for axis in to.axes}
         whole = list(named.values())
-        # "exhaust lash", "lash": what comes before is as in hand
+        # "exhaust lash", "lash": the axes before are taken from the position in hand
         tails = [whole[start:] for start in range(1, len(whole))] if to.alone in named else []
         rules["position"] = _parse_expansion(" | ".join(" ".join(names) for names in [whole, *tails]))
         singles = [name for name in whole if [name] not in tails] if len(whole) > 1 else []
@@ -92,10 +93,10 @@ class Grammar:
         return Grammar(self.name, {name: rule for name, rule in rules.items() if name in reached})
 
     def compile(self, root: str = ROOT) -> Automaton:
-        """Make the word automaton of rule `root`.
+        """Compile the word automaton of rule `root`.
 
         Raises:
-            GrammarError: for a rule that is missing or that refers to itself.
+            GrammarError: for a missing or recursive rule.
         """
         builder = Builder()
         start, final = builder.state(), builder.state()
@@ -131,7 +132,7 @@ def load_grammar(path: Path | None = None) -> Grammar:
 
 
 def grammar_folder() -> Path:
-    """Where the grammar files are: inside the installed package, or beside it in a checkout."""
+    """Return the folder of the grammar files: inside the installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     for folder in (package / "_grammars", package.parent / "grammars"):
         if folder.is_dir():
@@ -142,7 +143,7 @@ def grammar_folder() -> Path:
 
 
 class _Compiler:
-    """Walks expansion trees into a builder; one copy of a rule for each place that refers to it."""
+    """Compiles expansion trees into a builder; one copy of a rule for each reference to it."""
 
     def __init__(self, grammar: Grammar, builder: Builder) -> None:
         self._grammar = grammar
@@ -207,10 +208,10 @@ def _parse_expansion(text: str) -> Any:
 def _natural_places(
     rules: dict[str, Any], parts: Sequence[_AxisRules], axes: Mapping[str, Sequence[str]]
 ) -> frozenset[str]:
-    """Narrow the other ways to say a place; return the parts of the root that have no use left.
+    """Narrow the other ways to say a place; return the parts of the root that are now unused.
 
-    A bare number names a place only beside a word that can be nothing else, or after one of going: with
-    two numbered axes "three two" is a value.
+    A bare number names a place only beside an unambiguous word, or after a verb of motion: with two
+    numbered axes "three two" is a value.
     """
     first = parts[0] if parts else None
     named, goal, spot = ["<position>"], ["<place>"], ["<place>"]
@@ -243,9 +244,9 @@ def _natural_places(
 def _narrow_axis(
     rules: dict[str, Any], axis: str, labels: Sequence[str], *, bare: bool = False
 ) -> _AxisRules:
-    """Keep the alternatives of an axis whose tag names one of `labels`; make the axis where it is new.
+    """Keep the alternatives of an axis whose tag names one of `labels`; create the axis if it is new.
 
-    bare: words among the labels are said without the axis.
+    bare: word labels are said without the axis.
     """
     name = _rule_name(axis)
     wanted: dict[str, str] = {}
@@ -284,7 +285,7 @@ def _narrow_axis(
 
 
 def _choice(spoken: Iterable[tuple[Sequence[str], str]]) -> Any:
-    """Alternatives, each some words and their tag. Built, because long lists are too deep to parse."""
+    """Return alternatives, each of some words and a tag. Built, since long lists parse too deeply."""
     import jsgf
 
     literals = []
@@ -296,7 +297,7 @@ def _choice(spoken: Iterable[tuple[Sequence[str], str]]) -> Any:
 
 
 def label_tag(axis: str, label: str) -> str:
-    """The tag that stands for a label on an axis.
+    """Return the tag of a label on an axis.
 
     >>> label_tag("ring", "oil rail")
     'ring-oil-rail'
@@ -309,7 +310,7 @@ def _rule_name(axis: str) -> str:
 
 
 def _plain_words(text: str) -> list[str]:
-    """Words and numbers of a name, without its signs; a number that touches a letter stands alone."""
+    """Return the words and numbers of a name, without signs; a number is split from a letter beside it."""
     words = _NAME_PARTS.findall(text.lower())
     if not words:
         raise GrammarError(f'"{text}" has no letter or digit that could be said; give it another name')
@@ -317,7 +318,7 @@ def _plain_words(text: str) -> list[str]:
 
 
 def _label_words(label: str) -> list[str]:
-    """How a label is said: numbers to 99 by their words, longer ones digit by digit."""
+    """Return the words of a label: numbers to 99 as cardinals, longer ones digit by digit."""
     from handsfree.understand.numbers import cardinal_words, digit_words
 
     said: list[str] = []
@@ -332,14 +333,14 @@ def _label_words(label: str) -> list[str]:
 
 
 def _ways_to_say(label: str) -> list[list[str]]:
-    """A label's words, and the same with the digits of radiotelephony where they differ."""
+    """Return a label's words, and those with the digits of radiotelephony where they differ."""
     words = _label_words(label)
     radio = [_RADIO_DIGITS.get(word, word) for word in words]
     return [words] if radio == words else [words, radio]
 
 
 def said_place(labels: Sequence[tuple[str, str]]) -> str:
-    """How a place is said: a number after its axis, a word by itself.
+    """Return the words of a place: a number after its axis, a word by itself.
 
     >>> said_place([("cylinder", "3"), ("ring", "oil rail")])
     'cylinder three oil rail'
@@ -369,7 +370,7 @@ def _references(node: Any) -> list[str]:
 
 
 def _text(node: Any) -> str:
-    """JSGF text of an expansion, fully bracketed so that no reader's precedence can matter."""
+    """Return an expansion as JSGF text, fully bracketed so that operator precedence is irrelevant."""
     match type(node).__name__:
         case "Literal":
             text = f"({node.text})" if " " in node.text else node.text

@@ -1,7 +1,7 @@
-"""The keypad's grammar: the 17 keys of a USB number pad to the same commands that speech gives.
+"""The keypad's grammar: from the 17 keys of a USB number pad to the same commands as speech.
 
-Made for one gloved thumb: every entry ends with Enter, Num Lock wipes what was begun, and nothing
-is ever done by holding a key. A keyboard's Backspace, which no number pad has, takes back one key. Key
+Made for one gloved thumb: every entry ends with Enter, Num Lock clears an unfinished entry, and no
+key has to be held. A keyboard's Backspace, which number pads lack, deletes one key. Key
 names are those of the HID Usage Tables (usage page 7), without the word Keypad: Num Lock / * - + Enter 1
 ... 9 0 . Source of the names: HID Usage Tables 1.12, keyboard page, usages 0x53 to 0x63.
 
@@ -42,11 +42,11 @@ WIPE = "Num Lock"
 BACK = "Backspace"
 KEYS = frozenset({*"0123456789./*-+", ENTER, WIPE})
 LONGEST_ENTRY = 100
-"""Keys of the longest entry that is kept; no command has half as many."""
+"""Keys of the longest entry that is kept; every command has fewer than half as many."""
 
 _NAMES = {"enter": ENTER, "numlock": WIPE, "backspace": BACK}  # as a key file may write them
 
-# Entries that are procedure words. What they have in common: no digit but 0.
+# Entries that are procedure words. Their only digit is 0.
 WORD_KEYS = {
     "": Word.SAY_AGAIN,
     "+": Word.AFFIRM,
@@ -94,10 +94,10 @@ _FEEL_KEYS = {feel: key for key, feel in _FEELS.items()}
 class Pad:
     """A keypad at a check of a plan.
 
-    axes: axis names with their labels, in the plan's order; a label is keyed by its number: the
-    digits it ends in where it has any, its place in the list otherwise (top 1, second 2).
+    axes: axis names with their labels, in the plan's order; a label is keyed by its number: its
+    final digits if it has any, else its place in the list (top 1, second 2).
     unit: unit of keyed values. checks: names of the plan's checks. unit_at: the unit at a position
-    (None: the one in hand) where the check reads parts of different sizes; else it is `unit`.
+    (None: the one in hand) if the check reads parts of different sizes; else it is `unit`.
     signed: whether a value may be below zero; it is keyed with - before its digits.
     """
 
@@ -108,10 +108,10 @@ class Pad:
     signed: bool = False
 
     def command(self, keys: str) -> Command:
-        """Give the command of one entry, the keys before Enter.
+        """Return the command of one entry, the keys before Enter.
 
         Raises:
-            KeypadError: for keys that mean nothing, with what could have been meant.
+            KeypadError: for invalid keys, with the possible entries.
         """
         if keys in WORD_KEYS:
             return Control(WORD_KEYS[keys])
@@ -142,11 +142,11 @@ class Pad:
         return Reading(size, position, _FEELS[value["feel"]], corrects)
 
     def keys(self, command: Command) -> str | None:
-        """Give the keys of a command, or None where it can't be keyed.
+        """Return the keys of a command, or None if it can't be keyed.
 
-        That is a vague size, a sweep, a value said once more, in another unit, with more digits than the
-        pad takes or below zero where nothing is, a leaf or turns of nothing (their keys are words), a
-        place that leaves out an axis before one that it names, or a check that the plan lacks.
+        These can't be keyed: a vague size, a sweep, a repeated value, a value in another unit, with more
+        digits than the pad takes or negative where the check has no sign, a leaf or turns of zero (their
+        keys are words), a place that names an axis but not the one before it, or an unknown check.
         """
         keys = self._keys(command)
         if keys is None or isinstance(command, Control):
@@ -185,7 +185,7 @@ class Pad:
                 return f"{slash}{place}{plain(value.value)}{_FEEL_KEYS[feel]}"
 
     def number_of(self, axis: str, label: str) -> str:
-        """The number that a label is keyed by."""
+        """Return the keypad number of a label."""
         labels = dict(self.axes)[axis]
         return _numbers(labels)[labels.index(label)]
 
@@ -208,7 +208,7 @@ class Pad:
         return (Position.of(labels), rest) if labels else (None, keys)
 
     def _place_keys(self, position: Position | None) -> str | None:
-        """The keys of a place; None for one that isn't the first axes of the plan, in their order."""
+        """Return the keys of a place; None unless it names the first axes of the plan, in order."""
         labels = position.labels if position else ()
         for (axis, label), (known, known_labels) in zip(labels, self.axes, strict=False):
             if axis != known or label not in known_labels:
@@ -230,7 +230,7 @@ class Pad:
 
 @cache
 def _numbers(labels: tuple[str, ...]) -> tuple[str, ...]:
-    """The numbers of labels: the digits that they end in, where all have some and no two the same."""
+    """Return the numbers of labels: their final digits, if all have some and they differ."""
     ends = [re.search(r"\d+$", label) for label in labels]
     digits = [end[0] for end in ends if end]
     if len(set(digits)) == len(labels):
@@ -247,7 +247,7 @@ def _decimal(digits: str) -> Decimal:
 
 
 def pressed(begun: str, key: str) -> str:
-    """Return an entry that was begun as it is after one more key, which isn't Enter.
+    """Return an unfinished entry after one more key other than Enter.
 
     >>> pressed("18", "5"), pressed("18", "Backspace"), pressed("18", "Num Lock")
     ('185', '1', '')
@@ -260,7 +260,7 @@ def pressed(begun: str, key: str) -> str:
 
 
 def entries(keys: Sequence[str]) -> list[str]:
-    """Cut a stream of key presses into entries: what stands before each Enter, wiped by Num Lock.
+    """Split a stream of key presses into entries: the keys before each Enter, cleared by Num Lock.
 
     >>> entries(["1", "7", "Num Lock", "1", "9", "Backspace", "8", "Enter"])
     ['18']
@@ -277,7 +277,7 @@ def entries(keys: Sequence[str]) -> list[str]:
 
 
 def key_names(text: str) -> list[str]:
-    """Cut text into keys, with or without blanks between them; a sign that is no key stays as it is.
+    """Split text into keys, with or without blanks between them; other signs are left as they are.
 
     >>> key_names("18 enter numlock x")
     ['1', '8', 'Enter', 'Num Lock', 'x']
@@ -287,13 +287,13 @@ def key_names(text: str) -> list[str]:
 
 
 def read_keys(text: str, where: str) -> list[str]:
-    """Read a key file: one entry a line or many, keys with or without blanks, # for remarks.
+    """Read a key file: one or more entries a line, keys with or without blanks, # for comments.
 
     >>> read_keys("3*1* 18 Enter  # three top", "demo.keys")
     ['3', '*', '1', '*', '1', '8', 'Enter']
 
     Raises:
-        KeypadError: for anything that isn't a key, with its line.
+        KeypadError: for anything but a key, with its line.
     """
     found: list[str] = []
     for number, line in enumerate(lines_of(text), start=1):
@@ -309,10 +309,10 @@ def read_keys(text: str, where: str) -> list[str]:
 
 
 def as_said(reading: Reading, window: Window | None) -> Meaning:
-    """Take a keyed reading as the same number would be taken if it were said.
+    """Interpret a keyed reading as the same number when spoken.
 
-    ".018" is eighteen thou where thou are read, and "35" may be 0.35 mm where hundredths are: the window
-    of its place chooses, and what the window doesn't hold stays as it was keyed.
+    ".018" is eighteen thou in a check in thou, and "35" may be 0.35 mm in a check in millimetres: the
+    window of its place chooses, and a number outside the window stays as it was keyed.
 
     >>> from handsfree.length import length
     >>> meant = as_said(Reading(length("0.018")), (length("4.5"), length("45")))

@@ -1,4 +1,4 @@
-"""A plan's check as something to listen for: its narrowed grammar, automaton and context."""
+"""The speech of one check of a plan: its narrowed grammar, automaton and context."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from handsfree.understand.keys import Pad
 from handsfree.understand.meaning import RESERVED, Context, Meaning
 
 _HUNDRED = 100
-# From these sizes on a figure has four digits and more, and is read out digit by digit.
+# From these sizes on a figure has four digits or more and is read digit by digit.
 LONG_FROM = {Unit.INCH: 1, Unit.MM: 10}
 
 
 @dataclass(frozen=True)
 class Listening:
-    """What can be said while a check is in hand."""
+    """Everything that can be said while a check is in hand."""
 
     grammar: Grammar
     automaton: Automaton
@@ -32,7 +32,7 @@ class Listening:
         check: Check,
         possible: Callable[[Sequence[str], Meaning], bool] | None = None,
     ) -> Context:
-        """The same context with a bare reading taken to be at `position`, and what is possible there."""
+        """Return the context for bare readings at `position`, with its plausible range."""
         context = self.context
 
         def meant(named: Position | None) -> Position:
@@ -52,7 +52,7 @@ def listen_for(plan: Plan, check: Check) -> Listening:
     """Narrow the grammar to a check of a plan.
 
     Raises:
-        GrammarError: an axis or label that would be taken for something else.
+        GrammarError: an ambiguous axis or label.
     """
     axes: Mapping[str, tuple[str, ...]] = {axis.name: axis.labels for axis in check.axes}
     for name in axes:
@@ -77,7 +77,7 @@ def listen_for(plan: Plan, check: Check) -> Listening:
 
 
 def pad_for(plan: Plan, check: Check, position: Position) -> Pad:
-    """Give the keypad at a check, with the position in hand."""
+    """Return the keypad at a check, with the position in hand."""
     return Pad(
         check.unit,
         tuple((axis.name, axis.labels) for axis in check.axes),
@@ -88,9 +88,9 @@ def pad_for(plan: Plan, check: Check, position: Position) -> Pad:
 
 
 def amounts_of(check: Check) -> tuple[str, ...]:
-    """Name the grammar's rules for the amounts that a check can have; gaps in thou need only two.
+    """Return the grammar's rules for a check's amounts; gaps in thou need only two.
 
-    The fewer there are the better each is recognised.
+    The fewer the rules, the better each is recognised.
     """
     windows = []
     for position, (low, high) in check.windows.items():
@@ -112,7 +112,7 @@ def _window(check: Check, position: Position) -> tuple[Length, Length] | None:
 
 
 def _widest(check: Check) -> tuple[Length, Length] | None:
-    """The range that holds the windows of all positions, for a reading whose place isn't known."""
+    """Return the union of the windows of all positions, for a reading with an unknown place."""
     windows = list(check.windows.values())
     if not windows:
         return None

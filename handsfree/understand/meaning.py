@@ -1,8 +1,8 @@
-"""Tags to commands: what the words of one utterance ask the bench to do.
+"""From the tags of one utterance to commands.
 
 Slots of the grammar's tags: the number slots of `numbers`; unit; feel (no-go, go, drag); leaf
-(goes, stops) closes a value of a bracket; take (back, no, said, not, but) puts a new value in place of
-the last; at says that the place comes after its value; turns; word; check; sweep (to, off); ask (was);
+(goes, stops) closes a value of a bracket; take (back, no, said, not, but) replaces the last value by a
+new one; at says that the place comes after its value; turns; word; check; sweep (to, off); ask (was);
 vague; and any other slot is an axis of the plan with its label.
 """
 
@@ -43,14 +43,14 @@ RESERVED = NUMBER_SLOTS | {
 
 @dataclass(frozen=True)
 class Context:
-    """What must be known of the work to take words at their meaning.
+    """The state of the work that the meaning of words depends on.
 
     unit: the unit of the check in hand. axes: axis names with their labels. checks: the plan's
-    check names in order. window: gives the inclusive plausible range at a position (None: the
-    position in hand; partial: what it leaves open is as in hand), used only to choose between the
-    meanings of an ambiguous form. unit_at: gives the unit of a bare number at a position, where a
-    check reads parts of different sizes; without it that is `unit`. possible: tells whether words with
-    a meaning can be meant at this moment; without it all can.
+    check names in order. window: returns the inclusive plausible range at a position (None: the
+    position in hand; partial: completed by the position in hand), used only to choose between the
+    meanings of an ambiguous form. unit_at: returns the unit of a bare number at a position, if a
+    check reads parts of different sizes; without it that is `unit`. possible: returns whether words
+    with a meaning can be meant at this moment; without it all can.
     """
 
     unit: Unit
@@ -61,22 +61,22 @@ class Context:
     possible: Callable[[Sequence[str], Meaning], bool] | None = None
 
     def bare_unit(self, position: Position | None) -> Unit:
-        """The unit of a number that was said without one."""
+        """Return the unit of a bare number."""
         return self.unit if self.unit_at is None else self.unit_at(position)
 
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """One way to take an utterance: its commands in order, and whether it may be acted on unasked."""
+    """One interpretation of an utterance: its commands in order, and whether to act without asking."""
 
     commands: tuple[Command, ...]
     sure: bool = True
 
 
 def meanings(words: Sequence[str], automaton: Automaton, context: Context) -> tuple[Meaning, ...]:
-    """Give every distinct meaning of `words`; none when the grammar doesn't hold them.
+    """Return every distinct meaning of `words`; none when they aren't in the grammar.
 
-    Exactly one meaning that is sure may be acted on; anything else is a question to ask.
+    Exactly one sure meaning may be acted on; anything else needs a question.
     """
     found: dict[tuple[Command, ...], bool] = {}
     for tags in sorted(automaton.parses(words)):
@@ -140,7 +140,7 @@ def _sized(
 
 
 def _segments(pairs: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
-    """Cut a chain where a new place or a taking back begins after a number."""
+    """Split a chain where a new place or a retraction begins after a number."""
     segments: list[list[tuple[str, str]]] = [[]]
     for pair in pairs:
         slots = {slot for slot, _ in segments[-1]}
@@ -152,7 +152,7 @@ def _segments(pairs: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
 
 
 def _after(before: Position | None, named: Position, context: Context) -> Position:
-    """A place as it is meant after another one of the same breath."""
+    """Complete a place by the previous one of the same utterance."""
     if before is None:
         return named
     labels = dict(before.labels) | dict(named.labels)
@@ -166,7 +166,7 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
         named = _position(segment, context)
         takes = {value for slot, value in segment if slot == "take"}
         corrects = bool(takes)
-        # "main two housing 50.02 journal 50.00": the second place leaves main two to be understood
+        # "main two housing 50.02 journal 50.00": the second place implies main two
         position = _after(position, named, context) if named.labels else (position if corrects else None)
         felt = dict.fromkeys(FEELS[value] for slot, value in segment if slot == "feel")
         feels: list[Feel | None] = [*felt] or [
@@ -186,7 +186,7 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
         readings: list[Reading] = []
         for reading, _ in chosen:
             if reading.corrects and readings:
-                last = readings.pop()  # what isn't said anew stays: the place, and how the leaf felt
+                last = readings.pop()  # the place and the feel stay unless said again
                 readings.append(
                     replace(
                         reading,
@@ -196,7 +196,7 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
                         withdrawn=last.value,
                     )
                 )
-            elif not readings or reading != readings[-1]:  # the same said twice in a breath is one reading
+            elif not readings or reading != readings[-1]:  # a value said twice is one reading
                 readings.append(reading)
         yield Meaning(tuple(readings), all(sure for _, sure in chosen))
 

@@ -1,8 +1,8 @@
-"""What unrestricted speech says of an utterance: a place that isn't there, talk, or words for the bench.
+"""Free decoding of an utterance: an unknown place, chatter, or words meant for the bench.
 
-A recogniser that is held to the grammar hears a phrase of it in everything. What it writes when nothing holds
-it tells whether a doubtful phrase is worth asking about, and whether somebody spoke to the bench in words
-that it doesn't know. Pure: from text to a decision; nothing here ever turns text into a command.
+A recogniser constrained to the grammar finds one of its phrases in every sound. Its free transcript shows
+whether a doubtful phrase is worth asking about, and whether the user addressed the bench in unknown
+words. Pure: from text to a decision; nothing here ever turns text into a command.
 """
 
 from __future__ import annotations
@@ -26,27 +26,27 @@ _PLACE_NUMBER_MOST = 99
 _ORDINAL = re.compile(r"(\d+)(st|nd|rd|th)\b")
 
 LIKE = 0.8
-"""How alike the written text and a phrase must be for the phrase to be asked about at a poor fit."""
+"""Minimum similarity of transcript and phrase for asking about a phrase with a poor fit."""
 
 POOR_FIT = -0.7
-"""Above it a phrase fits well enough to be asked about, unless it is `UNLIKE` what was written."""
+"""Above this fit a phrase is asked about, unless it is `UNLIKE` the transcript."""
 
 UNLIKE = 0.5
-"""Cries, and the beginning of long talk, are explained by a short phrase and written as something else."""
+"""Cries and the beginning of long talk fit a short phrase, but their transcript differs."""
 
 MOST_WORDS = 11
-"""Nobody says more to the bench in a breath without a pause."""
+"""Longest utterance addressed to the bench without a pause."""
 
-_STRANGE_SHARE = 0.12  # of the words: one in nine may be misheard
-_FEW_WORDS = 5  # of them two numbers are enough: "two is fifteen"
+_STRANGE_SHARE = 0.12  # share of unknown words: one in nine may be misheard
+_FEW_WORDS = 5  # in so few words two numbers are enough: "two is fifteen"
 
 
 @dataclass(frozen=True, slots=True)
 class Nearness:
-    """Words that are said to the bench.
+    """Words that people say to the bench.
 
-    trade: of the trade. strong: one of these or of those must occur beside a number, one of each without.
-    light: that go with them and with any talk.
+    trade: words of the trade. strong: other typical words. With a number one of either is enough, without one
+    it takes two, one of them of the trade. light: common words that go with them and with any talk.
     requests: beginnings of a request that needs no other word.
     """
 
@@ -58,10 +58,10 @@ class Nearness:
 
 @cache
 def load_nearness() -> Nearness:
-    """Read the list of words that are said to a bench.
+    """Read the list of words that people say to a bench.
 
     Raises:
-        GrammarError: when the file is missing or isn't of the form.
+        GrammarError: when the file is missing or invalid.
     """
     path = grammar_folder() / "near.toml"
     try:
@@ -83,7 +83,7 @@ _NUMBERS = frozenset(
 
 
 def written_words(text: str) -> tuple[str, ...]:
-    """Return the words of freely written text in the grammar's spelling: numerals in words, no signs.
+    """Return the words of a free transcript in the grammar's spelling: numerals in words, no signs.
 
     >>> written_words("Cylinder 6 top, 22.75.")
     ('cylinder', 'six', 'top', 'twenty', 'two', 'point', 'seventy', 'five')
@@ -102,7 +102,7 @@ def written_words(text: str) -> tuple[str, ...]:
 
 
 def likeness(text: str, words: Sequence[str]) -> float:
-    """Return how alike freely written text and a phrase are, letter by letter: 0 to 1.
+    """Return the similarity of a free transcript and a phrase, letter by letter: 0 to 1.
 
     >>> likeness("Hold on.", ("four", "top", "ten")) < 0.5 < likeness("17 now", ("seventeen", "thou"))
     True
@@ -111,7 +111,7 @@ def likeness(text: str, words: Sequence[str]) -> float:
 
 
 def missing_label(text: str, axes: Mapping[str, Sequence[str]]) -> tuple[str, str] | None:
-    """Return an axis and a number said after its name that the plan doesn't have there, or None.
+    """Return an axis and the number after its name if the plan has no such label, else None.
 
     >>> missing_label("Cylinder 9, top.", {"cylinder": ("1", "2"), "ring": ("top", "second")})
     ('cylinder', '9')
@@ -136,7 +136,7 @@ def missing_label(text: str, axes: Mapping[str, Sequence[str]]) -> tuple[str, st
 
 
 def _number_at(words: Sequence[str]) -> tuple[str | None, Sequence[str]]:
-    """Return the whole number that words begin with, and what follows it."""
+    """Return the whole number at the beginning of words, and the words after it."""
     for count in (2, 1):
         said = tuple(words[:count])
         if len(said) == count and said in _CARDINALS:
@@ -153,7 +153,7 @@ def _names_another(words: Sequence[str], axis: str, axes: Mapping[str, Sequence[
 
 
 def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = None) -> bool:
-    """Tell whether freely written text was said to the bench: short, and of the words that are said to it.
+    """Return whether a free transcript was meant for the bench: short, and made of words people say to it.
 
     extra: the plan's own words, such as its axes and labels.
 
@@ -185,9 +185,9 @@ def weighed(
     context: Context,
     thresholds: Thresholds | None = None,
 ) -> Decision:
-    """Decide what may be done with what was heard, by the phrases and by what was written freely.
+    """Decide on a hearing by its phrases and by its free transcript.
 
-    free: what unrestricted decoding wrote, where there is such a thing.
+    free: the free transcript, if there is one.
     """
     taken = now_possible(evidence, automaton, context)
     decision = decide(taken, automaton, context, thresholds)
@@ -202,11 +202,11 @@ def reconsider(
     fit: float | None,
     axes: Mapping[str, Sequence[str]],
 ) -> Decision:
-    """Weigh a decision by what was written freely; as it is where a recogniser writes nothing freely.
+    """Review a decision by the free transcript; without one the decision stays.
 
-    A place that the plan lacks is named, whatever phrase of the grammar came near it. A doubtful phrase that
-    is unlike what was written isn't asked about. What is not of the grammar and yet meant for the bench gets
-    a hint.
+    A place that the plan lacks is named, even if a phrase of the grammar came near it. A doubtful phrase
+    that differs from the transcript is not asked about. Words outside the grammar but meant for the bench
+    get a hint.
     """
     if free is None:
         return decision

@@ -1,7 +1,7 @@
-"""Spoken numbers to exact decimals, and back to the grammar's words.
+"""From spoken numbers to exact decimals, and back to the grammar's words.
 
-The grammar gives each number word a tag; what is read here are those tags, so that the words
-themselves live in one file. Slots: n and u are the parts of a cardinal (twenty two: n-20 u-2),
+The grammar gives each number word a tag. This module reads only the tags, so that the words
+are kept in one file. Slots: n and u are the parts of a cardinal (twenty two: n-20 u-2),
 d is a digit said by itself, p the point, q and r two decimals said as one number ("point twenty
 five"), f a fraction, short the bare "five" of "eighteen five", scale "hundredths".
 """
@@ -18,7 +18,7 @@ from handsfree.numerals import SMALL, TENS
 
 NUMBER_SLOTS = frozenset({"h", "n", "u", "d", "p", "q", "r", "f", "short", "scale", "sign"})
 
-_FEW_DIGITS = 3  # more than these are a size with its point left unsaid
+_FEW_DIGITS = 3  # more digits are a size without its spoken point
 _FRACTIONS = {"half": Decimal("0.5"), "quarter": Decimal("0.25"), "three-quarters": Decimal("0.75")}
 
 
@@ -47,11 +47,11 @@ def digit_words(digits: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """One way to take a spoken number.
+    """One interpretation of a spoken number.
 
-    sure: False for a shorthand that must be asked about even when only it is plausible.
-    instead: taken only where the plain way can't be true, and then both are asked about.
-    unit: a unit that this way of taking it implies, where no unit word was said.
+    sure: False for a shorthand that must be asked about even if nothing else is plausible.
+    instead: considered only if the plain one is implausible, and then both are asked about.
+    unit: the unit implied by this interpretation, if no unit word was said.
     """
 
     value: Decimal
@@ -61,11 +61,11 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class SpokenNumber:
-    """A number as it was said, before a unit is settled.
+    """A number as spoken, before its unit is known.
 
-    amounts: every way to take the digits. pointed: said with no whole part ("point oh one
-    eight", "oh one eight"), the way that inch readings are said. whole: no decimals, no fraction.
-    tenths_only: "five tenths", with no whole part. hundredths: "forty five hundredths".
+    amounts: every interpretation of the digits. pointed: without a whole part ("point oh one
+    eight", "oh one eight"), as inch readings are said. whole: no decimals, no fraction.
+    tenths_only: "five tenths", without a whole part. hundredths: "forty five hundredths".
     """
 
     amounts: tuple[Amount, ...]
@@ -76,7 +76,7 @@ class SpokenNumber:
 
 
 def spoken_number(tags: Sequence[tuple[str, str]]) -> SpokenNumber:
-    """Put a number together from its tags, slot and value each, in the order they were said.
+    """Compose a number from its tags (slot and value) in spoken order.
 
     >>> [str(a.value) for a in spoken_number([("n", "20"), ("u", "2"), ("f", "half")]).amounts]
     ['22.5']
@@ -86,7 +86,7 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> SpokenNumber:
     ['-2.5']
     """
     if tags and tags[0][0] == "sign":
-        # "minus" is a sign. "Below" is asked about: of a deck some say it for plus.
+        # "minus" is a sign. "Below" is asked about: for a deck, some people say it for plus.
         size, sure = spoken_number(tags[1:]), tags[0][1] == "minus"
         return replace(
             size,
@@ -107,9 +107,7 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> SpokenNumber:
     if "p" in slots and not digits and not cardinal:
         return SpokenNumber((_pointed(f"0.{decimals}"),), pointed=True)
     if decimals:
-        return SpokenNumber(
-            (Amount(Decimal(f"{digits or cardinal}.{decimals}")),)
-        )  # zeros that were said are kept
+        return SpokenNumber((Amount(Decimal(f"{digits or cardinal}.{decimals}")),))  # spoken zeros are kept
     if fraction is not None:
         whole = Decimal(digits or cardinal)
         return SpokenNumber((Amount(lowest_form(whole + fraction)),), tenths_only=_tenths(tags) and not whole)
@@ -122,7 +120,7 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> SpokenNumber:
             )
         )
     if len(digits) > _FEW_DIGITS:
-        # "four oh three oh": the point stands wherever the window of the part allows just one size
+        # "four oh three oh": the point goes where the window of the part allows exactly one size
         cuts = [f"{digits[:cut]}.{digits[cut:]}" for cut in range(1, len(digits))]
         return SpokenNumber(tuple(Amount(lowest_form(Decimal(text))) for text in (digits, *cuts)))
     if len(digits) > 1:
@@ -135,7 +133,7 @@ def spoken_number(tags: Sequence[tuple[str, str]]) -> SpokenNumber:
 
 
 def _pointed(text: str) -> Amount:
-    """A decimal with no whole part. Nought ("oh oh oh") is what cries are heard as, so it is asked about."""
+    """Return a decimal with no whole part. Zero ("oh oh oh") is asked about: cries are heard as it."""
     value = Decimal(text)
     return Amount(value, sure=value != 0)
 
@@ -161,7 +159,7 @@ def _decimals(tail: Sequence[tuple[str, str]]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Sized:
-    """A length that a spoken number can mean, and whether it may be taken without asking."""
+    """A possible length of a spoken number, and whether it is accepted without asking."""
 
     length: Length
     sure: bool
@@ -169,15 +167,15 @@ class Sized:
 
 
 def lengths(spoken: SpokenNumber, unit: Unit | None, default: Unit) -> tuple[Sized, ...]:
-    """Give every length that a spoken number can mean.
+    """Return every possible length of a spoken number.
 
-    A unit that was said settles it. Without one the check's own unit holds, but for the ways of
-    speaking that people use across units: those give two lengths, for a window to choose from or
-    a question to settle. Nothing is scaled silently.
+    A spoken unit decides. Without one the check's own unit holds, except for forms that people use
+    across units: those give two lengths, and a window or a question decides. Nothing is scaled
+    silently.
 
     Args:
         spoken: the number.
-        unit: the unit that was said, or None.
+        unit: the spoken unit, or None.
         default: the unit of the check in hand.
     """
     found: list[Sized] = []
@@ -203,7 +201,7 @@ def lengths(spoken: SpokenNumber, unit: Unit | None, default: Unit) -> tuple[Siz
 
 
 def _in_check_unit(inches: Decimal, default: Unit) -> Length:
-    """An inch reading in the unit of an inch check: exact, a move of the point."""
+    """Return an inch reading in the unit of an inch check: exact, a move of the point."""
     if default is Unit.THOU:
         return Length(lowest_form(inches.scaleb(3)), Unit.THOU)
     return Length(inches, Unit.INCH)
@@ -212,9 +210,9 @@ def _in_check_unit(inches: Decimal, default: Unit) -> Length:
 def plausible(candidates: Sequence[Sized], window: tuple[Length, Length] | None) -> tuple[Sized, ...]:
     """Keep the candidates inside an inclusive window; the plain one when there is no window.
 
-    One candidate alone is never judged by the window: a window may choose between meanings of an
-    ambiguous form, it may not reject what was plainly said, and it never repairs a value. Where
-    only a way of taking it that stands in for the plain one is inside, both are given, unsure.
+    A single candidate is never judged by the window: a window may choose between meanings of an
+    ambiguous form, but it never rejects a plain value and never repairs one. If only a substitute
+    of the plain candidate is inside, both are returned, unsure.
     """
     plain = [c for c in candidates if not c.instead]
     if window is None or len(candidates) < 2:

@@ -1,8 +1,8 @@
-"""What may be said in reply to an open question, as a grammar of its own.
+"""The possible replies to an open question, as a grammar of their own.
 
-A question names the few meanings in doubt, so the next words can be looked for among those alone:
-each candidate said short or long, and the procedure words. Every reply is a phrase of the check's
-grammar too, and means there what it means here: looking there first can only leave things out.
+A question names the few meanings in doubt, so the next words are first sought among those alone:
+each candidate in short or in full, and the procedure words. Every reply is also a phrase of the
+check's grammar with the same meaning, so this search can only leave phrases out.
 """
 
 from __future__ import annotations
@@ -35,14 +35,14 @@ _UNIT_WORDS: dict[Unit, tuple[Words, ...]] = {
 
 @dataclass(frozen=True)
 class Replies:
-    """The phrases that may answer a question. question: the id of the event that put it."""
+    """The phrases that may answer a question. question: the id of the event that asked it."""
 
     question: str
     phrases: frozenset[Words]
 
     @cached_property
     def automaton(self) -> Automaton:
-        """The phrases as an automaton; without tags, since the check's own says what words mean."""
+        """The phrases as an automaton without tags; the check's automaton has the meanings."""
         grown = Builder()
         start, final = grown.state(), grown.state()
         after: dict[Words, int] = {(): start}
@@ -57,13 +57,13 @@ class Replies:
 
 @dataclass(frozen=True, slots=True)
 class ReplyThresholds:
-    """When words found among the replies are taken at once; short of that the whole grammar is asked.
+    """Thresholds for accepting a reply at once; otherwise the whole grammar is searched.
 
-    behind: by how much, over the whole utterance, unrestricted speech may be likelier. It is not a mean
-        over the words: "sixty and a half thou" explains "sixteen and a half thou" in all but one, and yet
-        that one leaves it 4 behind (tests/measure/replies.py; the nearest wrong one was 1.4 behind).
+    behind: maximum lead of free decoding, summed over the whole utterance. It is no mean over the words:
+        "sixty and a half thou" explains all words but one of "sixteen and a half thou", and that word
+        leaves it 4 behind (tests/measure/replies.py; the nearest wrong one was 1.4 behind).
     margin: the lead over the next best reply of another meaning.
-    slowest, fastest: paces between which all that was said can have been heard.
+    slowest, fastest: range of paces at which nothing can have been missed.
     """
 
     behind: float = 0.7
@@ -78,10 +78,10 @@ REPLY_THRESHOLDS = ReplyThresholds()
 def settles(
     behind: float, margin: float, pace: float, thresholds: ReplyThresholds = REPLY_THRESHOLDS
 ) -> bool:
-    """Whether words found among the replies explain the sound so well that nothing else need be tried.
+    """Return whether a reply explains the sound so well that no other search is needed.
 
-    behind: log-likelihood by which unrestricted speech is ahead of them. margin: theirs over the next
-    reply. pace: logarithm of how much longer the sound is than they take.
+    behind: log-likelihood lead of free decoding. margin: lead over the next reply. pace: logarithm of
+    the ratio of the sound's duration to the expected duration of the words.
     """
     return (
         behind <= thresholds.behind
@@ -91,9 +91,9 @@ def settles(
 
 
 def ways_to_say(length: Length) -> Iterator[Words]:
-    """Give the ways in which a size may be said: with and without its unit, in words and by digits.
+    """Yield the spoken forms of a size: with and without its unit, in words and by digits.
 
-    Whether a grammar holds a way, and means that size by it, is for the caller to check.
+    The caller checks whether a grammar has a form, with that size as its meaning.
 
     >>> from decimal import Decimal
     >>> [" ".join(words) for words in ways_to_say(Length(Decimal(18), Unit.THOU))][:3]
@@ -104,7 +104,7 @@ def ways_to_say(length: Length) -> Iterator[Words]:
 
 
 def said_number(label: str) -> Words:
-    """How a numbered label is said by itself; nothing where it isn't a number below a hundred.
+    """Return the words of a numeric label by itself; empty unless it is a number below a hundred.
 
     >>> said_number("12"), said_number("top")
     (('twelve',), ())
@@ -167,7 +167,7 @@ def _decimal_words(decimals: str) -> Iterator[Words]:
 
 
 def _part_words(decimals: str) -> Iterator[Words]:
-    """A part of one, with nothing before it: "half a thou"."""
+    """Yield the forms of a fraction below one: "half a thou"."""
     yield from _PARTS.get(decimals, ())
     if len(decimals) == 1:
         tenths = (*cardinal_words(int(decimals)), "tenths")

@@ -1,10 +1,10 @@
-"""Written text and the word automaton: which characters may come next, and which words they spell.
+"""Written text and the word automaton: the possible next characters, and the words that they spell.
 
-A neural recogniser writes as people write: "Cylinder 6 top, 22.75". Here the word automaton is
-read letter by letter, each word by any of its spellings, so that a decoder can be held to the
-grammar without knowing a word of it; and a finished text is turned back into the grammar's words.
-The letter automaton is made as it is walked, and nothing of it is kept but the tries of spellings:
-a state is the set of places where a reader can be, and whoever needs it again keeps it.
+A neural recogniser writes as people write: "Cylinder 6 top, 22.75". This module reads the word
+automaton letter by letter, each word in any of its spellings. It constrains a decoder to the grammar
+without the decoder knowing its words, and turns a finished text back into the grammar's words. The
+letter automaton is computed on the fly, and only the tries of spellings are kept: a state is the set
+of possible positions, and the caller keeps the states that it needs again.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ from handsfree.visible import shown
 
 Words = tuple[str, ...]
 
-# Characters that may stand between words. Those of _STOPS only right after a word and where a blank or
-# the end follows, so that the point of "22.75" is never taken for the end of a sentence. A point that
-# is written as one must be followed by its digits at once: "1. 8" is not 1.8, and "1 . 8" is nothing.
+# Characters that may stand between words. Those of _STOPS only right after a word and before a blank or
+# the end, so that the point of "22.75" never ends a sentence. A decimal point must be followed by its
+# digits at once: "1. 8" is not 1.8, and "1 . 8" is invalid.
 _BLANKS = " -"
 _STOPS = ".,!?;:"
 
@@ -37,12 +37,12 @@ class Spellings:
     forms: Mapping[Words, tuple[str, ...]]
 
     def of(self, words: Words) -> tuple[str, ...]:
-        """All spellings of a word or a group of words, its own first."""
+        """Return all spellings of a word or a group of words, its own first."""
         return (*([words[0]] if len(words) == 1 else []), *self.forms.get(words, ()))
 
     @property
     def groups(self) -> tuple[Words, ...]:
-        """Groups of two words and more that have a spelling of their own."""
+        """Groups of two or more words that have a spelling of their own."""
         return tuple(words for words in self.forms if len(words) > 1)
 
 
@@ -51,7 +51,7 @@ def load_spellings(path: Path | None = None) -> Spellings:
     """Read a spelling file (TOML) and add the numerals; the packaged one when no path is given.
 
     Raises:
-        GrammarError: when the file can't be read or isn't of the form.
+        GrammarError: when the file can't be read or is invalid.
     """
     path = path or grammar_folder() / "spellings.toml"
     tables = parse_toml(read_text(path, "file of spellings", GrammarError), shown(path), GrammarError)
@@ -75,7 +75,7 @@ def load_spellings(path: Path | None = None) -> Spellings:
     return Spellings({words: tuple(dict.fromkeys(written)) for words, written in forms.items()})
 
 
-# "Thirty four thou" comes out as "thirty-fourth" often enough. Not "second", which is a ring.
+# "Thirty four thou" is often written as "thirty-fourth". Not "second", which is a ring.
 _ORDINALS = {
     "one": "first",
     "three": "third",
@@ -92,7 +92,7 @@ _ORDINALS = {
 
 
 def _numerals(number: int) -> list[str]:
-    """A number in figures, as it is and as an ordinal, well formed or not. Not 2nd, which is a ring."""
+    """Return a number in figures, plain and as an ordinal, well formed or not. Not 2nd, which is a ring."""
     ending = "th" if number // 10 == 1 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     ordinals = [] if number == 2 else dict.fromkeys((f"{number}{ending}", f"{number}th"))
     return [str(number), *ordinals]
@@ -100,7 +100,7 @@ def _numerals(number: int) -> list[str]:
 
 @dataclass(slots=True)
 class _Node:
-    """A node of a trie of spellings. `ends` are the ways out that are spelt there: number and words."""
+    """A node of a trie of spellings. `ends` are the exits that are spelt out there: number and words."""
 
     children: dict[str, int] = field(default_factory=dict)
     ends: list[tuple[int, Words]] = field(default_factory=list)
@@ -108,18 +108,18 @@ class _Node:
 
 @dataclass(frozen=True, slots=True)
 class _Trie:
-    """What leaves a word state, letter by letter. `targets` are the states after each way out.
+    """The exits of a word state, letter by letter. `targets` are the states after each exit.
 
-    The nodes are shared by all word states that the same words leave: there are many alike.
+    Word states with the same outgoing words share their nodes: there are many of them.
     """
 
     nodes: list[_Node]
     targets: tuple[tuple[int, ...], ...]
 
 
-# Where a reader can be: a word state, a node of its trie, and what was just passed.
+# A position: a word state, a node of its trie, and the kind of the last character.
 _Spot = tuple[int, int, int]
-LetterState = tuple[_Spot, ...]  # all places at once, sorted
+LetterState = tuple[_Spot, ...]  # all possible positions, sorted
 _WORD, _STOP, _BLANK, _POINT, _TENS, _ZERO = range(6)
 _PASSED_WORDS = (_WORD, _TENS, _ZERO)  # the latter two where the word was a numeral
 _TENS_WORDS = frozenset(cardinal_words(number)[0] for number in range(20, 100, 10))
@@ -140,14 +140,14 @@ class Letters:
         self.start: LetterState = tuple(sorted((state, 0, _BLANK) for state in self._open(automaton.start)))
 
     def step(self, state: LetterState, text: str) -> LetterState:
-        """The state after `text`, a letter or more in lower case; empty where no spelling goes on so."""
+        """Return the state after `text`, lower-case letters; empty if no spelling continues so."""
         places: Iterable[_Spot] = state
         for letter in text:
             places = {after for place in places for after, _ in self._spelt_after(place, letter)}
         return tuple(sorted(places))
 
     def letters(self, state: LetterState) -> frozenset[str]:
-        """Letters that may come next."""
+        """Return the letters that may come next."""
         found: set[str] = set()
         for word_state, node, passed in state:
             children = " " if passed == _STOP else self._trie(word_state).nodes[node].children
@@ -158,7 +158,7 @@ class Letters:
         return frozenset(found)
 
     def is_final(self, state: LetterState) -> bool:
-        """Whether the text may end here."""
+        """Return whether the text may end here."""
         final = self.automaton.final
         return any(
             node == 0 and passed != _POINT and final in self.automaton.closure(word_state)
@@ -168,8 +168,8 @@ class Letters:
     def words(self, text: str) -> tuple[Words, ...]:
         """Turn a written text into the grammar's words.
 
-        Where the text can be read in several ways, only those with the fewest pieces count: "18"
-        is eighteen, not one eight. Empty when the text isn't of the grammar.
+        Of several possible readings only those with the fewest pieces count: "18" is eighteen, not
+        one eight. Empty when the text isn't in the grammar.
         """
         paths: dict[_Spot, tuple[int, set[Words]]] = {
             (state, 0, _BLANK): (0, {()}) for state in self._open(self.automaton.start)
@@ -217,13 +217,13 @@ class Letters:
         return found
 
     def _may_stop(self, state: int, passed: int, letter: str) -> bool:
-        """Whether a sentence may end here: but "20. 4" may be 20.4, or twenty four with a pause."""
+        """Return whether a sentence may end here; "20. 4" may be 20.4, or twenty four with a pause."""
         if passed in (_TENS, _ZERO) and letter == ".":
             return not any(word in _DIGIT_WORDS for word, _ in self.automaton.word_arcs[state])
         return passed in _PASSED_WORDS
 
     def _open(self, state: int) -> tuple[int, ...]:
-        """The states of a closure that matter: those that words leave from, or the final one."""
+        """Return the relevant states of a closure: those with outgoing words, and the final one."""
         opened = self._opened.get(state)
         if opened is None:
             opened = self._opened[state] = tuple(
@@ -245,7 +245,7 @@ class Letters:
         return trie
 
     def _spelt(self, ways: Sequence[Words]) -> list[_Node]:
-        """The trie of the spellings of all these words."""
+        """Return the trie of the spellings of all these words."""
         nodes = [_Node()]
         for way, words in enumerate(ways):
             for form in self._spellings.of(words):
@@ -261,7 +261,7 @@ class Letters:
         return nodes
 
     def _leaving(self, state: int) -> Iterable[tuple[Words, int]]:
-        """Words, and groups of words with a spelling of their own, that lead on from a state."""
+        """Return the words, and word groups with a spelling of their own, that lead on from a state."""
         for word, target in self.automaton.word_arcs[state]:
             yield (word,), target
         firsts = {word for word, _ in self.automaton.word_arcs[state]}
@@ -271,7 +271,7 @@ class Letters:
                     yield group, target
 
     def _walk(self, states: set[int], words: Sequence[str]) -> set[int]:
-        """States right after the last word, before any free arc is followed."""
+        """Return the states right after the last word, before any free arc is followed."""
         for index, word in enumerate(words):
             opened = states if index == 0 else {s for state in states for s in self.automaton.closure(state)}
             states = {

@@ -155,7 +155,7 @@ def altered(path: Path, seed: int) -> str:
 
 
 def commands(folder: Path, bad: Path) -> dict[str, tuple[str, ...]]:
-    """Give every command that reads a journal, by name; `folder` has a good one as well."""
+    """Return every command that reads a journal, by name; `folder` has a good one as well."""
     out = str(folder.parent / "out")
     exports = {
         f"export {form}": ("export", str(bad), "--to", form, "--out", out)

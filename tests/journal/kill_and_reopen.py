@@ -139,7 +139,7 @@ def small_disk(folder: Path) -> bool:
 
 
 def how_long(path: Path) -> float:
-    """Give the seconds that starting a program, opening a journal and logging one reading take now."""
+    """Return the seconds that starting a program, opening a journal and logging one reading take now."""
     began = time.monotonic()
     process, reading = child(path, "", random.Random(0))
     os.read(reading, 1)

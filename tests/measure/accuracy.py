@@ -39,7 +39,7 @@ RECOGNISERS = ("embedded", "dictation", "pocketsphinx", "vosk")
 
 @dataclass(frozen=True)
 class Asked:
-    """What the command line asks for."""
+    """Options of the command line."""
 
     folder: Path
     plan: Path
@@ -53,7 +53,7 @@ class Asked:
 
 
 def conditions(asked: Asked) -> list[Condition]:
-    """Give the noises at the ratios asked for, quiet first."""
+    """Return the noises at the ratios asked for, quiet first."""
     return [
         Condition(noise, snr_db)
         for noise in asked.noises
@@ -62,7 +62,7 @@ def conditions(asked: Asked) -> list[Condition]:
 
 
 def chosen(rows: Sequence[ManifestRow], asked: Asked) -> list[ManifestRow]:
-    """Give about one row in n of the voices and the split asked for, always the same ones."""
+    """Return about one row in n of the voices and the split asked for, always the same ones."""
     kept = [row for row in rows if asked.split in (None, row.split) and asked.voices in row.voice]
     return [row for row in kept if zlib.crc32(row.file.encode()) % asked.every == 0]
 
@@ -88,7 +88,7 @@ def made(plan: Plan, names: Sequence[str]) -> dict[str, Listener]:
 def heard_by_all(
     ready: dict[str, Listener], names: Sequence[str], plan: Plan, samples: Samples
 ) -> Iterator[tuple[str, list[Recognised]]]:
-    """Give what each recogniser makes of one recording, cut into utterances once."""
+    """Return each recogniser's result for one recording, split into utterances once."""
     cuts = listeners.cut(samples)
     for name, listen in ready.items():
         found = listen(cuts)
@@ -161,7 +161,7 @@ def percent(count: int, total: int) -> str:
 
 
 def form(asked: Asked, results: dict[str, list[Scored]]) -> dict[str, Any]:
-    """Give all results JSON-ready, with what they were made from."""
+    """Return all results JSON-ready, with what they were made from."""
     return {
         "made_with": {
             "command": "python -m tests.measure.accuracy " + " ".join(sys.argv[1:]),

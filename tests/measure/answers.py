@@ -1,4 +1,4 @@
-"""How long the answers of a whole job are, rendered with the default voice, and how long the job takes.
+"""Length of the answers of a whole job, rendered with the default voice, and duration of the job.
 
 Sixteen rings of the demonstration's plan are read twice each, once short and once good, by key; each answer
 is rendered as the bench plays it: tone, breath and words. A reading's own length is that of one fixture

@@ -63,7 +63,7 @@ class Case:
 
     @property
     def group(self) -> str:
-        """Which of `GROUPS` it belongs to."""
+        """Its group, one of `GROUPS`."""
         if self.row.kind == "chatter":
             return "talk"
         alone = self.row.kind == "word" and not self.row.cylinder

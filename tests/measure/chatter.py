@@ -82,7 +82,7 @@ class Talk:
 
 
 def talk() -> Iterator[Talk]:
-    """Give all the talk, recordings of people first."""
+    """Return all the talk, recordings of people first."""
     for spoken in [*all_prompts(), *read_aloud()]:
         yield Talk("people", spoken.name, spoken.samples)
     for row in read_manifest(ROOT / "audio_fixtures"):
@@ -103,7 +103,7 @@ def _said(voice: str, text: str) -> Samples:
 
 
 def acted_on(ear: Ear, samples: Samples, context: Context | None = None) -> list[Recognised]:
-    """Return what the program heard of a recording and didn't ignore, at the moment that `context` is of."""
+    """Return the utterances of a recording that the program didn't ignore, in a given `context`."""
     silence = np.zeros(SAMPLERATE_HZ // 2, np.int16)
     cut = utterances(np.concatenate([silence, samples, silence]))
     heard = [ear.hear(utterance, context) for utterance in cut]

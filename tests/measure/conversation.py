@@ -33,7 +33,7 @@ ROOT = Path(__file__).parents[2]
 
 
 def measured(folder: Path, voices: Sequence[str], every: int, only: str) -> Iterator[dict[str, Any]]:
-    """Hear every utterance in every voice that has it; give what came of it."""
+    """Hear every utterance in every voice that has it; return the results."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
     ears = Recognisers(plan, Choice.PHRASE)
     for voice in voices:
@@ -72,7 +72,7 @@ def _say(bench: Bench, words: tuple[str, ...]) -> None:
 
 
 def shares(results: Sequence[dict[str, Any]]) -> dict[str, str]:
-    """Give the share of each grade in percent: of what is meant for the bench, and of what isn't."""
+    """Return the share of each grade in percent: of what is meant for the bench, and of what isn't."""
     meant = [one for one in results if NOT_DONE not in one["should"].split(" / ")]
     counts = Counter(one["grade"] for one in meant)
     found = {name.value: _percent(counts[name.value], len(meant)) for name in Grade}

@@ -1,4 +1,4 @@
-"""How often filing as advised goes over: ten thousand simulated rings in each of several shops.
+"""Share of rings that go over when filed as advised: ten thousand simulated rings in each of several shops.
 
     python -m tests.measure.filing                 prints the table; some minutes
     python -m tests.measure.filing --write         and writes tests/measure/filing.json and filing.md

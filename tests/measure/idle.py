@@ -1,4 +1,4 @@
-"""What a bench costs while nobody speaks, display, microphone and all, in silence and in noise.
+"""Load and memory of an idle bench, with display and microphone, in silence and in noise.
 
 Runs `handsfree bench` with its display in a terminal of its own, in a room made of PulseAudio's null sinks,
 and counts the processor time of all its processes.
@@ -33,7 +33,7 @@ _SETTLING_S = 8.0
 
 
 def pink(seconds: float) -> Samples:
-    """A steady shop: pink noise, (n,) int16 at 16 kHz."""
+    """Return a steady shop: pink noise, (n,) int16 at 16 kHz."""
     count = int(SAMPLERATE_HZ * seconds)
     spectrum = np.fft.rfft(np.random.default_rng(1).standard_normal(count))
     spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(count, 1 / SAMPLERATE_HZ), 20))
@@ -42,7 +42,7 @@ def pink(seconds: float) -> Samples:
 
 
 def throbbing(seconds: float) -> Samples:
-    """The same, rising and falling twice a second as behind a compressor."""
+    """Return the same, rising and falling twice a second as behind a compressor."""
     steady = pink(seconds)
     turns = 2 * np.pi * 2.1 * np.arange(len(steady)) / SAMPLERATE_HZ
     return np.asarray(steady * (1 + 0.6 * np.sin(turns)), np.int16)
@@ -52,7 +52,7 @@ ROOMS = {"silence": None, "steady noise": pink, "throbbing noise": throbbing}
 
 
 def measured(name: str, seconds: float) -> dict[str, float]:
-    """Give the load in percent of one core, and the memory in MB, in a room of its own."""
+    """Return the load in percent of one core, and the memory in MB, in a room of its own."""
     sound = ROOMS[name]
     with Room() as room, tempfile.TemporaryDirectory() as folder:
         process, terminal = latency.start(room, Path(folder))

@@ -1,4 +1,4 @@
-"""How long a whole job takes by voice: sixteen rings, 32 readings, in a room of null sinks.
+"""Duration of a whole job by voice: sixteen rings, 32 readings, on a virtual sound card.
 
 Runs `handsfree bench` with terse answers, says each ring's two readings with one voice of flite, and waits
 for the end of each answer before the next one. Both sides are on one recording, so that it can be told
@@ -36,7 +36,7 @@ READY_S = 16.0
 
 
 def readings() -> list[str]:
-    """Return what is said, in order: each ring short, then good."""
+    """Return the phrases in order: each ring short, then good."""
     said = []
     for number in range(16):
         short, good = (SHORT, GOOD) if number < 8 else (SECONDS_SHORT, SECONDS_GOOD)

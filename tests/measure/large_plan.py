@@ -60,7 +60,7 @@ def plan_text() -> str:
 
 
 def figure(check: Check, position: Position, number: int) -> Length:
-    """Give some plausible reading, most of them good."""
+    """Return some plausible reading, most of them good."""
     if check.rule is Rule.DIFFERENCE:
         size = "2.1020" if position.get("part") == "bore" else "2.1000"
         return Length(Decimal(size), check.unit_at(position))
@@ -69,7 +69,7 @@ def figure(check: Check, position: Position, number: int) -> Length:
 
 
 def event(draft: Draft, number: int) -> Event:
-    """Give a draft the number and time that a journal would."""
+    """Number and date a draft as a journal would."""
     at = datetime(2026, 11, 25, 8, tzinfo=UTC) + timedelta(seconds=20 * number)
     return Event(f"{number:032x}", number, at, 0, "bench", draft)
 
@@ -99,7 +99,7 @@ def judged(session: Session, check: Check, position: Position, reading: Length) 
 
 
 def timed(action: Callable[[], object]) -> float:
-    """Give the milliseconds that an action takes."""
+    """Return the milliseconds that an action takes."""
     began = time.perf_counter()
     action()
     return (time.perf_counter() - began) * 1000
@@ -151,7 +151,7 @@ def measure_bench(plan: Plan, path: Path | None) -> list[float]:
 
 
 def table(facts: dict[str, Any]) -> str:
-    """Give the table of what was measured."""
+    """Return the table of what was measured."""
     lines = [
         f"{facts['positions']:,} positions in {facts['checks']} checks, Python {facts['python']}; "
         f"the budget is {BUDGET_MS} ms a reading:",

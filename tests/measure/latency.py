@@ -1,4 +1,4 @@
-"""How long a person waits: from the last speech sample to the first sample of the answer.
+"""Latency from the last speech sample to the first sample of the answer.
 
 Runs `handsfree bench` with its display in a terminal of its own, in a room made of PulseAudio's
 null sinks, plays recorded phrases into the microphone's side, and reads the times off one recording

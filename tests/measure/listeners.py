@@ -69,7 +69,7 @@ def cut(samples: Samples) -> Cut:
 
 @functools.cache
 def listening_of(plan: Plan) -> Listening:
-    """Give what is listened for while the plan's first check is in hand."""
+    """Return the listening of the plan's first check."""
     return listen_for(plan, plan.checks[0])
 
 
@@ -143,7 +143,7 @@ def dictation(heard: Sequence[Recognised], listening: Listening) -> list[Recogni
 
 
 def understood(text: str, listening: Listening | None) -> Decision:
-    """Return what a number parser and a pattern make of freely written text.
+    """Return the result of a number parser and a pattern for a free transcript.
 
     >>> str(understood("Cylinder three top, eighteen thou.", None).meaning.commands[0].value)
     '18 thou'

@@ -1,4 +1,4 @@
-"""What listening costs: idle, in noise, and through an hour's recording.
+"""Cost of listening: idle, in noise, and through an hour's recording.
 
     python tests/measure/listening.py
 

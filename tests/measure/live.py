@@ -1,4 +1,4 @@
-"""What the benches of a live session share: a bench that prints lines, and leaving the results."""
+"""Shared parts of the measurements of a live session: a bench that prints lines, and storing the results."""
 
 from __future__ import annotations
 

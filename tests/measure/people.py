@@ -51,14 +51,14 @@ NUMBERS = "numbers of one woman"
 
 
 def people(step_from: int = 0) -> dict[str, list[Spoken]]:
-    """Give the two sets; the sentences are every tenth or so of them all, from `step_from` on."""
+    """Return the two sets; the sentences are every tenth or so of them all, from `step_from` on."""
     said = sentences()
     step = len(said) // SENTENCES
     return {"several people": mixed_set(), "one woman": said[step_from::step][:SENTENCES]}
 
 
 def conditions(noises: Sequence[str], snrs_db: Sequence[float]) -> list[Condition]:
-    """Give clean and each noise at each ratio."""
+    """Return clean and each noise at each ratio."""
     return [Condition(), *(Condition(noise, snr_db) for noise in noises for snr_db in snrs_db)]
 
 
@@ -125,7 +125,7 @@ def numbers_logged(
 
 
 def _accepted(ear: Ear, utterance: Utterance) -> list[str]:
-    """The values that would be logged; a command that is none counts as an odd one."""
+    """Return the values that would be logged; a command that is none counts as an odd one."""
     decision = decide(
         evidence(ear.recogniser.hear(utterance)), ear.listening.automaton, ear.listening.context
     )

@@ -1,4 +1,4 @@
-"""How long keeping records takes: appending, folding, exporting, keeping sound, sharing.
+"""Cost of keeping records: appending, folding, exporting, keeping sound, sharing.
 
     python -m tests.measure.records                prints the table; about a minute
     python -m tests.measure.records --write        and writes tests/measure/records.json and records.md
@@ -31,23 +31,23 @@ from tests.measure.results import keep
 from tests.support import journals, postgres
 
 SORTS = {Kind.READING: 50, Kind.CORRECTION: 8, Kind.VOID: 7, Kind.MOVE: 25, Kind.TURNS: 10}
-"""How often each kind comes among a hundred events."""
+"""Number of events of each kind in a hundred."""
 
 
 def once(work: Callable[[], object]) -> float:
-    """Give the seconds that a piece of work takes."""
+    """Return the seconds that a piece of work takes."""
     began = time.perf_counter()
     work()
     return time.perf_counter() - began
 
 
 def best(work: Callable[[], object], times: int = 3) -> float:
-    """Give the shortest of several runs, in seconds: the others waited for something else."""
+    """Return the shortest of several runs, in seconds: the others waited for something else."""
     return min(once(work) for _ in range(times))
 
 
 def disk(folder: Path, count: int) -> list[float]:
-    """Give the milliseconds in which the disk alone takes 8 kB, forced to it."""
+    """Return the milliseconds in which the disk alone takes 8 kB, forced to it."""
     spent = []
     with (folder / "disk").open("wb", buffering=0) as file:
         for _ in range(count):
@@ -59,7 +59,7 @@ def disk(folder: Path, count: int) -> list[float]:
 
 
 def appends(folder: Path | None, plan: Plan, count: int) -> list[float]:
-    """Give the milliseconds of each of `count` appends to a file in a folder, or to memory."""
+    """Return the milliseconds of each of `count` appends to a file in a folder, or to memory."""
     places = plan.checks[0].positions
     spent = []
     with Journal.in_memory() if folder is None else Journal.open(folder / "append.journal") as journal:
@@ -71,7 +71,7 @@ def appends(folder: Path | None, plan: Plan, count: int) -> list[float]:
 
 
 def mixed(plan: Plan, count: int) -> list[Event]:
-    """Give many events of all sorts: readings, corrections, voids, moves and turns."""
+    """Return many events of all sorts: readings, corrections, voids, moves and turns."""
     dice = random.Random(7)
     places: tuple[Position, ...] = plan.checks[0].positions
     now = datetime.now(UTC)
@@ -95,7 +95,7 @@ def mixed(plan: Plan, count: int) -> list[Event]:
 
 
 def sharing(folder: Path, plan: Plan, count: int) -> float | None:
-    """Give the events a second at which a journal reaches a server on this machine."""
+    """Return the events a second at which a journal reaches a server on this machine."""
     if postgres.programs() is None:
         return None
     path = folder / "share.journal"
@@ -113,7 +113,7 @@ def sharing(folder: Path, plan: Plan, count: int) -> float | None:
 
 
 def measure(folder: Path) -> list[tuple[str, str, str]]:
-    """Give what was measured, the figure, and what it must be."""
+    """Return the name of each measurement, its figure, and its limit."""
     plan = journals.plan(16)
     alone = disk(folder, 1000)
     spent = sorted(appends(folder, plan, 5000))

@@ -1,4 +1,4 @@
-"""How far the stated confidence can be believed, and what each threshold would cost.
+"""Reliability of the stated confidence, and the cost of each threshold.
 
     python -m tests.measure.reliability --every 4 --write
 
@@ -28,7 +28,7 @@ A_WRONG_VALUE = 100  # questions
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What one recording's only utterance came to: the split it belongs to, and how sure it was."""
+    """The result of a recording with one utterance: its split and its confidence."""
 
     split: str
     margin: float
@@ -42,7 +42,7 @@ class Answer:
 
 
 def answers(scored: Iterable[Scored]) -> list[Answer]:
-    """Give the answers of commands that were heard as one utterance of the grammar."""
+    """Return the answers of commands that were heard as one utterance of the grammar."""
     return [
         Answer(one.row.split or "", hearing.margin, hearing.fit, one.first_right)
         for one in scored

@@ -88,7 +88,7 @@ class Case:
 
 
 def sounds_like(value: Decimal) -> list[Decimal]:
-    """Give values that are heard as `value`, the nearest first."""
+    """Return values that are heard as `value`, the nearest first."""
     whole, part = int(value), value % 1
     twins = [whole * 10 - 100] if 13 <= whole <= 19 else []
     twins += [whole // 10 + 10] if 30 <= whole <= 90 and whole % 10 == 0 else []
@@ -103,7 +103,7 @@ def said(value: Decimal) -> str:
 
 
 def cases(rows: Sequence[ManifestRow]) -> Iterator[tuple[ManifestRow, Case]]:
-    """Give the questions that each recording of the fixtures answers."""
+    """Return the questions that each recording of the fixtures answers."""
     for row in rows:
         finish: tuple[str, ...] = ()
         if row.kind == "word":
@@ -161,7 +161,7 @@ class Room:
             return got, settled
 
     def heard_whole(self, cuts: Sequence[Utterance]) -> list[Hearing]:
-        """What the check's whole grammar makes of a recording; the same whatever was asked."""
+        """Return the result of the check's whole grammar for a recording; the question doesn't matter."""
         found = [self.ear.recogniser.hear(utterance) for utterance in cuts]
         self.took_ms["whole", False] += [hearing.decode_ms for hearing in found]
         return found

@@ -1,4 +1,4 @@
-"""What the measuring scripts share: showing results, keeping them, and saying where they are from.
+"""Shared parts of the measuring scripts: show results, store them, and state their origin.
 
 Every table ends in one line that names its date, commit and machine and, where the recogniser was measured,
 its encoder by the first digits of the file's SHA-256.

@@ -37,7 +37,7 @@ TICK_HZ = os.sysconf("SC_CLK_TCK")
 
 
 def family(parent: int) -> list[int]:
-    """A process and all its descendants."""
+    """Return a process and all its descendants."""
     found = [parent]
     for each in found:
         for task in Path(f"/proc/{each}/task").glob("*/children"):

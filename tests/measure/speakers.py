@@ -129,7 +129,7 @@ def untold(speech: Path, split: str) -> list[Recorded]:
 
 @dataclass(frozen=True)
 class Bench:
-    """What is measured, given to each process."""
+    """Settings of a measurement, passed to each process."""
 
     speech: Path
     split: str
@@ -284,7 +284,7 @@ def items(parts: Sequence[str], noises: Sequence[str], snrs_db: Sequence[float])
 
 
 def accepted(row: dict[str, Any], thresholds: Thresholds) -> bool:
-    """Whether a number string would have been acted on unasked."""
+    """Return whether a number string would have been acted on unasked."""
     return (
         row["fit"] is not None
         and row["margin"] is not None

@@ -1,4 +1,4 @@
-"""What the embedded recogniser writes for phrases that it ought to know, and no list holds.
+"""Spellings by the embedded recogniser that are missing from every list, for phrases of the grammar.
 
     python -m tests.measure.spellings                    clean and two noises; a few minutes
     python -m tests.measure.spellings --noise pink --snr 10 --kind bare
@@ -31,7 +31,7 @@ Writing = tuple[str, str, str]  # phrase, what was written, voice
 
 
 def writings(rows: Sequence[ManifestRow], conditions: Sequence[Condition]) -> Iterator[Writing]:
-    """Hear each row in each condition; give what no phrase of the grammar is written as."""
+    """Hear each row in each condition; return the transcripts that spell no phrase of the grammar."""
     plan = load_plan(ROOT / "demo" / "plan.toml")
     ear = Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name)
     letters = Letters(ear.listening.automaton, load_spellings())

@@ -1,4 +1,4 @@
-"""What it costs to begin to hear: cold start, memory, and the time for a phrase of three seconds.
+"""Cost of starting to hear: cold start, memory, and the time for a phrase of three seconds.
 
     python -m tests.measure.start            prints the table; about a minute
     python -m tests.measure.start --write    and writes tests/measure/start.json and start.md
@@ -36,7 +36,7 @@ PHRASES = 60
 
 
 def three_second_files(folder: Path) -> list[Path]:
-    """Cut or pad fixtures of 2.6 to 3.4 s to three seconds, and give their paths."""
+    """Trim or pad fixtures of 2.6 to 3.4 s to three seconds, and return their paths."""
     found = []
     for path in sorted(FIXTURES.glob("*/*.ogg")):
         samples = read_sound(path)

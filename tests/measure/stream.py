@@ -20,7 +20,7 @@ _SPREAD_S = 0.2
 
 @dataclass(frozen=True, eq=False)
 class Placed(Generic[What]):
-    """What is said, and where in the stream its recording stands, seconds."""
+    """A phrase, and the time of its recording in the stream, in seconds."""
 
     what: What
     start_s: float
@@ -35,7 +35,7 @@ class Stream(Generic[What]):
     placed: tuple[Placed[What], ...]
 
     def sorted_out(self, found: Sequence[Utterance]) -> tuple[list[list[Utterance]], list[Utterance]]:
-        """Give the utterances of each recording, and those that belong to none.
+        """Return the utterances of each recording, and those that belong to none.
 
         One that holds more than one recording is counted with the first of them.
         """

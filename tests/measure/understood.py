@@ -71,7 +71,7 @@ _SENTENCE_S = 0.25  # between sentences the voice pauses for a third of a second
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What was answered, as it was written, and (n,) int16 at 16 kHz as it came from the loudspeaker."""
+    """An answer as written, and as (n,) int16 at 16 kHz from the loudspeaker."""
 
     text: str
     sound: Samples
@@ -132,7 +132,7 @@ def loaded(folder: Path) -> tuple[list[Answer], int]:
 
 
 def _answer_after(recording: Recording, since: int) -> Samples | None:
-    """Wait until the loudspeaker has been silent for a while; give its words, without the tone."""
+    """Wait until the loudspeaker has been silent for a while; return its words, without the tone."""
     until = time.monotonic() + _PATIENCE_S
     while time.monotonic() < until:
         time.sleep(0.2)
@@ -146,7 +146,7 @@ def _answer_after(recording: Recording, since: int) -> Samples | None:
 
 
 def _tone_length(sound: Samples) -> int:
-    """How much of an answer is its tone: that one which the beginning is most like, in samples."""
+    """Return how much of an answer is its tone: that one which the beginning is most like, in samples."""
     lengths = {}
     for kind in Tone:
         made = tone(kind, RATE_HZ).samples.astype(float)
@@ -163,12 +163,12 @@ def _likeness(made: np.ndarray[Any, Any], head: np.ndarray[Any, Any]) -> float:
 
 
 def spoken(text: str, voice: EngineVoice) -> Answer:
-    """Give an answer as the voice renders it, without a room."""
+    """Return an answer as the voice renders it, without a room."""
     return Answer(text, at_16k(voice.render(Reply(text))))
 
 
 def at_16k(sound: Sound) -> Samples:
-    """Give a voice's sound at the rate of ears: (n,) int16."""
+    """Return a voice's sound at the rate of ears: (n,) int16."""
     resampled = soxr.resample(sound.samples.astype(np.float32), sound.samplerate_hz, SAMPLERATE_HZ)
     return np.asarray(np.clip(resampled, -32_768, 32_767), np.int16)
 
@@ -227,7 +227,7 @@ def judged(
 
 
 def likeliest(hearing: Hearing, spoken_s: float, rhythm: Rhythm | None) -> tuple[str, ...]:
-    """Give the likeliest words of a hearing: by the voice's rhythm, where known, not by people's pace."""
+    """Return the likeliest words of a hearing: by the voice's rhythm, where known, not by people's pace."""
     if rhythm is None or not hearing.alternatives:
         return hearing.words
 

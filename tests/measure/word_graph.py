@@ -52,7 +52,7 @@ def _determinised(automaton: Automaton) -> tuple[list[dict[str, int]], set[int]]
 
 
 def _minimised(table: list[dict[str, int]], ends: set[int]) -> list[int]:
-    """Give each state its block, state 0's block being 0."""
+    """Return the block of each state; state 0 is in block 0."""
     block = [int(state in ends) for state in range(len(table))]
     while True:
         seen: dict[tuple[object, ...], int] = {}

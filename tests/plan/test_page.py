@@ -35,7 +35,7 @@ def whole(example: str) -> Plan:
 
 
 def with_check(name: str) -> Plan:
-    """Give the first example that has a check of this name."""
+    """Return the first example that has a check of this name."""
     return next(plan for plan in map(whole, EXAMPLES) if name in {check.name for check in plan.checks})
 
 

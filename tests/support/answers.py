@@ -20,7 +20,7 @@ _NUMBERS = {
 
 
 def words_of(text: str) -> list[str]:
-    """Give the words of an answer as it is written.
+    """Return the words of an answer as it is written.
 
     >>> words_of("One top, thirty-one. Don't file; try it in seven top.")[:6]
     ['one', 'top', 'thirty', 'one', "don't", 'file']
@@ -30,7 +30,7 @@ def words_of(text: str) -> list[str]:
 
 
 def numbers_in(text: str) -> list[str]:
-    """Give the words that numbers are made of, places among them; "point five" is a half.
+    """Return the words that numbers are made of, places among them; "point five" is a half.
 
     >>> numbers_in("Two top, fourteen and a half. File three point five.")
     ['two', 'fourteen', 'half', 'three', 'half']

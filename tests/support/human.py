@@ -51,7 +51,7 @@ def need(path: Path, package: str) -> None:
 
 @functools.cache
 def prompt(name: str) -> Samples:
-    """Give one prompt, such as "digits/18"."""
+    """Return one prompt, such as "digits/18"."""
     need(PROMPTS, "asterisk-core-sounds-en-g722")
     if shutil.which("ffmpeg") is None:
         pytest.skip("no decoder for the recordings: apt-get install ffmpeg")
@@ -79,13 +79,13 @@ def padded(samples: Samples, seconds: float = 0.3) -> Samples:
 
 
 def number_words() -> list[tuple[int, Spoken]]:
-    """Give 1 to 20 and the tens to 90, each as one recording of one person."""
+    """Return 1 to 20 and the tens to 90, each as one recording of one person."""
     numbers = [*range(1, 21), *range(30, 100, 10)]
     return [(n, Spoken(f"digits/{n}", in_words(n), padded(trimmed(prompt(f"digits/{n}"))))) for n in numbers]
 
 
 def joined_numbers() -> list[tuple[int, Spoken]]:
-    """Give 21 to 99 without the tens, each joined from two recordings with their silences trimmed."""
+    """Return 21 to 99 without the tens, each joined from two recordings with their silences trimmed."""
     numbers = [n for n in range(21, 100) if n % 10]
     return [
         (
@@ -112,7 +112,7 @@ def in_words(n: int) -> str:
 
 
 def transcripts() -> dict[str, str]:
-    """Give the transcripts of the prompts, as the package has them."""
+    """Return the transcripts of the prompts, as the package has them."""
     need(TRANSCRIPTS, "asterisk-core-sounds-en")
     lines = gzip.decompress(TRANSCRIPTS.read_bytes()).decode("utf-8").splitlines()
     pairs = (line.split(":", 1) for line in lines if ":" in line and not line.startswith(";"))
@@ -129,7 +129,7 @@ def plain(text: str) -> str:
 
 
 def sentences(fewest_words: int = 5) -> list[Spoken]:
-    """Give the prompts that are sentences without figures, signs or stage directions."""
+    """Return the prompts that are sentences without figures, signs or stage directions."""
     need(PROMPTS, "asterisk-core-sounds-en-g722")
     found = []
     for name, text in sorted(transcripts().items()):
@@ -141,7 +141,7 @@ def sentences(fewest_words: int = 5) -> list[Spoken]:
 
 
 def all_prompts() -> list[Spoken]:
-    """Give every prompt that isn't a number, letter or word on its own: talk that is no command."""
+    """Return every prompt that isn't a number, letter or word on its own: talk that is no command."""
     need(PROMPTS, "asterisk-core-sounds-en-g722")
     alone = ("digits/", "letters/", "phonetic/", "silence/")
     return [
@@ -175,19 +175,19 @@ def _listed(folder: Path, transcription: str) -> list[Spoken]:
 
 
 def cards() -> list[Spoken]:
-    """Give five people's short lines about playing cards, which have a grammar of their own."""
+    """Return five people's short lines about playing cards, which have a grammar of their own."""
     need(TESTDATA, "pocketsphinx-testdata")
     return _listed(TESTDATA / "cards", "cards.transcription")
 
 
 def read_aloud() -> list[Spoken]:
-    """Give five sentences of a novel being read: nothing in them is a command."""
+    """Return five sentences of a novel being read: nothing in them is a command."""
     need(TESTDATA, "pocketsphinx-testdata")
     return _listed(TESTDATA / "librivox", "transcription")
 
 
 def commands() -> list[Spoken]:
-    """Give two commands: moving a turtle, and a string of digits."""
+    """Return two commands: moving a turtle, and a string of digits."""
     need(TESTDATA, "pocketsphinx-testdata")
     return [
         Spoken("goforward", "go forward ten meters", raw(TESTDATA / "goforward.raw")),
@@ -196,5 +196,5 @@ def commands() -> list[Spoken]:
 
 
 def mixed_set() -> list[Spoken]:
-    """Give the twelve recordings of `pocketsphinx-testdata` that have transcripts: 101 words."""
+    """Return the twelve recordings of `pocketsphinx-testdata` that have transcripts: 101 words."""
     return [*cards(), *commands(), *read_aloud()]

@@ -57,7 +57,7 @@ def plan(cylinders: int = 4, name: str = "Ring gaps of a twin", engine: str = "B
 
 
 def clock(seed: int = 1, began: datetime | None = None) -> Callable[[], datetime]:
-    """Give a clock that goes on by 5 to 40 seconds at every look, one hour ahead of UTC."""
+    """Return a clock that goes on by 5 to 40 seconds at every look, one hour ahead of UTC."""
     dice = random.Random(seed)
     now = began or datetime(2026, 11, 25, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 
@@ -70,7 +70,7 @@ def clock(seed: int = 1, began: datetime | None = None) -> Callable[[], datetime
 
 
 def identities(seed: int = 1) -> Identities:
-    """Give ids that are the same for the same seed."""
+    """Return ids that are the same for the same seed."""
     return Identities(bits=random.Random(seed).getrandbits)
 
 

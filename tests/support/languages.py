@@ -47,7 +47,7 @@ class Machine:
         return {}
 
     def spread(self, states: Iterable[int]) -> frozenset[int]:
-        """All states that can be reached without a word."""
+        """Return all states that can be reached without a word."""
         return frozenset().union(*map(self._spread, states))
 
     def _spread(self, state: int) -> frozenset[int]:
@@ -64,23 +64,23 @@ class Machine:
 
     @cached_property
     def begin(self) -> frozenset[int]:
-        """Where it is before the first word."""
+        """The state before the first word."""
         return self.spread([self.start])
 
     def step(self, states: frozenset[int], word: str) -> frozenset[int]:
-        """Where it is after one more word."""
+        """Return where it is after one more word."""
         return self.spread({t for state in states for t in self._words.get(state, {}).get(word, ())})
 
     def next_words(self, states: frozenset[int]) -> set[str]:
-        """Words that may come next."""
+        """Return words that may come next."""
         return {word for state in states for word in self._words.get(state, {})}
 
     def ends(self, states: frozenset[int]) -> bool:
-        """Whether the words may end here."""
+        """Return whether the words may end here."""
         return bool(states & self.finals)
 
     def accepts(self, words: Iterable[str]) -> bool:
-        """Whether the words are a whole sentence."""
+        """Return whether the words are a whole sentence."""
         states = self.begin
         for word in words:
             states = self.step(states, word)
@@ -112,7 +112,7 @@ def read_fsg(path: Path) -> Machine:
 
 
 def difference(one: Machine, other: Machine) -> tuple[tuple[str, ...], str] | None:
-    """The shortest sentence that only one of two holds, with which it is; None where they agree.
+    """Return the shortest sentence that only one of two holds, with which it is; None where they agree.
 
     Both are made deterministic as they are walked side by side, so the answer is exact, not sampled.
     """

@@ -16,7 +16,7 @@ USER, PASSWORD = "bench", "s3cret/word@x"
 
 
 def programs() -> Path | None:
-    """Give the folder of the newest installed server's programs, or None."""
+    """Return the folder of the newest installed server's programs, or None."""
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[4]))
     if found:
         return found[-1].parent
@@ -74,14 +74,14 @@ class Server:
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def address(self, database: str = "postgres", password: str = PASSWORD) -> str:
-        """Give the URL of a database of this server."""
+        """Return the URL of a database of this server."""
         from urllib.parse import quote
 
         return f"postgresql://{USER}:{quote(password, safe='')}@127.0.0.1:{self.port}/{database}"
 
 
 def share_many(where: str, paths: list[Path], bench: str) -> None:
-    """What a bench does in a process of its own; exits with the trouble, if any."""
+    """Run a bench in a process of its own; exits with the trouble, if any."""
     from handsfree.journal import Shop, share
 
     shop = Shop(where, patience_s=30)

@@ -66,7 +66,7 @@ def objects(done: subprocess.CompletedProcess[str]) -> list[dict[str, Any]]:
 
 
 def refusal(done: subprocess.CompletedProcess[str]) -> str:
-    """Give the one sentence of a command that refused its input with exit status 2."""
+    """Return the one sentence of a command that refused its input with exit status 2."""
     assert done.returncode == 2, (done.returncode, done.stdout, done.stderr)
     lines = done.stderr.splitlines()
     assert len(lines) == 1, done.stderr

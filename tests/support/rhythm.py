@@ -1,4 +1,4 @@
-"""How long each word takes a voice: what a listener knows who has heard it for a while."""
+"""Word durations of a voice, as known to a listener who has heard it for a while."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ class Rhythm:
     spread: float
 
     def expected_s(self, words: Sequence[str]) -> float:
-        """Give the seconds that words should take."""
+        """Return the seconds that words should take."""
         return max(
             0.1, self.sentence_s + sum(self.words_s.get(each, _letters_s(each)) for each in _parts(words))
         )
 
     def logp(self, words: Sequence[str], spoken_s: float) -> float:
-        """Give the log-probability that words take so long, up to a constant."""
+        """Return the log-probability that words take so long, up to a constant."""
         return -0.5 * (math.log(spoken_s / self.expected_s(words)) / self.spread) ** 2
 
 
@@ -51,7 +51,7 @@ def learned(heard: Iterable[tuple[Sequence[str], float]]) -> Rhythm:
 
 
 def _parts(words: Sequence[str]) -> list[str]:
-    """Words, told apart where the voice pauses before them: in "forty, and a half" and in "eight top"."""
+    """Mark the words that the voice pauses before: in "forty, and a half" and in "eight top"."""
     before = ("", *words)
     return [f", {word}" if _pauses(last, word) else word for last, word in zip(before, words, strict=False)]
 

@@ -23,7 +23,7 @@ RATE_HZ = 48_000
 
 
 def available() -> bool:
-    """Tell whether a sound server can be run here."""
+    """Return whether a sound server can be run here."""
     return all(shutil.which(name) for name in ("pulseaudio", "pactl", "pacat"))
 
 
@@ -49,7 +49,7 @@ class Room:
 
     @property
     def env(self) -> dict[str, str]:
-        """What a program needs in its environment to be in this room."""
+        """The environment of a program in this room."""
         return os.environ | {
             "PULSE_RUNTIME_PATH": str(self.folder),
             "PULSE_SERVER": f"unix:{self.folder}/native",

@@ -102,7 +102,7 @@ def reading(at) -> Callable[..., Draft]:
 
 @pytest.fixture
 def happen() -> Callable[[Draft], Event]:
-    """Give drafts the number, id and time that a journal would."""
+    """Number and date drafts as a journal would."""
     numbers = count(1)
     start = datetime(2026, 11, 25, 7, 30, tzinfo=UTC)
 
