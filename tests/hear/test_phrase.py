@@ -14,7 +14,7 @@ from handsfree.planfile import load_plan
 from handsfree.recordings import read_manifest
 from handsfree.recordings.manifest import same_command
 from handsfree.recordings.noise import SOURCES, TAKES_TALK, noise
-from handsfree.understand import Outcome, command_json, decide, listen_for, meanings
+from handsfree.understand import Outcome, decide, listen_for, meanings
 from handsfree.understand.automaton import Builder
 
 ROOT = Path(__file__).parents[2]
@@ -102,7 +102,7 @@ def test_what_is_said_is_heard_or_asked_about_and_never_accepted_as_something_el
     assert hearing.free
     if decision.outcome is Outcome.ACCEPT:
         assert len(decision.meaning.commands) == 1
-        assert same_command(row.expected(), command_json(decision.meaning.commands[0])), hearing
+        assert same_command(row.expected(), decision.meaning.commands[0]), hearing
 
 
 def test_most_of_it_is_heard_right_at_once(hear):
@@ -112,7 +112,7 @@ def test_most_of_it_is_heard_right_at_once(hear):
     for row in chosen:
         _, decision = hear(read_sound(FIXTURES / row.file))
         if decision.outcome is Outcome.ACCEPT:
-            right += same_command(row.expected(), command_json(decision.meaning.commands[0]))
+            right += same_command(row.expected(), decision.meaning.commands[0])
     assert len(chosen) >= 15
     assert right >= 0.8 * len(chosen)
 

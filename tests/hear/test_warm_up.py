@@ -14,15 +14,15 @@ MEASURE = """
 import sys
 from pathlib import Path
 from handsfree.hear import read_sound, Utterance
-from handsfree.ears import Choice, Ears, warm_up
-from handsfree.plan import load_plan
+from handsfree.ears import Choice, Recognisers, warm_up
+from handsfree.planfile import load_plan
 
 def own_mb():
     text = Path("/proc/self/smaps_rollup").read_text()
     return next(int(line.split()[1]) for line in text.splitlines() if line.startswith("Pss_Anon")) / 1024
 
 plan = load_plan(Path("demo/plan.toml"))
-recogniser = Ears(plan, Choice.PHRASE).ear(plan.checks[0].name).recogniser
+recogniser = Recognisers(plan, Choice.PHRASE).ear(plan.checks[0].name).recogniser
 if "warm" in sys.argv:
     warm_up(recogniser)
 before = own_mb()
