@@ -80,6 +80,20 @@ class Ears(StrEnum):
     OFF = "keys alone"
 
 
+class Incident(StrEnum):
+    """What can go wrong at a live bench, or be right again. The value names its phrase, trouble.NAME."""
+
+    NO_MICROPHONE = "no_microphone"
+    MICROPHONE_LOST = "microphone_lost"
+    MICROPHONE_BACK = "microphone_back"
+    KEYPAD_LOST = "keypad_lost"
+    KEYPAD_BACK = "keypad_back"
+    SOUND_LOST = "sound_lost"
+    VOICE_LOST = "voice_lost"
+    OVERFLOW = "overflow"
+    RECOGNISER_FAILED = "recogniser_failed"
+
+
 @dataclass(frozen=True, slots=True)
 class LiveState:
     """The state of a live bench apart from its session.

@@ -29,7 +29,7 @@ from handsfree.devices import (
     Overflow,
 )
 from handsfree.hear import DecodingCancelledError, Hearing, Samples, Timing, Utterance
-from handsfree.live.events import Decoded, Ears, LiveEvent, LiveState, Quit, Spoken, Steps
+from handsfree.live.events import Decoded, Ears, Incident, LiveEvent, LiveState, Quit, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Patience, Submit
 from handsfree.live.mouth import Echo
 from handsfree.speak import SILENCE, Reply, Wording
@@ -142,6 +142,7 @@ class LiveBench:
         self._asked_again = False  # about an utterance that began before that
         self._found_once = False
         self._level_due = 0.0
+        self._wrong: dict[Incident, str] = {}  # faults of now, and the sentence that is shown for each
         self._entries: dict[str, str] = {}  # the unfinished entry of each source of keys
         self._finishing = False
         self._leaving = False
@@ -181,12 +182,12 @@ class LiveBench:
                 self._found(device, again)
             case KeypadLost(why):
                 self._show(keypad="")
-                self._say_trouble("keypad_lost", why)
+                self._say_trouble(Incident.KEYPAD_LOST, why)
             case KeypadFound(name, again):
                 self._show(keypad=name)
                 if again:
-                    self._clear("keypad_lost")
-                    self._say_trouble("keypad_back", stays=False)
+                    self._clear(Incident.KEYPAD_LOST)
+                    self._say_trouble(Incident.KEYPAD_BACK, stays=False)
             case Quit(hush):
                 self._leaving = True
                 if hush or not self._speaking:
@@ -219,9 +220,9 @@ class LiveBench:
     def _act(self, done: list[Done]) -> None:
         for each in done:
             if each.torn:
-                self._say_trouble("overflow", stays=False)
+                self._say_trouble(Incident.OVERFLOW, stays=False)
             elif each.hearing is None:
-                self._say_trouble("recogniser_failed", each.fault, stays=False)
+                self._say_trouble(Incident.RECOGNISER_FAILED, each.fault, stays=False)
             else:
                 decided_at = self._clock()
                 decision = self.bench.weigh(each.hearing)
@@ -258,7 +259,7 @@ class LiveBench:
             return False
         if not self._asked_again:
             self._asked_again = True
-            self._say_trouble("overflow", stays=False)
+            self._say_trouble(Incident.OVERFLOW, stays=False)
         return True
 
     def _submit(self, utterance: Utterance) -> Decoding:
@@ -287,14 +288,14 @@ class LiveBench:
         self._listener.restart()
         self._opened_s = -math.inf
         self._show(ears=Ears.DEAF, device="", level_db=-100.0)
-        self._say_trouble("microphone_lost" if self._found_once else "no_microphone", why)
+        self._say_trouble(Incident.MICROPHONE_LOST if self._found_once else Incident.NO_MICROPHONE, why)
 
     def _found(self, device: str, again: bool) -> None:
         self._found_once = True
         self._show(device=device)  # the ears may be shut while the greeting is spoken
         if again:
-            self._clear("microphone_lost", "no_microphone")
-            self._say_trouble("microphone_back", stays=False)
+            self._clear(Incident.MICROPHONE_LOST, Incident.NO_MICROPHONE)
+            self._say_trouble(Incident.MICROPHONE_BACK, stays=False)
 
     # ---- keys
 
@@ -368,13 +369,13 @@ class LiveBench:
         if self._pieces and not self._speaking and not self.state.device:
             self._next_piece()  # without frames nothing else triggers the next piece
         if spoken.sound_fault:
-            self._add("sound_lost", spoken.sound_fault)
+            self._add(Incident.SOUND_LOST, spoken.sound_fault)
         elif spoken.played is not None:
-            self._clear("sound_lost")
+            self._clear(Incident.SOUND_LOST)
         if spoken.voice_fault:
-            self._add("voice_lost", spoken.voice_fault)
+            self._add(Incident.VOICE_LOST, spoken.voice_fault)
         elif spoken.reply.aloud:
-            self._clear("voice_lost")
+            self._clear(Incident.VOICE_LOST)
         self._show()
         return not ((self._finishing or self._leaving) and self._speaking == 0)
 
@@ -397,25 +398,26 @@ class LiveBench:
 
     # ---- trouble and the display
 
-    def _say_trouble(self, name: str, detail: str | None = None, *, stays: bool = True) -> None:
+    def _say_trouble(self, what: Incident, detail: str | None = None, *, stays: bool = True) -> None:
         """State a fault; it stays on the display until it is cleared."""
-        reply = self._say.trouble(name, detail)
+        reply = self._say.trouble(what, detail)
         if stays:
-            self._add(name, detail)
+            self._add(what, detail)
         self._show(answer=reply.text, tone=reply.tone)
         self._utter(reply)
 
-    def _add(self, name: str, detail: str | None) -> None:
-        sentence = self._say.trouble(name, detail).text
-        if sentence not in self.state.trouble:
-            self._clear(name)
-            self._show(trouble=(*self.state.trouble, sentence))
+    def _add(self, what: Incident, detail: str | None) -> None:
+        sentence = self._say.trouble(what, detail).text
+        if self._wrong.get(what) != sentence:
+            self._wrong.pop(what, None)  # the newest stands last
+            self._wrong[what] = sentence
+            self._show(trouble=tuple(self._wrong.values()))
 
-    def _clear(self, *names: str) -> None:
-        starts = tuple(self._say.trouble(name).aloud for name in names)
-        kept = tuple(sentence for sentence in self.state.trouble if not sentence.startswith(starts))
-        if kept != self.state.trouble:
-            self._show(trouble=kept)
+    def _clear(self, *over: Incident) -> None:
+        kept = {what: sentence for what, sentence in self._wrong.items() if what not in over}
+        if kept != self._wrong:
+            self._wrong = kept
+            self._show(trouble=tuple(kept.values()))
 
     def _meter(self, now: bool) -> None:
         if now or self._clock() >= self._level_due:

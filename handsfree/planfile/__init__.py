@@ -1,6 +1,6 @@
 """Plan files and templates: reading, checking, and building the plan."""
 
-from handsfree.planfile.build import load_plan, parse_plan
+from handsfree.planfile.load import load_plan, parse_plan
 from handsfree.planfile.template import (
     Question,
     Template,

@@ -428,6 +428,18 @@ def test_keypad_that_goes_and_comes_back_is_told(scene):
     assert bench.state.trouble == ()
 
 
+def test_trouble_that_is_over_takes_no_other_with_it_that_begins_with_the_same_words(scene, monkeypatch):
+    bench = scene()
+    told = {"microphone_lost": "Not connected: microphone.", "keypad_lost": "Not connected"}
+    monkeypatch.setattr(bench.live._say, "trouble", lambda name, *_: Reply(told.get(name, "Back.")))
+    bench.handle(MicrophoneFound("cup", 44_100, again=False))
+    bench.handle(MicrophoneLost("gone"))
+    bench.handle(KeypadLost("gone"))
+    assert bench.state.trouble == ("Not connected: microphone.", "Not connected")
+    bench.handle(KeypadFound("pad", again=True))
+    assert bench.state.trouble == ("Not connected: microphone.",)
+
+
 def test_where_the_time_went_is_told_for_each_spoken_answer(scene):
     bench = scene()
     bench.say("cylinder three top eighteen thou")
