@@ -52,8 +52,9 @@ class Thresholds:
     act without asking. rival_margin: a rival meaning within it is named in the question.
     confidence: for recognisers that give only a confidence. slowest: a pace above it means that
     part of the utterance was missed. far_fit, far_margin: procedure words that reach both are
-    accepted at any pace: free decoding heard only them too, so the rest was background talk.
-    This never holds for a number, since the unexplained time may hold more of its words.
+    accepted up to a pace of far_slowest: free decoding heard only them too, so the rest was background
+    talk. Beyond it the utterance was a whole sentence. This never holds for a number, since the
+    unexplained time may hold more of its words.
     """
 
     chatter_fit: float = -2.0
@@ -64,6 +65,7 @@ class Thresholds:
     slowest: float = 0.9
     far_fit: float = -0.1
     far_margin: float = 6.0
+    far_slowest: float = 2.0  # seven times as long as the words take
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,7 @@ def _unaccounted(evidence: Evidence, meaning: Meaning, limits: Thresholds) -> bo
         and evidence.fit >= limits.far_fit
         and evidence.margin >= limits.far_margin
     )
-    return not (words_alone and far_ahead)
+    return not (words_alone and far_ahead and evidence.pace <= limits.far_slowest)
 
 
 def now_possible(evidence: Evidence, automaton: Automaton, context: Context) -> Evidence:

@@ -212,7 +212,8 @@ LONG = just_above(FAR.slowest)
     ("fit", "margin", "pace", "outcome"),
     [
         (FAR.far_fit, FAR.far_margin, LONG, Outcome.ACCEPT),
-        (FAR.far_fit, FAR.far_margin, 3.0, Outcome.ACCEPT),
+        (FAR.far_fit, FAR.far_margin, FAR.far_slowest, Outcome.ACCEPT),
+        (FAR.far_fit, FAR.far_margin, just_above(FAR.far_slowest), Outcome.ASK),
         (just_below(FAR.far_fit), FAR.far_margin, LONG, Outcome.ASK),
         (FAR.far_fit, just_below(FAR.far_margin), LONG, Outcome.ASK),
         (just_below(FAR.far_fit), just_below(FAR.far_margin), FAR.slowest, Outcome.ACCEPT),
