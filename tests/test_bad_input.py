@@ -274,8 +274,8 @@ def test_json_is_ascii_whatever_the_code_page(plan: Path) -> None:
 @pytest.mark.parametrize(
     ("option", "given", "complaint"),
     [
-        ("--rate", "9" * 5000, "is no whole number from 60 to 500"),
-        ("--rate", "0", "is no whole number from 60 to 500"),
+        ("--rate", "9" * 5000, "is no whole number from 80 to 400"),
+        ("--rate", "0", "is no whole number from 80 to 400"),
         ("--volume", "nan", "nan isn't from 0 to 1"),
         ("--volume", "loud", "invalid fraction value: 'loud'"),
     ],
