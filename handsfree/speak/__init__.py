@@ -1,8 +1,7 @@
 """The program's answers: wording (pure), tones and the voice."""
 
-from handsfree.speak.amount import Amount, Between, Bound, Side
+from handsfree.speak.amount import Amount, Between, Bound, Side, cardinal, number_words
 from handsfree.speak.cache import CachedVoice, journal_beside, phrases_folder
-from handsfree.speak.numbers import cardinal, number_words
 from handsfree.speak.phrasing import Phrasing, place_words
 from handsfree.speak.reply import SILENCE, Reply, Tone, Verbosity, VoiceChange
 from handsfree.speak.sound import Sound, joined, resampled, save_wav, silence, tone, wav_bytes

@@ -19,11 +19,11 @@ from handsfree.speak.amount import (
     Bound,
     Side,
     amount_words,
+    cardinal,
     hundredths_words,
     speakable,
     units_of,
 )
-from handsfree.speak.numbers import cardinal
 from handsfree.speak.phrasebook import Phrasebook, shipped_phrasebook
 from handsfree.speak.reply import Reply, Tone, Verbosity
 

@@ -7,8 +7,7 @@ from decimal import ROUND_UP, Decimal
 
 from handsfree.length import Length
 from handsfree.plan import Position
-from handsfree.speak.amount import Amount, Bound
-from handsfree.speak.numbers import cardinal, number_words
+from handsfree.speak.amount import Amount, Bound, cardinal, number_words
 from handsfree.speak.phrasing import Phrasing, listed
 from handsfree.speak.reply import Reply, Verbosity
 

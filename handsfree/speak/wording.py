@@ -11,8 +11,7 @@ from decimal import Decimal
 
 from handsfree.length import Length, Unit
 from handsfree.plan import Caution, Position
-from handsfree.speak.amount import Amount, amount_words, length_words
-from handsfree.speak.numbers import cardinal, number_words
+from handsfree.speak.amount import Amount, amount_words, cardinal, length_words, number_words
 from handsfree.speak.phrasebook import Phrasebook
 from handsfree.speak.phrasing import Phrasing, label_words, sentence_case
 from handsfree.speak.reply import Reply, Verbosity

@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 
 from handsfree.length import Length, Unit
 from handsfree.plan import PART, Position
-from handsfree.speak.amount import Amount, unit_words
-from handsfree.speak.numbers import cardinal
+from handsfree.speak.amount import Amount, cardinal, unit_words
 from handsfree.speak.phrasing import Phrasing, gathered, label_words, listed, runs
 from handsfree.speak.reply import Reply, VoiceChange
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handsfree.speak import cardinal, number_words
-from handsfree.speak.numbers import digits, sounds_like_another
+from handsfree.speak.amount import digits, sounds_like_another
 
 pytestmark = pytest.mark.quick
 
