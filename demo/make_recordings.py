@@ -31,8 +31,7 @@ from speakers import VOICES  # noqa: E402
 from voices import RATE_HZ  # noqa: E402
 from voices import Line as Speech  # noqa: E402
 
-from handsfree.recordings.level import to_samples  # noqa: E402
-from handsfree.recordings.noise import TAKES_TALK, spoil  # noqa: E402
+from handsfree.recordings.noise import TAKES_TALK, spoil, to_samples  # noqa: E402
 
 SEED = 20261125
 LEVEL_DB = -24.0

@@ -1,7 +1,7 @@
 """Recordings as test material: manifests, noise, levels, scores."""
 
-from handsfree.recordings.level import active_level_db, level_db, to_sound
 from handsfree.recordings.manifest import NAME, PLAN_NAME, ManifestRow, plan_for, read_manifest
+from handsfree.recordings.noise import active_level_db, level_db, to_sound
 from handsfree.recordings.score import (
     ASKED,
     IGNORED,

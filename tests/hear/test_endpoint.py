@@ -14,8 +14,7 @@ from handsfree.hear import Endpointer, Samples, Utterance, read_sound, utterance
 from handsfree.hear.endpoint import Cause, Ended, EndpointEvent, Pause, Resumed, SpeechStarted, Timing, listen
 from handsfree.hear.speech_in_hand import SpeechInHand
 from handsfree.hear.vad import CHUNK
-from handsfree.recordings.level import mix, to_samples
-from handsfree.recordings.noise import noise, spoil
+from handsfree.recordings.noise import mix, noise, spoil, to_samples
 
 pytestmark = pytest.mark.quick
 

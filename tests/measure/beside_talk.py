@@ -32,8 +32,7 @@ from handsfree.ears import Choice, Ear, Recognisers, evidence
 from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples, read_sound, utterances
 from handsfree.planfile import load_plan
 from handsfree.recordings import Condition, ManifestRow, judge_row, read_manifest
-from handsfree.recordings.level import mix
-from handsfree.recordings.noise import babble, spoil
+from handsfree.recordings.noise import babble, mix, spoil
 from handsfree.understand import Thresholds, decide
 from tests.measure.results import keep, shown
 from tests.support.human import read_aloud

@@ -19,8 +19,7 @@ import soundfile
 from handsfree.hear import Ended, Endpointer, read_sound
 from handsfree.hear.endpoint import listen
 from handsfree.hear.sound import stream_sound
-from handsfree.recordings.level import to_samples
-from handsfree.recordings.noise import noise
+from handsfree.recordings.noise import noise, to_samples
 
 FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
 SECONDS = 60

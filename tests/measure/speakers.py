@@ -50,8 +50,7 @@ from handsfree.hear import (
 from handsfree.hear.phrase import trimmed
 from handsfree.hear.phrase_model import ADAPTED
 from handsfree.recordings import Condition, to_sound
-from handsfree.recordings.level import mix
-from handsfree.recordings.noise import TAKES_TALK, spoil
+from handsfree.recordings.noise import TAKES_TALK, mix, spoil
 from handsfree.training.free import overheard
 from handsfree.training.splits import CHOOSE, JUDGE, NOISES, SPARE, Recorded, recorded
 from handsfree.understand import Automaton, Thresholds, cardinal_words

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from handsfree.hear import Samples, read_sound, utterances
-from handsfree.recordings.level import mix
-from handsfree.recordings.noise import noise
+from handsfree.recordings.noise import mix, noise
 from tests.support.human import TESTDATA, need, prompt, trimmed
 
 NUMBERS = [f"digits/{number}" for number in (*range(1, 21), *range(30, 100, 10))]

@@ -7,16 +7,17 @@ import pytest
 from numpy.random import default_rng
 
 from handsfree.recordings import active_level_db, level_db, to_sound
-from handsfree.recordings.level import mix, to_samples
 from handsfree.recordings.noise import (
     KINDS,
     NEEDS_TALK,
     SOURCES,
     clip,
+    mix,
     noise,
     reverberate,
     room_response,
     spoil,
+    to_samples,
 )
 
 pytestmark = pytest.mark.quick
