@@ -155,6 +155,6 @@ def test_what_is_shown_can_be_printed_and_is_short(text: str) -> None:
 
 def test_toml_is_read_in_one_place() -> None:
     """Tables that come with the program need no sentences; every other goes through `parse_toml`."""
-    own = {"textfile.py", "derive.py", "plan.py", "assumptions.py", "models.py", "outputs.py", "near.py"}
+    own = {"textfile.py", "target.py", "plan.py", "assumptions.py", "models.py", "outputs.py", "near.py"}
     found = {path.name for path in (ROOT / "handsfree").rglob("*.py") if "tomllib" in path.read_text("utf-8")}
     assert found == own

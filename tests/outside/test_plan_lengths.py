@@ -9,7 +9,7 @@ from scipy import constants
 
 from handsfree.length import Unit, in_unit, length, millimetres_per
 from handsfree.plan import PI
-from handsfree.plan.derive import gap_change_mm, gap_for
+from handsfree.plan.target import gap_change_mm, gap_for
 from handsfree.planfile import written_length
 
 pytestmark = pytest.mark.quick

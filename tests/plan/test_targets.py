@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from handsfree.errors import PlanError
 from handsfree.length import Length, Unit, length
 from handsfree.plan import PI, Position, bore_shape, duties, measured_target
-from handsfree.plan.derive import gap_for, round_up
-from handsfree.plan.target import added
+from handsfree.plan.target import added, gap_for, round_up
 from handsfree.planfile import parse_plan
 
 pytestmark = pytest.mark.quick
