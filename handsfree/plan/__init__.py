@@ -2,9 +2,8 @@
 
 from handsfree.plan.assumptions import Acceptance, Certainty, Hot, Instrument, Material, Stated, materials
 from handsfree.plan.check import PART, QUESTION, Axis, Check, Part, Position, Rule, Share
-from handsfree.plan.differing import differences
 from handsfree.plan.measured import bore_shape, measured_target
-from handsfree.plan.plan import Caution, Engine, Plan, SecondRing, cautions_for
+from handsfree.plan.plan import Caution, Engine, Plan, SecondRing, cautions_for, differences
 from handsfree.plan.target import OIL_RAILS, PI, STEPS, Recipe, RecipeError, Target, duties, least_rail_gap
 
 __all__ = [
