@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from handsfree.judge.by_rule import certainty_of
 from handsfree.judge.fitting import hot_gap
-from handsfree.judge.guard import acceptance_zone_mm
 from handsfree.judge.leaves import stacks
+from handsfree.judge.reading import acceptance_zone_mm
 from handsfree.length import Unit, in_unit, plain
 from handsfree.plan import Acceptance, Check, Plan, Position, Rule, SecondRing
 

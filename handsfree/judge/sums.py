@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from handsfree.judge.guard import sum_standard_mm
-from handsfree.judge.reading import SIMPLE, judge_reading
+from handsfree.judge.reading import SIMPLE, judge_reading, sum_standard_mm
 from handsfree.judge.verdict import State, Verdict
 from handsfree.length import Length, Unit, in_unit
 from handsfree.plan import Certainty, Check, Part, Rule, Target

@@ -7,8 +7,15 @@ import pytest
 from scipy import stats
 
 from handsfree.judge import judge_joint
-from handsfree.judge.guard import acceptance_zone_mm, chances, guard_mm, interval_estimate_mm
-from handsfree.judge.reading import RANGE_FACTORS, disagreement, judge_reading
+from handsfree.judge.reading import (
+    RANGE_FACTORS,
+    acceptance_zone_mm,
+    chances,
+    disagreement,
+    guard_mm,
+    interval_estimate_mm,
+    judge_reading,
+)
 from handsfree.length import length
 from handsfree.plan import Acceptance, Certainty, Rule, Target
 from handsfree.planfile import parse_plan

@@ -5,7 +5,7 @@ import pytest
 from uncertainties import correlated_values, ufloat
 
 from handsfree.judge import sum_of_parts
-from handsfree.judge.guard import sum_standard_mm
+from handsfree.judge.reading import sum_standard_mm
 from handsfree.length import length
 from handsfree.planfile import parse_plan
 
