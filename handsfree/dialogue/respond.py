@@ -17,9 +17,19 @@ from handsfree.dialogue.answer import (
     whole,
     words_at,
 )
-from handsfree.dialogue.helping import coming, help_with, hint, how_much, recall, where
 from handsfree.dialogue.measured import ask_first, asks_first, log_bracket, log_size
-from handsfree.dialogue.places import next_check, next_open, open_places, still_open
+from handsfree.dialogue.places import (
+    coming,
+    help_with,
+    hint,
+    how_much,
+    next_check,
+    next_open,
+    open_places,
+    recall,
+    still_open,
+    where,
+)
 from handsfree.dialogue.questions import (
     ABOUT_COMMAND,
     ABOUT_CORRECTION,
