@@ -3,6 +3,7 @@
 Nothing is stored or spoken here; `handsfree.bench` does both, storing first.
 """
 
+from handsfree.dialogue.advice import SharedOut, shared_out
 from handsfree.dialogue.answer import Answer, place_of
 from handsfree.dialogue.measured import asks_first, judged_anew, to_judge
 from handsfree.dialogue.places import still_open
@@ -16,7 +17,6 @@ from handsfree.dialogue.questions import (
     replies_to,
 )
 from handsfree.dialogue.respond import greeting, respond, respond_to_decision, together
-from handsfree.dialogue.sharing import SharedOut, shared_out
 
 __all__ = [
     "ABOUT_AGAIN",

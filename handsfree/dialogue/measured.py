@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from handsfree.dialogue.advice import changed_targets
+from handsfree.dialogue.advice import changed_targets, offer
 from handsfree.dialogue.answer import (
     Answer,
     Said,
@@ -20,7 +20,6 @@ from handsfree.dialogue.answer import (
     words_at,
 )
 from handsfree.dialogue.places import is_obvious, next_check, next_open
-from handsfree.dialogue.sharing import offer
 from handsfree.dialogue.verdicts import judge_reading, word
 from handsfree.journal import Draft, Heard, Kind
 from handsfree.length import Length

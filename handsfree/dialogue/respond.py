@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from handsfree.dialogue.advice import first_cautions, heat
+from handsfree.dialogue.advice import first_cautions, heat, offer_for
 from handsfree.dialogue.answer import (
     Answer,
     entry_amount,
@@ -44,7 +44,6 @@ from handsfree.dialogue.questions import (
     command_asked,
     said_command,
 )
-from handsfree.dialogue.sharing import offer_for
 from handsfree.journal import Draft, Heard, Kind
 from handsfree.plan import Position, Rule
 from handsfree.session import Session, target_at, with_draft
