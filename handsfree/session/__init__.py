@@ -17,9 +17,8 @@ from handsfree.session.current import (
     with_draft,
 )
 from handsfree.session.fold import Recorded, fold, read, step
-from handsfree.session.results import Result, entry_text, length_text, results
+from handsfree.session.results import Result, entry_text, joint_at, length_text, results, taken_from
 from handsfree.session.session import Entry, Fate, Session, opening
-from handsfree.session.shims import joint_at, taken_from
 
 __all__ = [
     "DOUBT",

@@ -14,7 +14,7 @@ from handsfree.journal import Draft, Event, Kind
 from handsfree.length import Length, Unit
 from handsfree.planfile import parse_plan
 from handsfree.session import fold, results
-from handsfree.session.shims import shims_to_hand
+from handsfree.session.results import shims_to_hand
 from tests.dialogue.rules import HEAD, LASH
 
 pytestmark = pytest.mark.quick
