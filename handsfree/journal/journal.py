@@ -23,15 +23,14 @@ from typing import Self
 import handsfree
 from handsfree.errors import JournalError
 from handsfree.journal import store
+from handsfree.journal.beside import Hold, Newest, Witness
 from handsfree.journal.cells import shown
 from handsfree.journal.columns import COLUMNS, START, columns, event_of, link
 from handsfree.journal.event import Draft, Event, Identities
-from handsfree.journal.hold import Hold
 from handsfree.journal.schema import INSERT, SELECT, SELECT_FIRST, SELECT_LAST
 from handsfree.journal.store import Checkpoints
 from handsfree.journal.unsaved import KeptEvents, Unsaved
 from handsfree.journal.verify import JournalFault, put_aside, verify
-from handsfree.journal.witness import Newest, Witness
 
 CARRIED = "carried"
 """Key in an event's data: its old place in the damaged journal from which it was copied."""

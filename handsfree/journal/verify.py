@@ -17,12 +17,12 @@ from typing import Self
 
 from handsfree.errors import JournalError
 from handsfree.journal import store
+from handsfree.journal.beside import NEWEST, Newest, Witness
 from handsfree.journal.cells import Cell
 from handsfree.journal.columns import COLUMNS, START, event_of, link
 from handsfree.journal.event import Event
 from handsfree.journal.sounds import Sounds
 from handsfree.journal.unsaved import Unsaved, kept_whole
-from handsfree.journal.witness import SUFFIX, Newest, Witness
 
 _SELECT_RAW = f"SELECT {', '.join((*COLUMNS, 'previous', 'hash'))} FROM event ORDER BY seq"  # noqa: S608 - our own names
 _MOVES_TRIED = 100
@@ -249,7 +249,7 @@ def _end(rows: list[StoredEvent], newest: Newest) -> list[JournalFault]:
             JournalFault(
                 None,
                 f"The end was cut off: {missing} missing, though logged. If an older copy was put there "
-                f"on purpose, move the file away that ends in {SUFFIX} beside it.",
+                f"on purpose, move the file away that ends in {NEWEST} beside it.",
             )
         ]
     at = next((row for row in rows if row.seq == newest.seq), None)
@@ -267,7 +267,7 @@ def put_aside(path: Path) -> list[Path]:
         JournalError: there is no room for the copies.
     """
     made = []
-    for end in ("", "-wal", "-journal", SUFFIX):
+    for end in ("", "-wal", "-journal", NEWEST):
         place = path.with_name(path.name + end)
         try:
             held = place.read_bytes()

@@ -8,8 +8,8 @@ import time
 import pytest
 
 from handsfree.journal import Journal, verify
+from handsfree.journal.beside import Newest, Witness
 from handsfree.journal.journal import DamagedJournalError
-from handsfree.journal.witness import Newest, Witness
 
 CUT = "The end was cut off: events 4 to 6 are missing, though logged."
 

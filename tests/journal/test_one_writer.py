@@ -9,7 +9,7 @@ import pytest
 
 from handsfree.errors import JournalError
 from handsfree.journal import Journal
-from handsfree.journal.hold import Hold
+from handsfree.journal.beside import Hold
 
 LOGS = """
 import sys, time
@@ -116,7 +116,7 @@ def test_many_that_come_and_go_never_write_at_once(tmp_path):
 import sys, time
 from pathlib import Path
 from handsfree.errors import JournalError
-from handsfree.journal.hold import Hold
+from handsfree.journal.beside import Hold
 mark = Path(sys.argv[1] + ".mark")
 until = time.monotonic() + 1.5
 took = 0
