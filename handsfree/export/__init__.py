@@ -1,10 +1,9 @@
 """Exports of a session: CSV, JSON, spreadsheet, build sheet, charts."""
 
 from handsfree.export.build_sheet import to_pdf
-from handsfree.export.capability import Capability, Sample, bins, capability, samples
+from handsfree.export.capability import CAUTION, Capability, Sample, bins, capability, facts, plot, samples
 from handsfree.export.catalogue import Summary, catalogue, compare, find
 from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
-from handsfree.export.plot import CAUTION, facts, plot
 from handsfree.export.workbook import to_xlsx
 
 __all__ = [
