@@ -9,8 +9,7 @@ from handsfree.adapt.adaptation import (
     text_of,
 )
 from handsfree.adapt.learning import FEWEST, WRONG_COSTS, Learned, OwnRecording, learn
-from handsfree.adapt.phrases import not_read, phrases_to_read
-from handsfree.adapt.shelf import rehearsal_folder, rehearsals, write_row
+from handsfree.adapt.rehearsal import not_read, phrases_to_read, rehearsal_folder, rehearsals, write_row
 from handsfree.adapt.spellings import Confusion, confusions, plain_text
 
 __all__ = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handsfree.adapt import not_read, phrases_to_read
-from handsfree.adapt.phrases import NUMBER_WORDS
+from handsfree.adapt.rehearsal import NUMBER_WORDS
 from handsfree.plan import Rule
 from handsfree.planfile import load_plan
 from handsfree.recordings.manifest import same_command
