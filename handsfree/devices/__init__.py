@@ -1,6 +1,5 @@
 """Microphone, loudspeaker and number pad, each in its own process or thread, failing independently."""
 
-from handsfree.devices.fitness import QUIET_DB, MicrophoneReport, measure
 from handsfree.devices.keypad import (
     OTHER,
     PIPE,
@@ -14,12 +13,15 @@ from handsfree.devices.keypad import (
 )
 from handsfree.devices.loudspeaker import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
 from handsfree.devices.microphone import (
+    QUIET_DB,
     Frame,
     Microphone,
     MicrophoneEvent,
     MicrophoneFound,
     MicrophoneLost,
+    MicrophoneReport,
     Overflow,
+    measure,
 )
 
 __all__ = [

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from handsfree.devices import QUIET_DB, MicrophoneReport, measure
-from handsfree.devices.fitness import CLIPPED_SHARE, FAIR_SNR_DB, GOOD_SNR_DB, PLACE, Fitness
+from handsfree.devices.microphone import CLIPPED_SHARE, FAIR_SNR_DB, GOOD_SNR_DB, PLACE, Fitness
 
 pytestmark = pytest.mark.quick
 
