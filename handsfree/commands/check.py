@@ -20,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Print the results, or try the loudspeaker and the microphone."""
     if options.listen:
-        from handsfree.live.listen_check import run_listen_check  # here: the table needs no device's package
+        from handsfree.live.takes import run_listen_check  # here: the table needs no device's package
 
         run_listen_check(options.device, options.output, lambda line: print(for_terminal(line), flush=True))
     else:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from handsfree.devices.microphone import Resampler
-from handsfree.live.listen_check import PHRASE, recognised, say_what_was_understood
+from handsfree.live.takes import PHRASE, recognised, say_what_was_understood
 from handsfree.speak import EngineVoice, Reply
 
 
