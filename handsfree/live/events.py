@@ -88,6 +88,7 @@ class Incident(StrEnum):
     MICROPHONE_BACK = "microphone_back"
     KEYPAD_LOST = "keypad_lost"
     KEYPAD_BACK = "keypad_back"
+    KEY_AGAIN = "key_again"
     SOUND_LOST = "sound_lost"
     VOICE_LOST = "voice_lost"
     OVERFLOW = "overflow"

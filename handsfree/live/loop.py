@@ -33,7 +33,7 @@ from handsfree.live.events import Decoded, Ears, Incident, LiveEvent, LiveState,
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Patience, Submit
 from handsfree.live.mouth import Echo
 from handsfree.speak import SILENCE, Reply, Wording
-from handsfree.understand import ENTER, Automaton, Bracket, Decision, Outcome, Reading, Turns, pressed
+from handsfree.understand import ENTER, Automaton, Bracket, Decision, Entry, Outcome, Reading, Turns
 
 ROOM_TAIL_S = 0.20
 """Reverberation after an answer, during which the ears stay shut (common practice, no source)."""
@@ -143,7 +143,7 @@ class LiveBench:
         self._found_once = False
         self._level_due = 0.0
         self._wrong: dict[Incident, str] = {}  # faults of now, and the sentence that is shown for each
-        self._entries: dict[str, str] = {}  # the unfinished entry of each source of keys
+        self._entries: dict[str, Entry] = {}  # the unfinished entry of each source of keys
         self._finishing = False
         self._leaving = False
         self._pieces: list[Reply] = []  # remaining pieces of an answer
@@ -302,19 +302,25 @@ class LiveBench:
     def _key(self, key: str, source: str) -> None:
         if self._speaking:
             self._mouth.hush()
-        skipped = self._skip()
-        if (skipped and source != PIPE) or key == OTHER:  # nobody pressed a piped key to skip anything
+        skipped = self._skip() and source != PIPE  # nobody pressed a piped key to skip anything
+        if key == OTHER:
             return
-        begun = self._entries.pop(source, "")
-        if key != ENTER and (after := pressed(begun, key)):
-            self._entries[source] = after
+        before = self._entries.pop(source, Entry())
+        only_skips = skipped and not before.keys
+        entry = before.press(key, self._clock(), ends=only_skips)
+        if only_skips and not entry.keys:
+            return
+        if key != ENTER and entry.keys:
+            self._entries[source] = entry
         # with several sources of keys, the entry of the last key
-        self._show(begun=self._entries.get(source, ""))
-        if key == ENTER:
-            self._asked_again = False
-            self._answer(self.bench.key(begun))
-        else:
+        self._show(begun=self._entries.get(source, Entry()).keys)
+        if key != ENTER:
             self._mouth.tick()
+        elif entry.unsure:
+            self._say_trouble(Incident.KEY_AGAIN, stays=False)
+        else:
+            self._asked_again = False
+            self._answer(self.bench.key(entry.keys))
 
     # ---- mouth
 

@@ -25,11 +25,11 @@ from handsfree.understand.keys import (
     KEYS,
     WIPE,
     WORD_KEYS,
+    Entry,
     Pad,
     as_said,
     entries,
     key_names,
-    pressed,
     read_keys,
 )
 from handsfree.understand.listening import Listening, listen_for, pad_for
@@ -52,6 +52,7 @@ __all__ = [
     "Context",
     "Control",
     "Decision",
+    "Entry",
     "Evidence",
     "Feel",
     "LetterState",
@@ -83,7 +84,6 @@ __all__ = [
     "meanings",
     "pad_for",
     "phrases_of",
-    "pressed",
     "read_keys",
     "said_number",
     "said_place",

@@ -43,6 +43,8 @@ BACK = "Backspace"
 KEYS = frozenset({*"0123456789./*-+", ENTER, WIPE})
 LONGEST_ENTRY = 100
 """Keys of the longest entry that is kept; every command has fewer than half as many."""
+TYPED_ON_S = 1.0
+"""Longest time between two keys of an entry that is typed without a break (common practice, no source)."""
 
 _NAMES = {"enter": ENTER, "numlock": WIPE, "backspace": BACK}  # as a key file may write them
 
@@ -257,6 +259,38 @@ def pressed(begun: str, key: str) -> str:
     if key == BACK:
         return begun[:-1]
     return (begun + key)[:LONGEST_ENTRY]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An unfinished entry of one keyboard.
+
+    A key that ends what is being said may be pressed for that alone, or be the first of an entry. It belongs
+    to the entry where the next key follows as quickly as in typing. Else nobody can tell: with it, or without
+    it, the entry could be another number than the one that was measured.
+
+    keys: the keys so far. ended_at_s: when its first key ended an answer; None if none did.
+    unsure: that key may not belong to it, so it must be keyed again.
+    """
+
+    keys: str = ""
+    ended_at_s: float | None = None
+    unsure: bool = False
+
+    def press(self, key: str, at_s: float, *, ends: bool = False) -> Entry:
+        """Return the entry after one more key; `ends`: its first key, which ended an answer.
+
+        >>> begun = Entry().press("1", 5.0, ends=True)
+        >>> begun.press("8", 5.4), begun.press("8", 8.0)
+        (Entry(keys='18', ended_at_s=None, unsure=False), Entry(keys='18', ended_at_s=None, unsure=True))
+        """
+        after = self.keys if key == ENTER else pressed(self.keys, key)
+        if ends:
+            return Entry(after, at_s)
+        if not after:
+            return Entry()
+        late = self.ended_at_s is not None and at_s - self.ended_at_s > TYPED_ON_S
+        return Entry(after, None, self.unsure or late)
 
 
 def entries(keys: Sequence[str]) -> list[str]:

@@ -486,8 +486,8 @@ def test_key_from_a_pipe_ends_the_cautions_and_is_taken(scene):
     assert bench.state.begun == "3"
 
 
-@pytest.mark.parametrize("key", ["3", "Enter", "Num Lock", "other"])
-def test_any_key_ends_the_cautions_and_does_nothing_else(scene, key):
+@pytest.mark.parametrize("key", ["Enter", "Num Lock", "Backspace", "other"])
+def test_key_without_a_sign_ends_the_cautions_and_does_nothing_else(scene, key):
     bench = greeted(scene)
     bench.handle(KeyPressed(key))
     bench.over()
@@ -497,6 +497,47 @@ def test_any_key_ends_the_cautions_and_does_nothing_else(scene, key):
     assert (bench.state.begun, bench.state.notice, bench.logged) == ("", (), [])
     bench.handle(KeyPressed("4"))
     assert bench.state.begun == "4"
+
+
+def test_entry_that_is_typed_while_the_cautions_are_told_is_taken_whole(scene):
+    """Without its first key it would be another number: 18 would be logged as 8."""
+    bench = greeted(scene)
+    bench.key(["1", "8"])
+    assert bench.state.notice == ()
+    assert bench.logged == ["18 thou"]
+
+
+@pytest.mark.parametrize("keys", ["18", "8.5", ""])
+def test_entry_some_time_after_a_key_that_skipped_the_cautions_is_asked_for_again(scene, keys):
+    """The first key may be a part of it or not: with it, 8.5 would be logged as 18.5; without it, 18 as 8."""
+    bench = greeted(scene)
+    bench.handle(KeyPressed("1"))
+    bench.over()
+    bench.quiet(1.5)
+    bench.key([*keys])
+    assert bench.mouth.said[-1] == "Not logged: was the first key part of it? Key it again."
+    assert (bench.state.begun, bench.logged) == ("", [])
+    bench.over()
+    bench.key(["1", "8"])
+    assert bench.logged == ["18 thou"]
+
+
+def test_key_that_skipped_the_cautions_can_be_wiped(scene):
+    bench = greeted(scene)
+    bench.handle(KeyPressed("1"))
+    bench.over()
+    bench.quiet(1.5)
+    bench.key(["Num Lock", "1", "8"])
+    assert bench.logged == ["18 thou"]
+
+
+def test_key_of_a_begun_entry_is_kept_when_it_ends_an_answer(scene):
+    bench = scene()
+    bench.handle(KeyPressed("1"))
+    bench.live.greet(Exchange("start", "", (), (), bench.bench._last), ("Wear eye protection.",))
+    bench.quiet(1.5)
+    bench.key(["8"])
+    assert bench.logged == ["18 thou"]
 
 
 def test_cautions_are_told_in_pieces_with_a_pause_to_break_in(scene):
