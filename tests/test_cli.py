@@ -281,6 +281,30 @@ def test_a_command_is_imported_only_when_it_is_typed(arguments: list[str], impor
     assert found & {listed.name for listed in COMMANDS} == imported
 
 
+LIGHT = {"cli", "commands", "doctor", "errors", "files", "preferences", "streams", "textfile", "visible"}
+# In these nearly every function prints a table or runs the live bench: they import what they need at once.
+AT_ONCE = {"adapt", "bench", "journal", "share"}
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize("command", sorted({listed.name for listed in COMMANDS} - AT_ONCE))
+def test_help_imports_nothing_that_only_the_command_itself_needs(command: str) -> None:
+    program = (
+        "import sys\nbefore = set(sys.modules)\nfrom handsfree.cli import main\n"
+        "try: main([sys.argv[1], '--help'])\nexcept SystemExit: pass\n"
+        "print(*sorted(set(sys.modules) - before), sep='\\n', file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, command], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+    found = done.stderr.split()
+    assert done.stdout.startswith(f"usage: handsfree {command}")
+    assert f"handsfree.commands.{command}" in found
+    rooms = {name.split(".")[1] for name in found if name.startswith("handsfree.")}
+    others = {name.split(".")[0] for name in found} - {"handsfree"} - sys.stdlib_module_names
+    assert (rooms - LIGHT, others) == (set(), set())
+
+
 @pytest.mark.quick
 def test_every_listed_command_has_arguments_help_and_an_action() -> None:
     assert len(COMMANDS) == 13

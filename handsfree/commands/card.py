@@ -5,8 +5,6 @@ from __future__ import annotations
 import argparse
 
 from handsfree.commands.options import DONE, add_plan
-from handsfree.planfile import load_plan
-from handsfree.show import phrase_card
 from handsfree.visible import for_terminal
 
 
@@ -18,5 +16,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print the card of a plan."""
+    from handsfree.planfile import load_plan
+    from handsfree.show import phrase_card
+
     print(for_terminal(phrase_card(load_plan(options.plan))))
     return DONE

@@ -9,9 +9,6 @@ from pathlib import Path
 from handsfree.commands.options import DONE, add_journal
 from handsfree.commands.outputs import write_output
 from handsfree.errors import JournalError
-from handsfree.export import positions_to_csv, to_csv, to_json, to_pdf, to_xlsx
-from handsfree.plan import cautions_for
-from handsfree.session import read
 
 FORMS = ("csv", "json", "xlsx", "pdf")
 """Export formats; the last two need additional packages."""
@@ -59,6 +56,10 @@ def export(journal: Path, form: str, *, paper: str = "a4", rows: str = ENTRIES) 
     Raises:
         HandsfreeError: the journal is missing, empty or unreadable, or a package is missing.
     """
+    from handsfree.export import positions_to_csv, to_csv, to_json, to_pdf, to_xlsx
+    from handsfree.plan import cautions_for
+    from handsfree.session import read
+
     recorded = read(journal)
     session, events = recorded.session, recorded.events
     match form:

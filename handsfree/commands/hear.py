@@ -7,15 +7,16 @@ import json
 import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handsfree.commands.options import DONE, add_plan, add_recogniser, ears_of, named_files
-from handsfree.ears import Ear
 from handsfree.errors import SoundError
-from handsfree.hear import SAMPLERATE_HZ, Hearing, read_sound, utterances
-from handsfree.planfile import load_plan
-from handsfree.understand import Decision, Outcome, command_json
 from handsfree.visible import for_terminal, sentence, shown
+
+if TYPE_CHECKING:
+    from handsfree.ears import Ear
+    from handsfree.hear import Hearing
+    from handsfree.understand import Decision
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -32,6 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Recognise files, and print the words heard in each."""
+    from handsfree.planfile import load_plan
+
     plan = load_plan(options.plan)
     check = plan.check(options.check) if options.check else plan.checks[0]
     paths = named_files(options.inputs)
@@ -51,6 +54,9 @@ def hear_files(ear: Ear, paths: Iterable[Path]) -> Iterator[tuple[str, Hearing, 
     A file without speech has one hearing without words. An unreadable file is reported on standard
     error and skipped.
     """
+    from handsfree.hear import SAMPLERATE_HZ, Hearing, read_sound, utterances
+    from handsfree.understand import Decision, Outcome
+
     for path in paths:
         try:
             samples = read_sound(path)
@@ -67,6 +73,8 @@ def hear_files(ear: Ear, paths: Iterable[Path]) -> Iterator[tuple[str, Hearing, 
 
 def utterance_json(file: str, hearing: Hearing, decision: Decision) -> dict[str, Any]:
     """Return an utterance as `--json` prints it. For a chain of readings, `command` is the first."""
+    from handsfree.understand import command_json
+
     meaning = decision.meaning
     commands = [command_json(command) for command in meaning.commands] if meaning else []
     return {

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 
 from handsfree.commands.options import DONE
-from handsfree.hear import models
 from handsfree.visible import for_terminal
 
 
@@ -17,6 +16,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """List the models, or download the one for Vosk."""
+    from handsfree.hear import models
+
     if options.action == "list":
         print(for_terminal(models.listing()))
     else:

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from handsfree.errors import HandsfreeError
 from handsfree.files import write_whole
-from handsfree.journal import COMPANIONS, SOUNDS, is_journal
 from handsfree.visible import for_terminal
 
 _LARGEST_PLAN = 2_000_000  # bytes; larger files are not examined
@@ -53,6 +52,8 @@ def refuse_onto(path: Path, inputs: Iterable[Path] = ()) -> None:
 
 
 def _precious(path: Path, inputs: Iterable[Path]) -> str | None:
+    from handsfree.journal import COMPANIONS, SOUNDS, is_journal
+
     if any(_same(path, one) for one in inputs):
         return "what this command reads"
     if is_journal(path):

@@ -7,26 +7,17 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handsfree.commands.options import DONE, add_journal, add_plan
-from handsfree.dialogue import SharedOut, shared_out
 from handsfree.errors import PlanError
 from handsfree.files import write_whole
-from handsfree.judge import findings
-from handsfree.length import in_unit, plain
-from handsfree.planfile import Question, Template, load_plan, load_template, parse_plan, unit_of
-from handsfree.session import read
-from handsfree.show import (
-    Weight,
-    answer_fault,
-    check_plan,
-    new_plan,
-    new_plan_questions,
-    show_plan,
-    template_list,
-)
 from handsfree.textfile import parse_toml, read_text
 from handsfree.visible import for_terminal, shown
+
+if TYPE_CHECKING:
+    from handsfree.dialogue import SharedOut
+    from handsfree.planfile import Question, Template
 
 CONTRADICTS = 2
 Ask = Callable[[str], str]
@@ -66,6 +57,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_new(options: argparse.Namespace) -> int:
     """Make a plan: 0, or 2 if the answers contradict each other."""
+    from handsfree.judge import findings
+    from handsfree.planfile import load_template, parse_plan
+    from handsfree.show import Weight, check_plan
+
     own = tuple(load_template(path) for path in options.own)
     if options.list:
         print(for_terminal(_listing(options.checks, own)), end="")
@@ -90,12 +85,19 @@ def run_new(options: argparse.Namespace) -> int:
 
 def run_show(options: argparse.Namespace) -> int:
     """Print a plan."""
+    from handsfree.planfile import load_plan
+    from handsfree.show import show_plan
+
     print(for_terminal(show_plan(load_plan(options.plan))), end="")
     return DONE
 
 
 def run_check(options: argparse.Namespace) -> int:
     """Check a plan: 0, or 2 if anything contradicts itself."""
+    from handsfree.judge import findings
+    from handsfree.planfile import load_plan
+    from handsfree.show import Weight, check_plan
+
     plan = load_plan(options.plan)
     print(for_terminal(check_plan(plan)), end="")
     contradicts = any(finding.weight is Weight.CONTRADICTION for finding in findings(plan))
@@ -104,6 +106,9 @@ def run_check(options: argparse.Namespace) -> int:
 
 def run_share(options: argparse.Namespace) -> int:
     """Print the assignment of rings to bores, from a journal of trials."""
+    from handsfree.dialogue import shared_out
+    from handsfree.session import read
+
     session = read(options.journal).session
     found = [shared for check in session.plan.checks if (shared := shared_out(session, check)) is not None]
     if not found:
@@ -134,6 +139,8 @@ def answered_plan(
     Raises:
         PlanError: an answer is missing or invalid.
     """
+    from handsfree.show import new_plan, new_plan_questions
+
     answers = dict(given)
     if ask is None:
         return new_plan(names, answers, own)
@@ -160,6 +167,9 @@ def _ask_all(
 
     usual: earlier answers, as defaults.
     """
+    from handsfree.planfile import unit_of
+    from handsfree.show import answer_fault
+
     for question in asked:
         if not question.is_asked(answers):
             continue
@@ -209,6 +219,8 @@ def _asked_checks(ask: Ask | None) -> list[str]:
 
 
 def _listing(names: Sequence[str], own: Sequence[Template]) -> str:
+    from handsfree.show import new_plan_questions, template_list
+
     if not names and not own:
         rows = template_list()
     else:
@@ -221,6 +233,8 @@ def _listing(names: Sequence[str], own: Sequence[Template]) -> str:
 
 
 def _shared_lines(shared: SharedOut) -> list[str]:
+    from handsfree.length import in_unit, plain
+
     kind = ", ".join(f"{axis} {label}" for axis, label in shared.like.labels if axis != "cylinder")
     lines = [f"{shared.check.name}, for {shared.to.name}{': ' + kind if kind else ''}"]
     if shared.fitting is None:

@@ -11,43 +11,27 @@ from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from handsfree.adapt import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
 from handsfree.commands.options import DONE, add_plan, add_recogniser, count, ears_of, seed
 from handsfree.commands.outputs import print_line
 from handsfree.commands.score import check_of, hear_whole, kept_rows, said_by
-from handsfree.ears import Ear
 from handsfree.errors import ScoreError, SoundError
 from handsfree.files import write_whole
-from handsfree.hear import Samples, read_sound
-from handsfree.journal import flac
-from handsfree.live import Take, Takes, Trouble, trouble_with
-from handsfree.plan import Check, Plan
-from handsfree.planfile import load_plan
-from handsfree.recordings import (
-    ASKED,
-    IGNORED,
-    NAME,
-    PLAN_NAME,
-    RIGHT,
-    WRONG,
-    Condition,
-    ManifestRow,
-    Scored,
-    report,
-    rows_of,
-    scored_row,
-)
-from handsfree.show import banner
+
+if TYPE_CHECKING:
+    from handsfree.adapt import Confusion
+    from handsfree.ears import Ear
+    from handsfree.hear import Samples
+    from handsfree.live import Take, Takes, Trouble
+    from handsfree.plan import Check, Plan
+    from handsfree.recordings import ManifestRow, Scored
 
 STOPPED = 130
 PHRASES = 20
 """Default of --count."""
 
 _MOST_CONFUSIONS = 12  # in the report; a misread phrase causes many
-_OUTCOMES = {RIGHT: "right", WRONG: "WRONG", ASKED: "you would be asked", IGNORED: "not understood"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -88,6 +72,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Rehearse, and print the score."""
+    from handsfree.adapt import rehearsal_folder
+    from handsfree.live import Takes
+    from handsfree.planfile import load_plan
+    from handsfree.recordings import NAME, PLAN_NAME, rows_of
+
     plan = load_plan(options.plan)
     check = check_of(plan, options.check)
     with ExitStack() as around:
@@ -140,6 +129,10 @@ class Rehearsal:
         Raises:
             ScoreError: it can't be stored.
         """
+        from handsfree.adapt import write_row
+        from handsfree.journal import flac
+        from handsfree.recordings import Condition, scored_row
+
         path = self.folder / row.file
         try:
             write_whole(path, flac(samples), private=True)
@@ -154,6 +147,9 @@ class Rehearsal:
 
     def confused(self) -> list[Confusion]:
         """Return the confused words, in phrases whose meaning wasn't the likeliest."""
+        from handsfree.adapt import confusions
+        from handsfree.recordings import RIGHT
+
         said = said_by(self.ear.listening)
         return confusions(
             (said(one.row.text), heard_words(one).split())
@@ -163,6 +159,8 @@ class Rehearsal:
 
     def finish(self) -> None:
         """Store and print the score."""
+        from handsfree.recordings import report
+
         confused = self.confused()
         form = {
             "recogniser": self.ear.recogniser.name,
@@ -179,6 +177,8 @@ class Rehearsal:
 
 
 def _keep_plan(plan: Plan, folder: Path) -> None:
+    from handsfree.recordings import PLAN_NAME
+
     try:
         write_whole(folder / PLAN_NAME, plan.text.encode(), private=True)
     except OSError as error:
@@ -204,6 +204,8 @@ def _read_aloud(
     takes: Takes, check: Check, ear: Ear, options: argparse.Namespace
 ) -> Iterator[tuple[ManifestRow, Samples]]:
     """Record each phrase; failed ones are asked for once more."""
+    from handsfree.adapt import not_read, phrases_to_read
+
     wanted = options.count or PHRASES
     phrases = phrases_to_read(ear.listening, check, wanted, options.seed)
     print_line(
@@ -230,6 +232,11 @@ def _once_more(takes: Takes, trouble: Trouble, text: str) -> Take:
 
 def _from_files(folder: Path, rows: Sequence[ManifestRow]) -> Iterator[tuple[ManifestRow, Samples]]:
     """Return the recordings of a folder, renumbered, at 16 kHz."""
+    import numpy as np
+
+    from handsfree.hear import read_sound
+    from handsfree.live import trouble_with
+
     digits = max(2, len(str(len(rows))))
     for number, row in enumerate(rows, start=1):
         samples = read_sound(folder / row.file)
@@ -242,9 +249,11 @@ def _from_files(folder: Path, rows: Sequence[ManifestRow]) -> Iterator[tuple[Man
 
 def summary(scored: Sequence[Scored], confused: Sequence[Confusion]) -> list[str]:
     """Return the score of a rehearsal in sentences."""
+    from handsfree.recordings import ASKED, IGNORED, RIGHT, WRONG
+
     said = [one for one in scored if one.row.kind != "chatter"]
     talk = [one for one in scored if one.row.kind == "chatter"]
-    counts = {result: sum(one.result == result for one in said) for result in _OUTCOMES}
+    counts = {result: sum(one.result == result for one in said) for result in (RIGHT, WRONG, ASKED, IGNORED)}
     lines = [
         "",
         f"Phrases: {len(said)}. Taken right {counts[RIGHT]}, wrong {counts[WRONG]}, "
@@ -266,9 +275,12 @@ def summary(scored: Sequence[Scored], confused: Sequence[Confusion]) -> list[str
 
 def outcome_of(one: Scored) -> str:
     """Return the result of a recording as a sentence."""
+    from handsfree.recordings import ASKED, IGNORED, RIGHT, WRONG
+
     if one.row.kind == "chatter":
         return "ACTED ON" if one.result == WRONG else "not for the bench, and left alone"
-    return _OUTCOMES[one.result]
+    told = {RIGHT: "right", WRONG: "WRONG", ASKED: "you would be asked", IGNORED: "not understood"}
+    return told[one.result]
 
 
 def heard_words(one: Scored) -> str:
@@ -282,6 +294,8 @@ def _source_of(options: argparse.Namespace) -> str:
 
 def _show(head: str, text: str) -> None:
     """Show a phrase as large as possible if the terminal can draw it."""
+    from handsfree.show import banner
+
     encoding = (sys.stdout.encoding or "").lower().replace("-", "")
     print_line(head)
     if sys.stdout.isatty() and encoding == "utf8":

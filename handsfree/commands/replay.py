@@ -9,9 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from handsfree.bench import Bench, Exchange
 from handsfree.commands.hear import utterance_json
 from handsfree.commands.options import (
     DONE,
@@ -26,15 +25,13 @@ from handsfree.commands.options import (
     sounds_of,
 )
 from handsfree.commands.outputs import write_output
-from handsfree.devices import FolderPlayer
 from handsfree.errors import HandsfreeError, KeypadError
-from handsfree.hear import read_sound, utterances
-from handsfree.journal import Journal, Opened, open_to_go_on
-from handsfree.planfile import load_plan
-from handsfree.speak import SILENCE, EngineVoice, Reply, Sound, render_answer, wav_bytes
 from handsfree.textfile import read_text
-from handsfree.understand import Outcome, command_json, entries, read_keys
 from handsfree.visible import for_terminal, sentence, shown
+
+if TYPE_CHECKING:
+    from handsfree.bench import Bench, Exchange
+    from handsfree.speak import Reply, Sound
 
 _WIDTH = 10
 
@@ -53,6 +50,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Replay files as one session; print each exchange, then the log."""
+    from handsfree.bench import Bench
+    from handsfree.journal import Journal, Opened, open_to_go_on
+    from handsfree.planfile import load_plan
+
     plan = load_plan(options.plan)
     inputs = list(named_files(options.inputs))
     ears = ears_of(plan, options)
@@ -93,6 +94,9 @@ class Step:
 
 def replay(bench: Bench, paths: Iterable[Path]) -> Iterator[Step]:
     """Play files to an open bench, in order. An unusable file is reported and skipped."""
+    from handsfree.hear import read_sound, utterances
+    from handsfree.understand import entries
+
     for path in paths:
         name = shown(path.name)
         try:
@@ -112,11 +116,15 @@ def replay(bench: Bench, paths: Iterable[Path]) -> Iterator[Step]:
 
 
 def _keys(path: Path) -> list[str]:
+    from handsfree.understand import read_keys
+
     return read_keys(read_text(path, "key file", KeypadError), shown(path))
 
 
 def step_json(step: Step, said: str | None = None) -> dict[str, Any]:
     """Return a step as `--json` prints it. `said`: the file of its spoken answer."""
+    from handsfree.understand import command_json
+
     exchange = step.exchange
     form: dict[str, Any] = {"file": step.origin, "start": step.start_s, "end": step.end_s}
     if exchange is None:
@@ -146,6 +154,8 @@ def step_json(step: Step, said: str | None = None) -> dict[str, Any]:
 
 def lines_of(step: Step) -> list[str]:
     """Return the words heard or keyed, and the answer."""
+    from handsfree.understand import Outcome
+
     head = step.origin if step.start_s is None else f"{step.origin} {step.start_s:.1f}-{step.end_s:.1f} s"
     exchange = step.exchange
     if exchange is None:
@@ -170,6 +180,8 @@ class Sayer:
 
     def __init__(self, folder: Path | None, inputs: Sequence[Path] = ()) -> None:
         """Save to `folder`; never overwrite the `inputs` of the command."""
+        from handsfree.devices import FolderPlayer
+        from handsfree.speak import EngineVoice, wav_bytes
 
         def save(path: Path, sound: Sound) -> None:
             write_output(path, wav_bytes(sound), inputs)
@@ -180,6 +192,8 @@ class Sayer:
 
     def say(self, reply: Reply) -> str | None:
         """Save one answer; return the file's name, or None if nothing is said."""
+        from handsfree.speak import SILENCE, render_answer
+
         if self._player is None or reply is SILENCE:
             return None
         answer = render_answer(reply, self._voice)

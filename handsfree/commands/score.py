@@ -8,28 +8,17 @@ import sys
 import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from handsfree.adapt import plain_text
 from handsfree.commands.options import DONE, add_recogniser, count, decibels, ears_of, seed
-from handsfree.ears import Ear
 from handsfree.errors import PlanError, ScoreError, did_you_mean
-from handsfree.hear import Samples, read_sound, utterances
-from handsfree.plan import Check, Plan
-from handsfree.recordings import (
-    WRONG,
-    Condition,
-    ManifestRow,
-    Recognised,
-    Scored,
-    check_condition,
-    plan_for,
-    read_manifest,
-    report,
-    rows_of,
-    score_rows,
-)
-from handsfree.understand import Letters, Listening, listen_for
+
+if TYPE_CHECKING:
+    from handsfree.ears import Ear
+    from handsfree.hear import Samples
+    from handsfree.plan import Check, Plan
+    from handsfree.recordings import Condition, ManifestRow, Recognised, Scored
+    from handsfree.understand import Listening
 
 _WIDTH = 24
 
@@ -62,6 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Score a folder and print the result."""
+    from handsfree.recordings import plan_for, report, rows_of
+
     folder: Path = options.folder
     conditions = conditions_of(options.noise, options.snr)
     rows = rows_of(folder, kept_rows(folder, options.voice, options.every))
@@ -94,6 +85,8 @@ def conditions_of(noises: Sequence[str] | None, snrs_db: Sequence[float] | None)
     Raises:
         ScoreError: an unknown noise, a ratio without a noise, or a noise without a ratio.
     """
+    from handsfree.recordings import Condition, check_condition
+
     named = list(dict.fromkeys(noises or ["none"]))
     if snrs_db and all(noise == "none" for noise in named):
         raise ScoreError("a ratio was given and no noise; add one, such as --noise pink")
@@ -122,6 +115,9 @@ def check_of(plan: Plan, name: str | None, rows: Sequence[ManifestRow] = ()) -> 
 
 def said_by(listening: Listening) -> Callable[[str], tuple[str, ...]]:
     """Return a function from a manifest's text to the grammar's words; empty if they aren't in it."""
+    from handsfree.adapt import plain_text
+    from handsfree.understand import Letters
+
     letters = Letters(listening.automaton)
 
     def said(text: str) -> tuple[str, ...]:
@@ -135,12 +131,16 @@ def said_by(listening: Listening) -> Callable[[str], tuple[str, ...]]:
 
 
 def _sayable(plan: Plan, check: Check, rows: Sequence[ManifestRow]) -> int:
+    from handsfree.understand import listen_for
+
     said = said_by(listen_for(plan, check))
     return sum(bool(said(row.text)) for row in rows if row.kind != "chatter")
 
 
 def hear_whole(ear: Ear, samples: Samples) -> list[Recognised]:
     """Recognise a whole recording as the program does, by utterances."""
+    from handsfree.hear import utterances
+
     return [ear.hear(utterance) for utterance in utterances(samples)]
 
 
@@ -150,6 +150,8 @@ def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Mani
     Raises:
         ScoreError: no row of that voice.
     """
+    from handsfree.recordings import read_manifest
+
     voices = [] if voice is None else sorted({row.voice for row in read_manifest(folder)})
     if voice is not None and voice not in voices:
         raise ScoreError(f'{folder} has no voice "{voice}"; {did_you_mean(voice, voices)}')
@@ -163,6 +165,9 @@ def kept_rows(folder: Path, voice: str | None, every: int = 1) -> Callable[[Mani
 def _scored(
     folder: Path, rows: Sequence[ManifestRow], ear: Ear, conditions: Sequence[Condition], seed: int
 ) -> Iterator[Scored]:
+    from handsfree.hear import read_sound
+    from handsfree.recordings import score_rows
+
     total, done = len(rows) * len(conditions), 0
     for condition in conditions:
         for one in score_rows(
@@ -183,6 +188,8 @@ def _progress(text: str, *, last: bool) -> None:
 
 
 def _matters(one: Scored) -> bool:
+    from handsfree.recordings import WRONG
+
     return one.row.kind != "chatter" or one.result == WRONG
 
 
@@ -198,6 +205,8 @@ def _told(one: Scored) -> dict[str, Any]:
 
 def text_of(form: Mapping[str, Any]) -> str:
     """Return a score as a table."""
+    from handsfree.recordings import WRONG
+
     own = ", used to your voice" if form["adapted"] else ""
     lines = [
         f"{form['folder']}: {form['recordings']} recordings, {_voices(form['voices'])}",

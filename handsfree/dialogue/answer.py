@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from handsfree.journal import Draft, Kind
+from handsfree.journal import Draft, Kind, LeafSide
 from handsfree.judge import Bounds
 from handsfree.length import Length
 from handsfree.plan import Check, Position
@@ -28,7 +28,7 @@ class Said:
     bounds: Bounds
     amount: Amount
     value: Length
-    bound: str | None = None
+    bound: LeafSide | None = None
     other: Length | None = None
     feel: str | None = None
 
@@ -37,9 +37,11 @@ def said_value(value: Length, feel: Feel | None) -> Said:
     """Interpret a value by its feel: no go and go are bounds, drag or no feel is the size itself."""
     match feel:
         case Feel.NO_GO:
-            return Said(Bounds.under(value), Bound(Side.UNDER, value), value, "under", feel=feel.value)
+            return Said(Bounds.under(value), Bound(Side.UNDER, value), value, LeafSide.UNDER, feel=feel.value)
         case Feel.GO:
-            return Said(Bounds.over(value), Bound(Side.AT_LEAST, value), value, "over", feel=feel.value)
+            return Said(
+                Bounds.over(value), Bound(Side.AT_LEAST, value), value, LeafSide.OVER, feel=feel.value
+            )
         case _:
             return Said(Bounds.exactly(value), value, value, feel=feel.value if feel else None)
 
@@ -47,7 +49,7 @@ def said_value(value: Length, feel: Feel | None) -> Said:
 def said_between(goes: Length, stops: Length) -> Said:
     """Interpret two leaves: the first enters, the second doesn't."""
     return Said(
-        Bounds(goes, stops, below_high=True), Between(goes, stops), goes, "over", stops, Feel.GO.value
+        Bounds(goes, stops, below_high=True), Between(goes, stops), goes, LeafSide.OVER, stops, Feel.GO.value
     )
 
 

@@ -17,7 +17,7 @@ from fractions import Fraction
 from importlib.resources import files
 
 from handsfree.errors import HandsfreeError, install_extra
-from handsfree.journal import Event, head
+from handsfree.journal import Event, LeafSide, head
 from handsfree.length import Length, Unit, in_unit
 from handsfree.plan import Check, Target
 from handsfree.session import Entry, Fate, Result, Session, entry_text, results
@@ -91,7 +91,7 @@ def _bar(result: Result, target: Target, scale: Scale) -> dict[str, object]:
     places = sorted(_clamped(scale.place(end.mm - target.aim.mm)) for end in ends if end is not None)
     match places:
         case [one]:
-            return {"kind": "span", "at": [0.0, one] if entry.bound == "under" else [one, 1.0]}
+            return {"kind": "span", "at": [0.0, one] if entry.bound is LeafSide.UNDER else [one, 1.0]}
         case _:
             return {"kind": "span", "at": places}
 

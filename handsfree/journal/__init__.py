@@ -2,7 +2,7 @@
 
 from handsfree.journal.cells import Cell
 from handsfree.journal.columns import COLUMNS, columns, event_of, head, storable, utc_text
-from handsfree.journal.event import Draft, Event, Heard, Kind
+from handsfree.journal.event import Draft, Event, Heard, Kind, LeafSide
 from handsfree.journal.going_on import Opened, open_to_go_on
 from handsfree.journal.journal import Journal
 from handsfree.journal.share import Shared, Shop, address, share
@@ -21,6 +21,7 @@ __all__ = [
     "Heard",
     "Journal",
     "Kind",
+    "LeafSide",
     "Opened",
     "Shared",
     "Shop",

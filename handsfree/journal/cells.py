@@ -12,6 +12,7 @@ from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any, NoReturn, TypeVar
 
+from handsfree.journal.event import LeafSide
 from handsfree.textfile import parse_json
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -23,7 +24,6 @@ _MOST_LABELS = 20  # of a position
 _DAY_MINUTES = 24 * 60
 _YEARS = range(2, 9999)  # so that every time zone can show it
 _VERDICTS = frozenset({"short", "good", "over", "uncertain", "open"})
-_BOUNDS = ("under", "over")
 _SHOWN = 40
 
 
@@ -116,9 +116,9 @@ def verdict_of(cell: Cell) -> str | None:
     return cell if cell is None or cell in _VERDICTS else _refuse("verdict", cell)
 
 
-def bound_of(cell: Cell) -> str | None:
-    """Read the side of its value on which a measurement lies: "under" or "over"."""
-    return cell if cell is None or cell in _BOUNDS else _refuse("bound", cell)
+def bound_of(cell: Cell) -> LeafSide | None:
+    """Read the side of its value on which a measurement lies."""
+    return None if cell is None else one_of("bound", cell, LeafSide)
 
 
 def labels_of(cell: Cell) -> tuple[tuple[str, str], ...] | None:

@@ -105,7 +105,7 @@ def columns(event: Event) -> Columns:
         storable(labels),
         value,
         unit,
-        storable(draft.bound),
+        None if draft.bound is None else str(draft.bound),
         other,
         other_unit,
         storable(draft.feel),

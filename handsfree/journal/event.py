@@ -56,12 +56,19 @@ class Heard:
     sound: str | None = None
 
 
+class LeafSide(StrEnum):
+    """Where a gap lies that a single leaf was tried in: UNDER it (no go), or at it or OVER it (go)."""
+
+    UNDER = "under"
+    OVER = "over"
+
+
 @dataclass(frozen=True, slots=True)
 class Draft:
     """An event without the number, identity and time that the journal adds.
 
-    value: the measurement, as entered. With `bound` "under" or "over" the gap lies below or above it
-    (no-go and go leaves); with `other` as well it lies between the two.
+    value: the measurement, as entered. With `bound` the gap lies to that side of it; with `other` as well it
+    lies between the two.
     refers_to: id of the event that a correction replaces or a void withdraws.
     verdict: the state that `judge` returned at the time of logging.
     data: further data of the kind, JSON-ready: "plan", "plan_name", "plan_digest" and who and
@@ -74,7 +81,7 @@ class Draft:
     check: str | None = None
     position: Position | None = None
     value: Length | None = None
-    bound: str | None = None
+    bound: LeafSide | None = None
     other: Length | None = None
     feel: str | None = None
     refers_to: str | None = None

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 
-from handsfree.journal import Draft, Event
+from handsfree.journal import Draft, Event, LeafSide
 from handsfree.judge import MOST_READINGS, Bounds, FiledPass, State, judge_direct, judge_joint
 from handsfree.length import Length
 from handsfree.plan import Check, Position, Rule, Target, measured_target
@@ -18,7 +18,7 @@ from handsfree.session.session import Entry, Session
 DOUBT = "doubt"
 """Key in an entry's data: it disagreed with the readings before it."""
 
-_OUTSIDE = (State.SHORT.value, State.OVER.value)
+_OUTSIDE = (State.SHORT, State.OVER)
 _NEVER = datetime(1, 1, 1, tzinfo=UTC)
 
 
@@ -34,11 +34,13 @@ def bounds_of(entry: Entry) -> Bounds | None:
         return None
     if draft.other is not None:
         return Bounds(draft.value, draft.other, below_high=True)
-    if draft.bound == "under":
-        return Bounds.under(draft.value)
-    if draft.bound == "over":
-        return Bounds.over(draft.value)
-    return Bounds.exactly(draft.value)
+    match draft.bound:
+        case LeafSide.UNDER:
+            return Bounds.under(draft.value)
+        case LeafSide.OVER:
+            return Bounds.over(draft.value)
+        case None:
+            return Bounds.exactly(draft.value)
 
 
 def figure_of(entry: Entry | None) -> Length | None:
@@ -65,11 +67,11 @@ def known_bounds(session: Session, check: Check, place: Position, seen: Bounds) 
     turned = [turn.number for turn in session.turns.get((check.name, place), ())]
     filed = False
     for entry in reversed(session.standing(check.name, place)):
-        known, verdict = bounds_of(entry), entry.event.draft.verdict
-        outside = (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
-        if known is None or known.is_exact or verdict in (*outside, State.UNCERTAIN.value):
+        known, verdict = bounds_of(entry), entry.verdict
+        outside = (State.OVER,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
+        if known is None or known.is_exact or verdict in (*outside, State.UNCERTAIN):
             break
-        filed = filed or verdict == State.SHORT.value or any(number > entry.measured for number in turned)
+        filed = filed or verdict is State.SHORT or any(number > entry.measured for number in turned)
         seen = seen.meet(Bounds(known.low, None) if filed else known)
         if not seen.is_possible:
             break
@@ -148,14 +150,14 @@ def state_at(
         return None
     if check.parts:
         return _state_of_part(session, check, position, entry)
-    seen, verdict = bounds_of(entry), entry.event.draft.verdict
-    contradicts = verdict == State.UNCERTAIN.value and entry.bound is not None
+    seen, verdict = bounds_of(entry), entry.verdict
+    contradicts = verdict is State.UNCERTAIN and entry.bound is not None
     if check.bores_from is not None and seen is not None and not contradicts:
         bounds = known_bounds(session, check, position, seen)
         bores = bores_for_gaps(session, check) if bores is None else bores
         target = measured_target(session.plan, check, position, bores)
         return judge_direct(session.plan, check, position, bounds, target).state
-    return State(verdict) if verdict else None
+    return verdict
 
 
 def _state_of_part(session: Session, check: Check, position: Position, entry: Entry) -> State | None:
@@ -189,7 +191,7 @@ def filed_passes(session: Session, check: Check) -> list[FiledPass]:
                 continue
             if is_doubted(one.before) or is_doubted(one.after):
                 continue
-            if one.before.event.draft.verdict == State.OVER.value:
+            if one.before.verdict is State.OVER:
                 continue
             began, ended = one.before.measured, one.after.measured
             found.append(FiledPass(position, began, ended, one.turns, before, after))
@@ -203,7 +205,7 @@ def comparable(session: Session, check: Check, position: Position) -> list[Entry
     replaced, shells or shims are swapped. From a reading in doubt, only it and later ones count: so a
     repeated reading is believed.
     """
-    ends = (State.OVER.value,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
+    ends = (State.OVER,) if check.rule is Rule.FILE_TO_GAP else _OUTSIDE
     if check.parts:
         item = check.item(position)
         beside = [check.at_part(item, part.name) for part in check.read_parts]
@@ -230,11 +232,11 @@ def _recent(entries: Sequence[Entry]) -> list[Entry]:
     return found[::-1]
 
 
-def _last_with(session: Session, check: Check, place: Position, verdicts: Sequence[str], since: int) -> int:
+def _last_with(session: Session, check: Check, place: Position, verdicts: Sequence[State], since: int) -> int:
     """Return when an entry with one of these verdicts was last measured, if not before `since`; else 0."""
     for entry in reversed(session.standing(check.name, place)):
         if entry.measured < since:
             break
-        if entry.event.draft.verdict in verdicts:
+        if entry.verdict in verdicts:
             return entry.measured
     return 0

@@ -156,9 +156,9 @@ class Result:
         )
 
     @property
-    def verdict(self) -> str | None:
+    def verdict(self) -> State | None:
         """The verdict logged with the last of its readings, or None before that."""
-        return None if self.last is None or not self.complete else self.last.event.draft.verdict
+        return None if self.last is None or not self.complete else self.last.verdict
 
     @property
     def limits(self) -> str:

@@ -12,7 +12,8 @@ from enum import StrEnum
 from itertools import pairwise
 
 from handsfree.errors import JournalError
-from handsfree.journal import Draft, Event, Kind
+from handsfree.journal import Draft, Event, Kind, LeafSide
+from handsfree.judge import State
 from handsfree.length import Length
 from handsfree.plan import Plan, Position
 
@@ -53,9 +54,15 @@ class Entry:
         return self.event.draft.value
 
     @property
-    def bound(self) -> str | None:
-        """`under` or `over` if the value is only a bound, else None."""
+    def bound(self) -> LeafSide | None:
+        """The side of the value on which the size lies, if the value is only a bound, else None."""
         return self.event.draft.bound
+
+    @property
+    def verdict(self) -> State | None:
+        """Verdict at the time of logging; None for a tick, and for a part before the others were read."""
+        word = self.event.draft.verdict
+        return None if word is None else State(word)
 
     @property
     def done(self) -> bool | None:

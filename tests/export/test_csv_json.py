@@ -10,7 +10,7 @@ from handsfree.errors import JournalError
 from handsfree.export import to_csv, to_json
 from handsfree.export.build_sheet import sheet_content
 from handsfree.export.csv_json import from_json, harmless, header
-from handsfree.journal import Draft, Heard, Kind
+from handsfree.journal import Draft, Heard, Kind, LeafSide
 from handsfree.length import Length, Unit, length
 from handsfree.session import fold, opening
 
@@ -27,7 +27,11 @@ def events(plan, reading, happen, at):
         happen(opening(plan)),
         first,
         second,
-        happen(Draft(Kind.CORRECTION, value=length("18"), refers_to=second.id, bound="under", feel="no go")),
+        happen(
+            Draft(
+                Kind.CORRECTION, value=length("18"), refers_to=second.id, bound=LeafSide.UNDER, feel="no go"
+            )
+        ),
         happen(Draft(Kind.READING, "ring gaps", at(2), Length(length("0.45").value, Unit.MM))),
         happen(Draft(Kind.VOID, refers_to=first.id)),
         happen(Draft(Kind.TICK, "washed", data={"done": True})),

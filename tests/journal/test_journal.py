@@ -9,7 +9,7 @@ import pytest
 
 import handsfree
 from handsfree.errors import JournalError
-from handsfree.journal import Draft, Heard, Journal, Kind, head
+from handsfree.journal import Draft, Heard, Journal, Kind, LeafSide, head
 from handsfree.journal.columns import START
 from handsfree.length import Length, Unit, length
 from handsfree.plan import Position
@@ -21,7 +21,7 @@ FULL = Draft(
     check="ring gaps",
     position=Position.of({"cylinder": "3", "ring": "top"}),
     value=length("18.50"),
-    bound="under",
+    bound=LeafSide.UNDER,
     other=Length(Decimal("0.4500"), Unit.MM),
     feel="drag",
     refers_to="01900000-0000-7000-8000-000000000001",

@@ -7,7 +7,7 @@ import pytest
 
 from handsfree.errors import JournalError
 from handsfree.export import bins, capability, catalogue, compare, find, samples
-from handsfree.journal import Draft, Journal, Kind
+from handsfree.journal import Draft, Journal, Kind, LeafSide
 from handsfree.length import length
 from handsfree.session import read
 from tests.support import journals
@@ -98,7 +98,7 @@ def test_samples_gather_figures_by_check_and_limits_over_sessions(tmp_path):
 def test_a_bound_is_left_out_of_statistics(tmp_path):
     with Journal.open(session(tmp_path / "j", "18", "19")) as journal:
         position = journals.plan(2).checks[0].positions[0]
-        journal.append(Draft(Kind.READING, "ring gaps", position, length("18"), bound="over"))
+        journal.append(Draft(Kind.READING, "ring gaps", position, length("18"), bound=LeafSide.OVER))
     (sample,) = samples([read(tmp_path / "j")])
     assert [str(figure) for figure in sample.figures] == ["19 thou"]
 

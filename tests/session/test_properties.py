@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from handsfree.export import to_csv, to_json
 from handsfree.export.csv_json import from_json
-from handsfree.journal import Draft, Event, Heard, Journal, Kind, head
+from handsfree.journal import Draft, Event, Heard, Journal, Kind, LeafSide, head
 from handsfree.length import Length, Unit
 from handsfree.plan import Position
 from handsfree.session import Fate, fold, step
@@ -52,7 +52,7 @@ drafts = st.builds(
     check=st.none() | anything,
     position=st.none() | places,
     value=st.none() | lengths,
-    bound=st.sampled_from([None, "under", "over"]),
+    bound=st.none() | st.sampled_from(LeafSide),
     other=st.none() | lengths,
     feel=st.none() | anything,
     refers_to=st.none() | anything,

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from handsfree.journal import Draft, Event, Kind
+from handsfree.journal import Draft, Event, Kind, LeafSide
 from handsfree.length import length
 from handsfree.plan import Position
 from handsfree.planfile import parse_plan
@@ -69,10 +69,10 @@ def test_a_voided_reading_is_no_try_and_the_verdict_before_it_counts_again(plan,
 @pytest.mark.parametrize(
     ("more", "text"),
     [
-        ({"bound": "under"}, "under 18 thou"),
-        ({"bound": "over"}, "over 18 thou"),
-        ({"bound": "over", "other": length("18.5")}, "18 to 18.5 thou"),
-        ({"bound": "over", "other": length("0.5", "mm")}, "18 thou to 0.5 mm"),
+        ({"bound": LeafSide.UNDER}, "under 18 thou"),
+        ({"bound": LeafSide.OVER}, "over 18 thou"),
+        ({"bound": LeafSide.OVER, "other": length("18.5")}, "18 to 18.5 thou"),
+        ({"bound": LeafSide.OVER, "other": length("0.5", "mm")}, "18 thou to 0.5 mm"),
     ],
 )
 def test_a_bound_is_told_as_one_and_is_no_figure(plan, reading, happen, more, text):

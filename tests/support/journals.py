@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from handsfree.journal import Draft, Event, Heard, Journal, Kind
+from handsfree.journal import Draft, Event, Heard, Journal, Kind, LeafSide
 from handsfree.journal.event import Identities
 from handsfree.judge.reading import judge_reading
 from handsfree.length import length
@@ -109,10 +109,20 @@ def log_story(journal: Journal, plan: Plan) -> list[Event]:
     journal.append(Draft(Kind.VOID, refers_to=over.id, note="burr"))
     measure(journal, plan, gaps[2], "21", heard=Heard("voice", HOSTILE))
     journal.append(
-        Draft(Kind.READING, "ring gaps", gaps[-2], length("17"), bound="under", feel="no go", verdict="short")
+        Draft(
+            Kind.READING,
+            "ring gaps",
+            gaps[-2],
+            length("17"),
+            bound=LeafSide.UNDER,
+            feel="no go",
+            verdict="short",
+        )
     )
     journal.append(
-        Draft(Kind.READING, "ring gaps", gaps[-1], length("19.5"), "over", length("20"), verdict="open")
+        Draft(
+            Kind.READING, "ring gaps", gaps[-1], length("19.5"), LeafSide.OVER, length("20"), verdict="open"
+        )
     )
     journal.append(Draft(Kind.ASKED, data={"candidates": ["18", "80"]}))
     journal.append(Draft(Kind.STAND_BY))
