@@ -14,6 +14,7 @@ from handsfree.speak.voice import (
     HasPace,
     Voice,
     VoiceSettings,
+    named_voice,
     render_after_tone,
     render_answer,
 )
@@ -63,6 +64,7 @@ __all__ = [
     "hint_words",
     "joined",
     "journal_beside",
+    "named_voice",
     "new_ring",
     "no_such_label",
     "nothing_to_go",
