@@ -44,9 +44,9 @@ from handsfree.speak import (
     TERSE_WORDS_PER_MINUTE,
     WORDS_PER_MINUTE,
     Verbosity,
-    VoiceSettings,
     Wording,
     journal_beside,
+    named_voice,
 )
 
 WEB = "127.0.0.1:8123"
@@ -90,7 +90,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="WPM",
         help="words a minute of the voice (165, in terse answers 180); kept for the next sessions",
     )
-    parser.add_argument("--voice", metavar="NAME", help="one of the speech engine's voices")
+    parser.add_argument(
+        "--voice",
+        metavar="NAME",
+        help="a voice of espeak (en-us), or the system's own: sapi5 on Windows, nsss on macOS, with :NAME "
+        "for one of its voices",
+    )
     parser.add_argument(
         "--volume",
         type=fraction,
@@ -105,7 +110,7 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
     """Collect the chosen options."""
     verbosity, kept = Verbosity(options.answers), _kept(options)
     usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
-    voice = VoiceSettings(voice=options.voice, words_per_minute=kept.words_per_minute or usual)
+    voice = replace(named_voice(options.voice), words_per_minute=kept.words_per_minute or usual)
     return BenchOptions(
         recogniser=Choice(options.recogniser),
         model=options.model,

@@ -6,6 +6,7 @@ Keypad, as `handsfree.understand` has them: Num Lock / * - + Enter 1 ... 9 0 .
 
 from __future__ import annotations
 
+import _thread
 import contextlib
 import os
 import re
@@ -14,6 +15,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from importlib import import_module
 from typing import Any
 
 from handsfree.understand import BACK, ENTER, WIPE, key_names
@@ -54,6 +56,7 @@ _APPLICATION_KEYS = {
     "\x1bOk": "+",
 }
 
+_CONSOLE_KEYS = {"S": "\x1b[3~"}  # second character of a special key of Windows' console; Delete
 TERMINAL, PIPE = "terminal", "pipe"
 """Sources of keys: a person at a terminal, and lines that were written before."""
 
@@ -71,6 +74,8 @@ _RETRY_S = 1.0
 _LONGEST_LINE = 1000  # characters of a piped line; an entry is far shorter
 _MOST_WAITING = 1000
 _CAN_WAIT = hasattr(select, "poll")  # without poll only sockets can be waited for
+_LOOK_EVERY_S = 0.02  # interval of asking Windows' console for a key: it can't be waited for either
+_UNICODE_MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"  # some programs begin their output with it
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +284,7 @@ class TerminalKeys:
         self._ended = ended
         self._waiting = waiting
         self._before: list[Any] | None = None
+        self._console: Any = None
         self.brought = False
         """Whether any key came."""
         self._stopping = threading.Event()
@@ -287,7 +293,7 @@ class TerminalKeys:
     @property
     def is_terminal(self) -> bool:
         """Whether input is single presses, without echo."""
-        return self._before is not None
+        return self._before is not None or self._console is not None
 
     def start(self) -> None:
         """Start reading.
@@ -295,7 +301,9 @@ class TerminalKeys:
         Raises:
             OSError, ImportError: this terminal can't be read by single presses.
         """
-        if os.isatty(self._fd):
+        if os.isatty(self._fd) and sys.platform == "win32":
+            self._console = import_module("msvcrt")
+        elif os.isatty(self._fd):
             import termios
             import tty
 
@@ -310,7 +318,7 @@ class TerminalKeys:
     def stop(self) -> None:
         """Stop reading and restore the terminal."""
         self._stopping.set()
-        if self._thread.is_alive() and _CAN_WAIT:
+        if self._thread.is_alive() and (_CAN_WAIT or self._console):
             self._thread.join(timeout=5)
         if self._before is not None:
             import termios
@@ -332,16 +340,17 @@ class TerminalKeys:
             self._ended()
 
     def _typed(self) -> Iterator[str]:
-        for sent in self._read():
+        for sent in self._read_console() if self._console else self._read():
             yield from list(terminal_keys(sent.decode("utf-8", errors="ignore"))) or [OTHER]
 
     def _piped(self) -> Iterator[str]:
-        rest = b""
+        rest, mark = b"", _UNICODE_MARK
         for sent in self._read():
             *lines, rest = (rest + sent).split(b"\n")
             rest = rest[:_LONGEST_LINE]
             for line in lines:
-                yield from piped_keys(line.decode("utf-8", errors="replace").rstrip("\r"))
+                yield from piped_keys(line.decode("utf-8", errors="replace").rstrip("\r").removeprefix(mark))
+                mark = ""
             while self._waiting() > _MOST_WAITING and not self._stopping.is_set():
                 self._stopping.wait(0.05)
 
@@ -358,3 +367,17 @@ class TerminalKeys:
             if not sent:
                 return
             yield sent
+
+    def _read_console(self) -> Iterator[bytes]:
+        """Yield key presses from Windows' console, as terminals of other systems send them."""
+        while not self._stopping.is_set():
+            if not self._console.kbhit():
+                self._stopping.wait(_LOOK_EVERY_S)
+                continue
+            key = self._console.getwch()
+            if key == "\x03":  # Ctrl-C, when it came as a key
+                _thread.interrupt_main()
+            elif key in "\x00\xe0" and self._console.kbhit():  # a special key: its code follows
+                yield _CONSOLE_KEYS.get(self._console.getwch(), OTHER).encode()
+            else:
+                yield key.encode("utf-8", errors="ignore")

@@ -13,6 +13,7 @@ from handsfree.speak.voice import (
     HasPace,
     Voice,
     VoiceSettings,
+    named_voice,
     render_after_tone,
     render_answer,
 )
@@ -62,6 +63,7 @@ __all__ = [
     "hint_words",
     "joined",
     "journal_beside",
+    "named_voice",
     "new_ring",
     "no_such_label",
     "nothing_to_go",

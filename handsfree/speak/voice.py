@@ -32,8 +32,14 @@ TERSE_WORDS_PER_MINUTE = 180
 SLOWEST, FASTEST = 100, 300
 """Limits of "slower" and "faster", words a minute (common practice, no source)."""
 
+ESPEAK = "espeak"
+"""The default engine, on every system: the packaged espeak-ng."""
+
 ESPEAK_VOICE = "en-us"
 """Default espeak voice: it is misheard less often than espeak's own default."""
+
+SYSTEM_ENGINES = {"win32": "sapi5", "darwin": "nsss"}
+"""The engine that a system brings, by `sys.platform`: Windows' SAPI 5, macOS's NSSpeechSynthesizer."""
 
 _RECYCLE_AFTER = 2_000  # answers of one process: engines leak memory
 _PATIENCE = 3  # failed starts in a row before it stops trying
@@ -88,7 +94,7 @@ class HasPace(Protocol):
 class VoiceSettings:
     """Settings of the voice.
 
-    engine: a driver of pyttsx3; None takes the system's default, which is espeak on Linux.
+    engine: a driver of pyttsx3; None takes espeak, or the system's own if that doesn't start.
     voice: one of the engine's voices; None takes `ESPEAK_VOICE` with espeak, else the engine's default.
     words_per_minute: rate of speech.
     """
@@ -96,6 +102,34 @@ class VoiceSettings:
     engine: str | None = None
     voice: str | None = None
     words_per_minute: int = WORDS_PER_MINUTE
+
+
+def named_voice(name: str | None, platform: str = sys.platform) -> VoiceSettings:
+    """Return the settings for a voice as it is named on the command line.
+
+    Args:
+        name: a voice of espeak; the system's own engine, with or without one of its voices after a colon;
+            None for the default.
+        platform: `sys.platform`, or another for tests.
+
+    Raises:
+        VoiceError: the engine belongs to another system.
+
+    >>> named_voice("en-gb")
+    VoiceSettings(engine=None, voice='en-gb', words_per_minute=165)
+    >>> named_voice("sapi5:Zira", "win32")
+    VoiceSettings(engine='sapi5', voice='Zira', words_per_minute=165)
+    """
+    engine, _, voice = (name or "").partition(":")
+    if engine == ESPEAK:
+        return VoiceSettings(ESPEAK, voice or None)
+    if engine not in SYSTEM_ENGINES.values():
+        return VoiceSettings(voice=name)
+    if SYSTEM_ENGINES.get(platform) != engine:
+        own = SYSTEM_ENGINES.get(platform)
+        here = f'here it is "{own}"' if own else "use one of espeak's, such as en-us"
+        raise VoiceError(f'there is no voice "{engine}" on this system; {here}')
+    return VoiceSettings(engine, voice or None)
 
 
 class EngineVoice:
@@ -133,7 +167,7 @@ class EngineVoice:
     def signature(self) -> str:
         """Identify the engine, voice and rate."""
         chosen = self.settings
-        engine = chosen.engine or ("espeak" if sys.platform.startswith("linux") else sys.platform)
+        engine = chosen.engine or ESPEAK
         return f"{engine}/{_voice_of(engine, chosen) or 'default'}/{chosen.words_per_minute}"
 
     def pace(self, factor: float) -> None:
@@ -222,7 +256,7 @@ class EngineVoice:
 
 
 def _voice_of(engine: str | None, settings: VoiceSettings) -> str | None:
-    return settings.voice or (ESPEAK_VOICE if engine == "espeak" else None)
+    return settings.voice or (ESPEAK_VOICE if engine == ESPEAK else None)
 
 
 def pronounceable(text: str, engine: str) -> str:
@@ -245,11 +279,11 @@ def pronounceable(text: str, engine: str) -> str:
     >>> pronounceable("Eighteen half, good.", "espeak")
     'Eighteen half good.'
     """
-    table = _PHONEMES if engine == "espeak" else _RESPELLED
+    table = _PHONEMES if engine == ESPEAK else _RESPELLED
     # a label with brackets must not be taken for phonemes
     plain = text.replace("[[", "").replace("]]", "")
     apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", _COMMA_GOOD.sub(" ", plain)))
-    if engine == "espeak":
+    if engine == ESPEAK:
         apart = _EIGHT_TOP.sub(rf"\1 {_BREATH} ", apart)
     return _WORDS.sub(lambda word: table[word[0].lower()], apart)
 

@@ -7,7 +7,10 @@ pipe that becomes readable, with events of the real `evdev` package, read by the
 import os
 import pty
 import queue
+import sys
+import threading
 import time
+import types
 
 import pytest
 
@@ -279,6 +282,7 @@ def piped(sent):
         (b"18.5 Enter\r\n\n", [*"18.5", "Enter", "Enter"]),
         (b"18 Num Lock 19 enter  # 7 tries\n# 3 top\n", [*"18", "Num Lock", *"19", "Enter"]),
         (b"18\n19", [*"18", "Enter"]),  # never without Enter
+        (b"\xef\xbb\xbf18\r\n19\n", [*"18", "Enter", *"19", "Enter"]),  # a pipe of PowerShell begins so
         (b"1x8\n", ["1", "x", "8", "Enter"]),  # refused as a whole: it is not 18
         (b"1\x1b8\n", ["1", "?", "8", "Enter"]),
         (b"", []),
@@ -314,3 +318,46 @@ def test_without_standard_input_there_are_no_keys(monkeypatch):
     monkeypatch.setattr("sys.stdin", None)
     with pytest.raises(OSError, match="no standard input"):
         TerminalKeys(print)
+
+
+class Console:
+    """Windows' console, as `msvcrt` reads it: a special key is two characters."""
+
+    def __init__(self, typed):
+        self.typed = list(typed)
+
+    def kbhit(self):
+        return bool(self.typed)
+
+    def getwch(self):
+        return self.typed.pop(0)
+
+
+def test_keys_come_from_windows_console_one_by_one(monkeypatch):
+    ours, theirs = pty.openpty()
+    monkeypatch.setattr("handsfree.devices.keypad.sys", types.SimpleNamespace(platform="win32"))
+    monkeypatch.setitem(sys.modules, "termios", None)
+    monkeypatch.setitem(sys.modules, "msvcrt", Console("18,5\x08\xe0S\x00Hx+\r\x1b"))
+    events = queue.SimpleQueue()
+    keys = TerminalKeys(events.put, theirs)
+    keys.start()
+    wanted = ["1", "8", ".", "5", "Backspace", "Backspace", "other", "other", "+", "Enter", "Num Lock"]
+    assert [events.get(timeout=10).key for _ in wanted] == wanted
+    assert keys.is_terminal
+    keys.stop()
+    os.close(ours)
+    os.close(theirs)
+
+
+def test_ctrl_c_read_as_a_key_of_windows_console_interrupts(monkeypatch):
+    ours, theirs = pty.openpty()
+    monkeypatch.setattr("handsfree.devices.keypad.sys", types.SimpleNamespace(platform="win32"))
+    monkeypatch.setitem(sys.modules, "msvcrt", Console("\x03"))
+    interrupted = threading.Event()
+    monkeypatch.setattr("_thread.interrupt_main", interrupted.set)
+    keys = TerminalKeys(lambda _: None, theirs)
+    keys.start()
+    assert interrupted.wait(timeout=10)
+    keys.stop()
+    os.close(ours)
+    os.close(theirs)

@@ -9,12 +9,15 @@ import os
 import shutil
 import subprocess
 import sys
+import wave
 from pathlib import Path
 
 import espeakng_loader
+import numpy as np
 import pytest
 
-from handsfree.speak import EngineVoice, Reply
+from handsfree.speak import EngineVoice, Reply, Sound
+from handsfree.speak.sound import trimmed
 from handsfree.speak.voice import pronounceable
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
@@ -93,3 +96,28 @@ def test_thou_is_spoken_as_in_thousand_and_not_as_the_pronoun():
     assert pronoun == "D'aU"
     assert respelled == "T'aU"
     assert pronounceable("thou", "espeak") == "[[T'aU]]"
+
+
+BY_PYTTSX3 = """
+import ctypes, os, sys, wave
+import espeakng_loader, pyttsx3
+ctypes.CDLL(espeakng_loader.get_library_path() + ".1", mode=ctypes.RTLD_GLOBAL)
+os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
+engine = pyttsx3.init("espeak")
+engine.setProperty("voice", "en-us")
+engine.setProperty("rate", 165)
+engine.save_to_file("Three top, eighteen.", sys.argv[1])
+engine.runAndWait()
+"""
+
+
+def test_sound_is_that_of_pyttsx3s_own_driver_sample_for_sample(tmp_path):
+    """Source: the driver for espeak in pyttsx3 2.99, where the events that it waits for come."""
+    path = tmp_path / "own.wav"
+    subprocess.run([sys.executable, "-c", BY_PYTTSX3, str(path)], capture_output=True, check=True, timeout=60)
+    with wave.open(str(path), "rb") as file:
+        theirs = np.frombuffer(file.readframes(file.getnframes()), dtype="<i2")
+    with EngineVoice() as voice:
+        ours = voice.render(Reply("Three top, eighteen."))
+        assert ours.samplerate_hz == file.getframerate()
+    assert np.array_equal(ours.samples, trimmed(Sound(theirs, ours.samplerate_hz)).samples)
