@@ -12,7 +12,15 @@ from handsfree.devices.keypad import (
     NumberPad,
     TerminalKeys,
 )
-from handsfree.devices.loudspeaker import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
+from handsfree.devices.loudspeaker import (
+    FolderPlayer,
+    HasVolume,
+    NullPlayer,
+    Played,
+    Player,
+    SoundPlayer,
+    Then,
+)
 from handsfree.devices.microphone import (
     Frame,
     Microphone,
@@ -20,6 +28,7 @@ from handsfree.devices.microphone import (
     MicrophoneFound,
     MicrophoneLost,
     Overflow,
+    Resampler,
 )
 
 __all__ = [
@@ -44,7 +53,9 @@ __all__ = [
     "Overflow",
     "Played",
     "Player",
+    "Resampler",
     "SoundPlayer",
     "TerminalKeys",
+    "Then",
     "measure",
 ]
