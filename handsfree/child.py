@@ -19,7 +19,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Protocol
 
 Message = tuple[dict[str, Any], bytes]
 
@@ -68,6 +68,19 @@ def watch_pipe(pipe: IO[bytes]) -> None:
         os._exit(0)
 
     threading.Thread(target=wait, name="parent", daemon=True).start()
+
+
+class Channel(Protocol):
+    """The side of a device or engine that a bench talks to: a child process, or a page far away."""
+
+    def send(self, header: dict[str, Any], payload: bytes = b"") -> None:
+        """Send a message, or raise `ChildLostError`."""
+
+    def receive(self, timeout_s: float | None = None) -> Message:
+        """Wait for the next message, or raise `ChildLostError`."""
+
+    def kill(self) -> object:
+        """Give it up."""
 
 
 class Child:

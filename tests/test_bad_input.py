@@ -21,7 +21,7 @@ from handsfree.errors import HandsfreeError
 from handsfree.hear import read_sound
 from handsfree.hear.sound import write_wav
 from handsfree.journal.event import Identities
-from handsfree.show.serve import address_of
+from handsfree.page.door import address_of
 from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree, handsfree_here, objects, refusal
 
 SPEECH = RECORDINGS / "02-michael.ogg"

@@ -30,7 +30,6 @@ MODULES = {
     "moonshine_voice": "moonshine-voice",
     "pydantic_core": "pydantic",  # pydantic pins its own core
     "sqlalchemy": "SQLAlchemy",
-    "textual_serve": "textual-serve",
     "xlsxwriter": "XlsxWriter",
 }
 

@@ -35,11 +35,12 @@ from handsfree.ears import Choice
 from handsfree.errors import GONE, JournalError
 from handsfree.journal import Journal, open_to_go_on
 from handsfree.live import Interview, LiveEvent, LiveState, Quit, plan_name, plan_text, questions, write_plan
+from handsfree.page import BenchPage, Site
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan
 from handsfree.preferences import Preferences, load_preferences, save_preferences
 from handsfree.session import Session
-from handsfree.show import Web, change_lines, exchange_lines
+from handsfree.show import change_lines, exchange_lines
 from handsfree.speak import (
     TERSE_WORDS_PER_MINUTE,
     WORDS_PER_MINUTE,
@@ -76,7 +77,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         const=WEB,
         metavar="HOST:PORT",
-        help=f"show the display in a browser ({WEB}, this machine only, if nothing else is said)",
+        help=f"the bench in a browser ({WEB}, this machine only, if nothing else is said)",
+    )
+    parser.add_argument(
+        "--page-sound", action="store_true", help="with --web: microphone and voice in the browser alone"
     )
     parser.add_argument("--headset", action="store_true", help="listen while speaking; speech stops it")
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
@@ -121,6 +125,8 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
         headset=options.headset,
         silent=options.silent,
         deaf=options.no_microphone,
+        web=options.web is not None,
+        page_sound=options.page_sound and options.web is not None,
         verbosity=verbosity,
         voice=voice,
         volume=VOLUME if kept.volume is None else kept.volume,
@@ -147,14 +153,31 @@ def run(options: argparse.Namespace) -> int:
     plan = None if options.plan is None else load_plan(options.plan)
     with contextlib.ExitStack() as around:
         # before anything is written: an unusable address must leave no trace in the journal
-        web = around.enter_context(contextlib.closing(Web(options.web))) if options.web else None
-        return _run_bench(chosen, plan, options, web)
+        page = around.enter_context(_served(options.web)) if options.web else None
+        return _run_bench(chosen, plan, options, page)
 
 
-def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namespace, web: Web | None) -> int:
+@contextlib.contextmanager
+def _served(where: str) -> Iterator[BenchPage]:
+    """Serve the bench's page at an address, and print how each browser gets in."""
+
+    def announce(word: str) -> None:
+        with contextlib.suppress(OSError):  # nobody reads; the bench notices that by itself
+            for line in site.invitation(word, drawn=sys.stdout.isatty()):
+                print_line(line)
+
+    with contextlib.closing(Site(where)) as site:
+        page = BenchPage(site)
+        with site.serve(announce):
+            yield page
+
+
+def _run_bench(
+    chosen: BenchOptions, plan: Plan | None, options: argparse.Namespace, page: BenchPage | None
+) -> int:
     where = options.plan
     if plan is None:
-        where = _first_plan(chosen, options, web)
+        where = _first_plan(chosen, options, page)
         plan = load_plan(where)
     path = options.journal or journal_beside(where)
     if options.timings is not None:
@@ -178,7 +201,7 @@ def _run_bench(chosen: BenchOptions, plan: Plan | None, options: argparse.Namesp
             changed_plan=changed_plan_of(options),
             cautioned=_told_today(journal, plan, options),
         )
-        session = _run(plan, journal, kept, options, web)
+        session = _run(plan, journal, kept, options, page)
         show_log(session)  # before the journal is closed, so that it is shown even if that fails
     print_line(f"The log is in {opened.journal.path if opened.instead else path}")
     return DONE
@@ -195,11 +218,11 @@ def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bo
     return told
 
 
-def _first_plan(chosen: BenchOptions, options: argparse.Namespace, web: Web | None) -> Path:
+def _first_plan(chosen: BenchOptions, options: argparse.Namespace, page: BenchPage | None) -> Path:
     """Ask the questions of a first plan, by voice or key, and write it."""
     print_line("No plan was named, so a first one is made by asking. Say or key a number to each question.")
     with Journal.in_memory() as journal:
-        session = _run(questions(), journal, replace(chosen, cautions=False), options, web, Interview)
+        session = _run(questions(), journal, replace(chosen, cautions=False), options, page, Interview)
     path = write_plan(plan_text(session), Path.cwd(), plan_name(session))
     print_line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
     return path
@@ -210,11 +233,11 @@ def _run(
     journal: Journal,
     chosen: BenchOptions,
     options: argparse.Namespace,
-    web: Web | None,
+    page: BenchPage | None,
     kind: type[Bench] = Bench,
 ) -> Session:
     if options.plain or options.web or not sys.stdout.isatty():
-        return run_plain(plan, journal, chosen, print_line, web, kind)
+        return run_plain(plan, journal, chosen, print_line, page, kind)
     return run_display(plan, journal, chosen, kind)
 
 
@@ -342,17 +365,19 @@ def run_plain(
     journal: Journal,
     options: BenchOptions,
     out: Callable[[str], object],
-    web: Web | None = None,
+    page: BenchPage | None = None,
     kind: type[Bench] = Bench,
 ) -> Session:
     """Run a session with lines of plain text; keys come from the terminal or a pipe.
 
-    web: address that serves the display to a browser as well. kind: the class of the session.
+    page: shows it in browsers, too. kind: the class of the session.
     """
     events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
-    around = _Around(events, out, alone=options.deaf and web is None)
+    around = _Around(events, out, alone=options.deaf and page is None)
 
     def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:
+        if page is not None:
+            page.nudge()
         for line in [*(exchange_lines(exchange) if exchange else []), *change_lines(before, after)]:
             around.line(line)
 
@@ -362,8 +387,8 @@ def run_plain(
         live = Live(plan, journal, options, told, events, kind)
         ending.callback(live.close)
         try:
-            if web is not None:
-                ending.enter_context(web.display(live.latest, live.press, around.line))
+            if page is not None:
+                ending.enter_context(page.show(live.desk()))
             live.loop.run()
             if signal.SIGINT in came:
                 around.line(_stopped(journal))

@@ -6,7 +6,7 @@ import contextlib
 import json
 import queue
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -18,11 +18,12 @@ from handsfree.ears import Choice, warm_up
 from handsfree.ears import Recognisers as Recognisers
 from handsfree.errors import SoundError
 from handsfree.journal import Journal, Sounds
-from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Steps
+from handsfree.live import LiveBench, LiveEvent, LiveState, Mouth, Quit, Reached, Steps
+from handsfree.page import Desk, PageSound
 from handsfree.plan import Plan, cautions_for
 from handsfree.preferences import load_preferences, save_preferences
 from handsfree.session import ChangedPlan, Session
-from handsfree.show import BenchView, bench_view
+from handsfree.show import BenchView, bench_view, grid_keys
 from handsfree.speak import (
     CachedVoice,
     EngineVoice,
@@ -37,7 +38,7 @@ from handsfree.speak import (
 
 if TYPE_CHECKING:
     from handsfree.adapt import Adaptation
-    from handsfree.devices import KeypadEvent
+    from handsfree.devices import KeypadEvent, MicrophoneEvent
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,8 @@ class BenchOptions:
 
     device, output: microphone and loudspeaker, by number or part of the name. headset: the ears
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, only keys.
+    web: there is a page, whose microphone and loudspeaker may take the place of this machine's.
+    page_sound: only the page has any; this machine needs no sound card.
     adaptation: speaker adaptation to the user.
     timings: a file that gets a JSON line with the latency of each answer.
     cautions: say a check's cautions at its start. cautioned: they were said today.
@@ -63,6 +66,8 @@ class BenchOptions:
     headset: bool = False
     silent: bool = False
     deaf: bool = False
+    web: bool = False
+    page_sound: bool = False
     verbosity: Verbosity = Verbosity.NORMAL
     voice: VoiceSettings = field(default_factory=VoiceSettings)
     volume: float = 0.8
@@ -109,9 +114,17 @@ class Live:
             self._engine = EngineVoice(options.voice)
             self._engine.start()
             self._voice = CachedVoice(self._engine, phrases_folder())
-            self._player = SoundPlayer(options.output, volume=options.volume)
-            self._player.start()
-        self._microphone = None if options.deaf else Microphone(self.events.put, options.device)
+        if not options.silent and not options.page_sound:
+            here = SoundPlayer(options.output, volume=options.volume)
+            here.start()
+            self._player = here
+        self.page: PageSound | None = None
+        sink: Callable[[MicrophoneEvent], object] = self.events.put
+        if options.web and not options.silent and not options.deaf:
+            self._player = self.page = PageSound(self.events.put, self._player, options.volume)
+            sink = self.page.from_here
+        deaf = options.deaf or options.page_sound
+        self._microphone = None if deaf else Microphone(sink, options.device)
         if self._microphone is not None:
             self._microphone.start()
         wording = Wording(options.verbosity, plan.checks[0].unit)
@@ -136,7 +149,7 @@ class Live:
             self._mouth,
             wording,
             lambda: self._ears.ear(self.bench.session.check).listening.automaton,
-            deaf=options.deaf,
+            deaf=deaf,
             headset=options.headset,
             watch=self._watch,
             timed=_timings(options.timings),
@@ -150,6 +163,12 @@ class Live:
     def press(self, key: str, source: str = "display") -> None:
         """Take a key from a display."""
         self.events.put(KeyPressed(key, source))
+
+    def press_all(self, keys: Sequence[str], source: str, handled: Callable[[], object]) -> None:
+        """Take keys from a page, and call `handled` when they have been."""
+        for key in keys:
+            self.events.put(KeyPressed(key, source))
+        self.events.put(Reached(handled))
 
     def leave(self) -> None:
         """Stop the loop."""
@@ -172,6 +191,10 @@ class Live:
             self._keys.stop()
         self._mouth.close()
 
+    def desk(self) -> Desk:
+        """Return what a page needs of this bench."""
+        return Desk(self.latest, self.press_all, lambda: grid_keys(self.bench.session), self.page)
+
     def _cautions(self) -> tuple[str, ...]:
         """Return the cautions of the check in hand, in full, for reading."""
         return tuple(
@@ -180,7 +203,7 @@ class Live:
 
     def _keep_voice(self) -> None:
         """Save this session's changes of rate and volume for the next."""
-        if self._engine is None or not isinstance(self._player, SoundPlayer):
+        if self._engine is None or not isinstance(self._player, SoundPlayer | PageSound):
             return
         ended = self._engine.settings.words_per_minute, self._player.volume
         kept = load_preferences()

@@ -11,7 +11,15 @@ from handsfree.devices.keypad import (
     NumberPad,
     TerminalKeys,
 )
-from handsfree.devices.loudspeaker import FolderPlayer, HasVolume, NullPlayer, Played, Player, SoundPlayer
+from handsfree.devices.loudspeaker import (
+    FolderPlayer,
+    HasVolume,
+    NullPlayer,
+    Played,
+    Player,
+    SoundPlayer,
+    Then,
+)
 from handsfree.devices.microphone import (
     QUIET_DB,
     Frame,
@@ -21,6 +29,7 @@ from handsfree.devices.microphone import (
     MicrophoneLost,
     MicrophoneReport,
     Overflow,
+    Resampler,
     measure,
 )
 
@@ -46,7 +55,9 @@ __all__ = [
     "Overflow",
     "Played",
     "Player",
+    "Resampler",
     "SoundPlayer",
     "TerminalKeys",
+    "Then",
     "measure",
 ]

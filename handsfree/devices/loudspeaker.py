@@ -12,7 +12,7 @@ from typing import Any, NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 
-from handsfree.child import Child, ChildLostError, ChildSilentError, script_command
+from handsfree.child import Channel, Child, ChildLostError, ChildSilentError, script_command
 from handsfree.errors import SoundError
 from handsfree.speak import Sound, joined, resampled, save_wav
 
@@ -143,6 +143,8 @@ class SoundPlayer:
         grace_s: time that the device may stall beyond the sound's duration.
         start_timeout_s: time that the device may take to open.
         command: the child's command, for tests; the device is appended.
+        connect: returns the device's side when it isn't a child process of this machine; it speaks the
+            same messages.
 
     Raises:
         SoundError: a volume outside its range.
@@ -156,6 +158,7 @@ class SoundPlayer:
         grace_s: float = 1.5,
         start_timeout_s: float = 5.0,
         command: Sequence[str] | None = None,
+        connect: Callable[[], Channel] | None = None,
     ) -> None:
         if not 0 <= volume <= 1:
             raise SoundError(f"wanted a volume from 0 to 1, found {volume}; full volume is 1")
@@ -164,7 +167,8 @@ class SoundPlayer:
         self._volume = volume
         self._grace_s = grace_s
         self._start_timeout_s = start_timeout_s
-        self._child: Child | None = None
+        self._connect: Callable[[], Channel] = connect or (lambda: Child(self._command))
+        self._child: Channel | None = None
         self._rate_hz = 0
         self._count = 0
         self._playing = False
@@ -232,7 +236,7 @@ class SoundPlayer:
     def __exit__(self, *exc: object) -> None:
         self.close()
 
-    def _play(self, child: Child, sound: Sound, then: Then | None) -> Played:
+    def _play(self, child: Channel, sound: Sound, then: Then | None) -> Played:
         if not self._rate_hz:
             self._rate_hz = int(self._said(child, "ready", self._start_timeout_s)["ready"])
         first, lasts_s = self._fitted(sound)
@@ -254,7 +258,7 @@ class SoundPlayer:
         scaled = np.round(fitted.samples.astype(np.float32) * self._volume).astype("<i2")
         return scaled.tobytes(), fitted.duration_s
 
-    def _said(self, child: Child, what: str, timeout_s: float) -> dict[str, Any]:
+    def _said(self, child: Channel, what: str, timeout_s: float) -> dict[str, Any]:
         header, _ = child.receive(timeout_s)
         if what not in header:
             raise ChildLostError(str(header.get("error", "it answered another question")))
@@ -262,11 +266,11 @@ class SoundPlayer:
             self.device = str(header.get("device", ""))
         return header
 
-    def _running(self) -> Child:
+    def _running(self) -> Channel:
         if self._child is None:
             self._rate_hz = 0
             try:
-                self._child = Child(self._command)
+                self._child = self._connect()
             except OSError as fault:
                 raise SoundError(f"sound can't be started: {fault}; check the installation") from fault
         return self._child

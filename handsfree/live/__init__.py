@@ -1,6 +1,6 @@
 """A session at a real bench: microphone, keypad and voice around the pure loop."""
 
-from handsfree.live.events import Ears, LiveEvent, LiveState, Quit, Steps
+from handsfree.live.events import Ears, LiveEvent, LiveState, Quit, Reached, Steps
 from handsfree.live.first_plan import Interview, plan_name, plan_text, questions, write_plan
 from handsfree.live.loop import LiveBench
 from handsfree.live.mouth import Mouth
@@ -14,6 +14,7 @@ __all__ = [
     "LiveState",
     "Mouth",
     "Quit",
+    "Reached",
     "Steps",
     "Take",
     "Takes",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -64,7 +65,14 @@ class Quit:
     hush: bool = True
 
 
-LiveEvent = MicrophoneEvent | KeypadEvent | Decoded | Spoken | Quit
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """A mark in the queue: `told` is called when all that came before it has been handled."""
+
+    told: Callable[[], object]
+
+
+LiveEvent = MicrophoneEvent | KeypadEvent | Decoded | Spoken | Quit | Reached
 
 
 class Ears(StrEnum):

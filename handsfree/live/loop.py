@@ -29,7 +29,7 @@ from handsfree.devices import (
     Overflow,
 )
 from handsfree.hear import DecodingCancelledError, Hearing, Samples, Timing, Utterance
-from handsfree.live.events import Decoded, Ears, Incident, LiveEvent, LiveState, Quit, Spoken, Steps
+from handsfree.live.events import Decoded, Ears, Incident, LiveEvent, LiveState, Quit, Reached, Spoken, Steps
 from handsfree.live.listener import LIVE_TIMING, Decoding, Done, Listener, Patience, Submit
 from handsfree.live.mouth import Echo
 from handsfree.speak import SILENCE, Reply, Wording
@@ -188,6 +188,8 @@ class LiveBench:
                 if again:
                     self._clear(Incident.KEYPAD_LOST)
                     self._say_trouble(Incident.KEYPAD_BACK, stays=False)
+            case Reached(told):
+                told()
             case Quit(hush):
                 self._leaving = True
                 if hush or not self._speaking:

@@ -11,12 +11,10 @@ from handsfree.show.plan_page import (
     show_plan,
     template_list,
 )
-from handsfree.show.serve import Web
-from handsfree.show.view import BenchView, bench_view, change_lines, exchange_lines
+from handsfree.show.view import BenchView, bench_view, change_lines, exchange_lines, grid_keys
 
 __all__ = [
     "BenchView",
-    "Web",
     "Weight",
     "answer_fault",
     "banner",
@@ -24,6 +22,7 @@ __all__ = [
     "change_lines",
     "check_plan",
     "exchange_lines",
+    "grid_keys",
     "new_plan",
     "new_plan_questions",
     "phrase_card",

@@ -22,7 +22,7 @@ from handsfree.live import Ears, LiveState
 from handsfree.plan import QUESTION, Check, Position, Rule, Target
 from handsfree.session import Entry, Session, joint_at, part_figures, state_at, target_at
 from handsfree.speak import Tone
-from handsfree.understand import Outcome
+from handsfree.understand import Move, Outcome, pad_for
 
 METER_STEPS = 12
 _LOWEST_DB, _HIGHEST_DB = -70.0, -6.0
@@ -240,23 +240,45 @@ def meter_steps(level_db: float) -> int:
 
 def grid_of(session: Session, check: Check) -> Grid:
     """Arrange a check's positions: its longest axis across, the others down, in the plan's order."""
+    columns, rows = _arranged(check)
+    results = session.results(check.name)
+
+    def cell(position: Position | None) -> Cell | None:
+        if position is None:
+            return None
+        entry = results.get(position)
+        mark = mark_at(session, check, entry)
+        return Cell(mark, reading_text(entry) if entry else "", position == session.position)
+
+    cells = tuple(tuple(cell(row.get(column)) for column in columns) for row in rows.values())
+    return Grid(columns, tuple(rows), cells)
+
+
+def grid_keys(session: Session) -> tuple[tuple[str, ...], ...]:
+    """Return the keys that lead to each cell of the grid; empty where none do."""
+    check = session.plan.check(session.check)
+    pad = pad_for(session.plan, check, session.position)
+    columns, rows = _arranged(check)
+
+    def keys(position: Position | None) -> str:
+        return "" if position is None else pad.keys(Move(position)) or ""
+
+    return tuple(tuple(keys(row.get(column)) for column in columns) for row in rows.values())
+
+
+def _arranged(check: Check) -> tuple[tuple[str, ...], dict[str, dict[str, Position]]]:
+    """Return the labels across, and the positions by the labels down and across."""
     names = list(dict.fromkeys(axis for position in check.positions for axis, _ in position.labels))
     labels = {
         name: list(dict.fromkeys(label for p in check.positions if (label := p.get(name)) is not None))
         for name in names
     }
     across = max(names, key=lambda name: len(labels[name]))
-    results = session.results(check.name)
-    rows: dict[str, dict[str, Cell]] = {}
+    rows: dict[str, dict[str, Position]] = {}
     for position in check.positions:
         rest = " ".join(label for axis, label in position.labels if axis != across) or check.name
-        entry = results.get(position)
-        mark = mark_at(session, check, entry)
-        cell = Cell(mark, reading_text(entry) if entry else "", position == session.position)
-        rows.setdefault(rest, {})[position.get(across) or ""] = cell
-    columns = tuple(labels[across])
-    cells = tuple(tuple(row.get(column) for column in columns) for row in rows.values())
-    return Grid(columns, tuple(rows), cells)
+        rows.setdefault(rest, {})[position.get(across) or ""] = position
+    return tuple(labels[across]), rows
 
 
 def _subject(session: Session, check: Check) -> Entry | None:

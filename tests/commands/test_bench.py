@@ -143,7 +143,7 @@ def logged(path):
 @pytest.mark.parametrize("options", [("--plain",), ("--web", "WEB")])
 def test_nothing_that_is_typed_from_the_start_is_lost(terminal, options):
     if "--web" in options:
-        pytest.importorskip("textual_serve")
+        pytest.importorskip("aiohttp")
         options = ("--web", f"127.0.0.1:{free_port()}")
     bench = terminal(*options)
     os.write(bench.owner, b"1*1*11\r")  # before it has printed anything
@@ -205,7 +205,7 @@ def free_port():
 
 
 def test_address_that_cannot_be_used_leaves_no_trace_in_the_journal(tmp_path):
-    pytest.importorskip("textual_serve")
+    pytest.importorskip("aiohttp")
     with contextlib.closing(socket.socket()) as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -218,11 +218,11 @@ def test_address_that_cannot_be_used_leaves_no_trace_in_the_journal(tmp_path):
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
 def test_killed_bench_takes_its_children_along_and_can_be_started_again(terminal):
-    pytest.importorskip("textual_serve")
+    pytest.importorskip("aiohttp")
     port = free_port()
     where = ("--web", f"127.0.0.1:{port}")
     bench = terminal(*where)
-    bench.wait_for("pass=")
+    bench.wait_for("enter#")
     children = Path(f"/proc/{bench.process.pid}/task/{bench.process.pid}/children").read_text().split()
     assert children
     bench.process.kill()
@@ -232,7 +232,7 @@ def test_killed_bench_takes_its_children_along_and_can_be_started_again(terminal
         time.sleep(0.05)
     assert [child for child in children if alive(child)] == []
     again = terminal(*where)
-    again.wait_for("pass=")
+    again.wait_for("enter#")
 
 
 def alive(process_id):
