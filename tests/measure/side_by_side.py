@@ -27,7 +27,7 @@ from tests.measure.results import ROOT, keep
 
 PLAN = ROOT / "demo" / "plan.toml"
 PHRASES = 6  # decoded by each run of `hear`
-KEYS = "15.5\n18\n19\n"
+KEYS = "15.5 Enter\n18 Enter\n19 Enter\n"
 
 
 @dataclass
