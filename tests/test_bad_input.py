@@ -149,6 +149,13 @@ def test_keys_that_no_number_pad_has(plan: Path) -> None:
     )
 
 
+def test_keys_that_were_never_entered_are_told(plan: Path) -> None:
+    (plan.parent / "odd.keys").write_text("16 Enter\n17\n", encoding="utf-8")
+    reading, left = objects(handsfree("replay", plan, "odd.keys", "--json", cwd=plan.parent))
+    assert [event["kind"] for event in reading["logged"]] == ["reading"]
+    assert left["fault"] == 'the keys "17" at its end were not entered; end each entry with Enter'
+
+
 def test_keys_that_mean_nothing_are_asked_for_again(plan: Path) -> None:
     (plan.parent / "odd.keys").write_text("9*1*18 Enter\n1..8 Enter\n16 Enter\n", encoding="utf-8")
     forms = objects(handsfree("replay", plan, "odd.keys", "--json", cwd=plan.parent))

@@ -95,14 +95,17 @@ class Step:
 def replay(bench: Bench, paths: Iterable[Path]) -> Iterator[Step]:
     """Play files to an open bench, in order. An unusable file is reported and skipped."""
     from handsfree.hear import read_sound, utterances
-    from handsfree.understand import entries
+    from handsfree.understand import entries, not_entered
 
     for path in paths:
         name = shown(path.name)
         try:
             if is_keys(path):
-                for entry in entries(_keys(path)):
+                keys = _keys(path)
+                for entry in entries(keys):
                     yield Step(name, exchange=bench.key(entry, origin=name))
+                if left := not_entered(keys):
+                    yield Step(name, fault=f'the keys "{left}" at its end were not entered; end each entry with Enter')
                 continue
             found = utterances(read_sound(path))
         except HandsfreeError as error:

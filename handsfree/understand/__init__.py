@@ -30,6 +30,7 @@ from handsfree.understand.keys import (
     as_said,
     entries,
     key_names,
+    not_entered,
     read_keys,
 )
 from handsfree.understand.listening import Listening, listen_for, pad_for
@@ -79,6 +80,7 @@ __all__ = [
     "decide",
     "entries",
     "key_names",
+    "not_entered",
     "listen_for",
     "load_spellings",
     "meanings",

@@ -310,6 +310,18 @@ def entries(keys: Sequence[str]) -> list[str]:
     return found
 
 
+def not_entered(keys: Sequence[str]) -> str:
+    """Return the keys after the last Enter that are still an unfinished entry.
+
+    >>> not_entered(["1", "7", "Enter", "1", "9"]), not_entered(["1", "7", "Num Lock"])
+    ('19', '')
+    """
+    begun = ""
+    for key in keys:
+        begun = "" if key == ENTER else pressed(begun, key)
+    return begun
+
+
 def key_names(text: str) -> list[str]:
     """Split text into keys, with or without blanks between them; other signs are left as they are.
 
