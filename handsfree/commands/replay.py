@@ -105,7 +105,8 @@ def replay(bench: Bench, paths: Iterable[Path]) -> Iterator[Step]:
                 for entry in entries(keys):
                     yield Step(name, exchange=bench.key(entry, origin=name))
                 if left := not_entered(keys):
-                    yield Step(name, fault=f'the keys "{left}" at its end were not entered; end each entry with Enter')
+                    said = f'the keys "{left}" at its end were not entered; end each entry with Enter'
+                    yield Step(name, fault=said)
                 continue
             found = utterances(read_sound(path))
         except HandsfreeError as error:
