@@ -201,12 +201,14 @@ def test_ten_benches_at_once_with_journals_of_their_own_and_one_in_common(tmp_pa
 
 def test_two_benches_write_while_they_share(tmp_path, database):
     stop = threading.Event()
+    logged = {"a": 0, "b": 0}
 
     def work(name, seed):
         journal = Journal.open(tmp_path / name, clock=journals.clock(seed))
         for number in itertools.count():
             if stop.is_set():
                 break
+            logged[name] = number
             journal.append(Draft(Kind.STAND_BY, note=str(number)))
         journal.close()
 
@@ -224,6 +226,9 @@ def test_two_benches_write_while_they_share(tmp_path, database):
     for thread in threads[2:]:
         thread.start()
     time.sleep(2)
+    until = time.monotonic() + 60
+    while min(logged.values()) <= 20 and time.monotonic() < until:
+        time.sleep(0.05)
     stop.set()
     for thread in threads:
         thread.join()

@@ -12,6 +12,7 @@ from handsfree.errors import HandsfreeError
 from handsfree.show import Web
 from handsfree.show.serve import address_of
 from tests.show.scenes import view_after
+from tests.support.ports import free_port
 
 aiohttp = pytest.importorskip("aiohttp")
 web = pytest.importorskip("handsfree.show.web")
@@ -104,12 +105,6 @@ def test_what_is_no_address_is_one_sentence(text):
         address_of(text)
 
 
-def free_port():
-    with contextlib.closing(socket.socket()) as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
 def test_taken_port_is_one_sentence():
     with contextlib.closing(socket.socket()) as taken:
         taken.bind(("127.0.0.1", 0))
@@ -139,7 +134,7 @@ class Shown:
 
     def word(self):
         """Give the newest pass."""
-        return self._said.get(timeout=30).rpartition("pass=")[2]
+        return self._said.get(timeout=60).rpartition("pass=")[2]
 
     def enter(self):
         """Come in with a pass and keep the cookie."""
@@ -214,7 +209,7 @@ def test_browser_sees_the_board_and_its_keys_arrive():
         seen = asyncio.run(browse(server))
         assert "LISTENING" in seen
         assert "1 top SHORT <" in seen
-        assert [keys.get(timeout=10) for _ in range(3)] == [(key, "display 1") for key in ("1", "8", "Enter")]
+        assert [keys.get(timeout=60) for _ in range(3)] == [(key, "display 1") for key in ("1", "8", "Enter")]
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", EVERYWHERE])

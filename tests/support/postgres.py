@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import os
 import shutil
-import socket
 import subprocess
 import tempfile
 from pathlib import Path
+
+from tests.support.ports import free_port
 
 USER, PASSWORD = "bench", "s3cret/word@x"
 
@@ -35,9 +36,7 @@ class Server:
         self._root = os.geteuid() == 0
         if self._root:
             shutil.chown(self.folder, "postgres", "postgres")
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            self.port = probe.getsockname()[1]
+        self.port = free_port()
         password = self.folder / "password"
         password.write_text(PASSWORD)
         password.chmod(0o644)
