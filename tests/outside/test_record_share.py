@@ -8,6 +8,7 @@ import random
 import sqlite3
 import threading
 import time
+from unittest import mock
 from urllib.parse import quote
 
 import psycopg
@@ -54,7 +55,12 @@ def query(database, statement, *values):
 
 
 def grow(path, count, seed=1):
-    with Journal.open(path, clock=journals.clock(seed)) as journal:
+    """Log thousands of events at once; nobody measured them, so the disk isn't waited for at each."""
+    with (
+        Journal.open(path, clock=journals.clock(seed)) as journal,
+        mock.patch("handsfree.journal.witness._force"),
+    ):
+        journal._connection.execute("PRAGMA synchronous = OFF")
         for number in range(count):
             journal.append(Draft(Kind.STAND_BY, note=f"{seed} {number}"))
 
@@ -82,7 +88,11 @@ def test_sharing_again_sends_nothing_and_later_only_what_is_new(tmp_path, databa
     assert query(database, "SELECT count(*), count(DISTINCT id) FROM handsfree.event") == [(again.total,) * 2]
 
 
-def test_a_journal_in_use_can_be_shared_and_is_not_touched(tmp_path, shop):
+def test_a_journal_in_use_can_be_shared_and_is_not_touched(tmp_path, shop, monkeypatch):
+    monkeypatch.setattr(
+        "handsfree.journal.store.QUIET_S", 600
+    )  # its own program brings no log over meanwhile
+    monkeypatch.setattr("handsfree.journal.store.AT_LATEST_S", 600)
     journal = Journal.open(tmp_path / "j", clock=journals.clock())
     journals.log_story(journal, journals.plan())
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir() if not path.name.endswith("-shm")}
