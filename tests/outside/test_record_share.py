@@ -89,9 +89,7 @@ def test_sharing_again_sends_nothing_and_later_only_what_is_new(tmp_path, databa
 
 
 def test_a_journal_in_use_can_be_shared_and_is_not_touched(tmp_path, shop, monkeypatch):
-    monkeypatch.setattr(
-        "handsfree.journal.store.QUIET_S", 600
-    )  # its own program brings no log over meanwhile
+    monkeypatch.setattr("handsfree.journal.store.QUIET_S", 600)  # its own program changes nothing now
     monkeypatch.setattr("handsfree.journal.store.AT_LATEST_S", 600)
     journal = Journal.open(tmp_path / "j", clock=journals.clock())
     journals.log_story(journal, journals.plan())
