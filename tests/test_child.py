@@ -173,5 +173,5 @@ def test_child_that_watches_a_pipe_ends_with_it():
     child.stdout.readline()
     assert child.poll() is None
     child.stdin.close()
-    assert child.wait(timeout=20) == 0
+    assert child.wait(timeout=60) == 0
     child.stdout.close()

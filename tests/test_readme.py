@@ -222,7 +222,7 @@ def asked_at_a_terminal(arguments: list[str], folder: Path) -> None:
     listener.start()
     os.write(ours, "".join(f"{answer}\n" for answer in ANSWERS.values()).encode())
     assert process.wait(timeout=60) == 0, b"".join(shown)
-    listener.join(timeout=10)
+    listener.join(timeout=60)
     os.close(ours)
 
 

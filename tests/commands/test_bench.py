@@ -18,6 +18,7 @@ from handsfree.journal import Journal
 from handsfree.live import Quit
 from handsfree.planfile import load_plan
 from handsfree.session import fold
+from tests.support.ports import free_port
 
 ROOT = Path(__file__).parents[2]
 PLAN = ROOT / "demo" / "plan.toml"
@@ -73,7 +74,7 @@ def test_display_whose_terminal_is_gone_ends(tmp_path):
         while b"protection" not in shown:  # the cautions
             shown += os.read(owner, 65536)
         os.close(owner)
-        process.wait(timeout=20)
+        process.wait(timeout=60)
     finally:
         process.kill()
         process.wait()
@@ -196,12 +197,6 @@ def test_bench_that_only_hears_keys_ends_with_an_input_that_brings_none(tmp_path
 
 
 # ---- the browser display and the bench
-
-
-def free_port():
-    with contextlib.closing(socket.socket()) as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
 
 
 def test_address_that_cannot_be_used_leaves_no_trace_in_the_journal(tmp_path):

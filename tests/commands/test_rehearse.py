@@ -275,7 +275,7 @@ def test_phrases_are_read_aloud_one_after_the_other_and_being_stopped_keeps_them
             read_until(terminal, said, f"\r\n{number + 1} of 20\r\n".encode())
         process.send_signal(signal.SIGINT)
         read_until(terminal, said, b"learns from it")
-        assert process.wait(timeout=30) == 130
+        assert process.wait(timeout=60) == 130
         os.close(terminal)
     text = said.decode()
     assert "Stopped." in text

@@ -49,7 +49,7 @@ def listen(tmp_path, monkeypatch):
             deadline = time.monotonic() + 20
             seen = []
             while time.monotonic() < deadline:
-                seen.append(events.get(timeout=20))
+                seen.append(events.get(timeout=60))
                 if isinstance(seen[-1], kind):
                     return seen[-1], seen
             raise AssertionError(f"no {kind.__name__} among {seen}")
@@ -159,7 +159,7 @@ def test_frames_may_be_longer_while_nobody_speaks(tmp_path):
 
     def wait_for(count):
         while True:
-            event = events.get(timeout=20)
+            event = events.get(timeout=60)
             if isinstance(event, Frame) and len(event.samples) == count:
                 return
 

@@ -71,8 +71,8 @@ class Running:
 
     def end(self, number=signal.SIGTERM):
         self.process.send_signal(number)
-        status = self.process.wait(timeout=30)
-        self._reader.join(timeout=5)
+        status = self.process.wait(timeout=60)
+        self._reader.join(timeout=60)
         self.process.stdout.close()
         return status
 
@@ -273,7 +273,7 @@ def test_a_journal_that_cannot_be_opened_is_said_aloud_and_written(room, tmp_pat
     with room.recording() as both:
         bench = Running(room, journal)
         bench.wait_for("handsfree: ")
-        assert bench.process.wait(timeout=30) == 2
+        assert bench.process.wait(timeout=60) == 2
         bench.end()
     assert "is another program's database, not a handsfree journal" in bench.said[-1]
     assert sum(end - began for began, end in spans(both.sides[1], RATE_HZ, gap_s=1.0)) > 2

@@ -79,7 +79,7 @@ def test_answers_are_said_in_order_and_each_is_reported(mouth):
     made, _, player, heard = mouth
     for text in ("one", "two", "three"):
         made.say(Reply(text, tone=Tone.NOTE))
-    spoken = [heard.get(timeout=5) for _ in range(3)]
+    spoken = [heard.get(timeout=60) for _ in range(3)]
     assert [each.reply.text for each in spoken] == player.labels == ["one", "two", "three"]
     assert all(each.played == Played(1.0, 2.0, True) for each in spoken)
 
@@ -88,7 +88,7 @@ def test_broken_voice_leaves_the_tone_and_is_reported(mouth):
     made, voice, player, heard = mouth
     voice.broken = True
     made.say(Reply("one", tone=Tone.OVER))
-    spoken = heard.get(timeout=5)
+    spoken = heard.get(timeout=60)
     assert spoken.voice_fault == "the voice failed"
     assert spoken.sound_fault is None
     assert player.lengths[0] > 1_000
@@ -98,7 +98,7 @@ def test_broken_voice_leaves_the_tone_and_is_reported(mouth):
 def test_the_tone_is_played_before_the_words_are_made(mouth):
     made, _, player, heard = mouth
     made.say(Reply("one", tone=Tone.SHORT))
-    heard.get(timeout=5)
+    heard.get(timeout=60)
     assert player.events == ["playing", "rendering"]
     assert player.lengths == [len(tone(Tone.SHORT).samples)]
     assert player.rests[0] > 1_000  # the words, and a breath before them
@@ -107,7 +107,7 @@ def test_the_tone_is_played_before_the_words_are_made(mouth):
 def test_without_a_tone_the_words_are_all(mouth):
     made, _, player, heard = mouth
     made.say(Reply("one"))
-    heard.get(timeout=5)
+    heard.get(timeout=60)
     assert player.lengths == [1_000]
     assert player.rests == []
 
@@ -116,17 +116,17 @@ def test_broken_loudspeaker_is_reported_and_the_next_answer_is_tried(mouth):
     made, _, player, heard = mouth
     player.broken = True
     made.say(Reply("one"))
-    assert heard.get(timeout=5).sound_fault == "no sound: unplugged"
+    assert heard.get(timeout=60).sound_fault == "no sound: unplugged"
     player.broken = False
     made.say(Reply("two"))
-    assert heard.get(timeout=5).played is not None
+    assert heard.get(timeout=60).played is not None
 
 
 def test_tick_is_played_and_not_reported(mouth):
     made, _, player, heard = mouth
     made.tick()
     made.say(Reply("one"))
-    assert heard.get(timeout=5).reply.text == "one"
+    assert heard.get(timeout=60).reply.text == "one"
     assert player.labels == ["", "one"]
     player.broken = True
     made.tick()  # and a tick that can't be heard is no trouble
@@ -145,7 +145,7 @@ def test_a_tick_after_the_words_says_that_it_listens_again_unless_more_is_said()
     try:
         for mouth in (plain, cued):
             mouth.say(Reply("Eighteen, good.", tone=Tone.GOOD))
-            heard.get(timeout=5)
+            heard.get(timeout=60)
         assert player.rests[1] - player.rests[0] > len(tone(Tone.OPEN).samples)
     finally:
         plain.close()
@@ -165,7 +165,7 @@ def test_the_voice_changes_before_it_says_so(change):
     voice = Paced(player.events)
     mouth = Mouth(voice, player, spoken.put)
     mouth.say(Reply("So.", change=change))
-    spoken.get(timeout=5)
+    spoken.get(timeout=60)
     mouth.close()
     louder, faster = change is VoiceChange.LOUDER, change is VoiceChange.FASTER
     of_volume = change in (VoiceChange.LOUDER, VoiceChange.QUIETER)
@@ -178,7 +178,7 @@ def test_a_voice_that_has_no_pace_says_so_as_it_is():
     mouth = Mouth(Voice(player.events), player, spoken.put)
     for change in VoiceChange:
         mouth.say(Reply("So.", change=change))
-        assert spoken.get(timeout=5).voice_fault is None
+        assert spoken.get(timeout=60).voice_fault is None
     mouth.close()
 
 

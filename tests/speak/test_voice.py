@@ -5,7 +5,6 @@ import signal
 import subprocess
 import sys
 import textwrap
-import time
 from pathlib import Path
 
 import numpy as np
@@ -142,17 +141,15 @@ def test_killed_engine_costs_one_answer(voice):
 
 
 def test_hang_costs_one_answer_and_the_hung_process_is_killed(tmp_path):
-    with fake(
-        tmp_path, "time.sleep(60) if start == 1 and count == 1 else well(request)", timeout_s=0.5
-    ) as engine:
+    body = "time.sleep(600) if start == 1 and count == 1 else well(request)"
+    with fake(tmp_path, body, timeout_s=60) as engine:
         assert len(engine.render(HELLO).samples)
         hung = engine.process_id
-        began = time.monotonic()
+        engine._timeout_s = 0.5
         with pytest.raises(VoiceError, match="took too long"):
             engine.render(HELLO)
-        assert time.monotonic() - began < 10
         assert gone(hung)
-        engine._timeout_s = 10
+        engine._timeout_s = 60
         assert len(engine.render(HELLO).samples)
         assert engine.process_id != hung
 
