@@ -10,7 +10,14 @@ from handsfree.adapt.adaptation import (
 )
 from handsfree.adapt.learning import FEWEST, WRONG_COSTS, Learned, OwnRecording, learn
 from handsfree.adapt.phrases import not_read, phrases_to_read
-from handsfree.adapt.shelf import rehearsal_folder, rehearsals, write_row
+from handsfree.adapt.shelf import (
+    Offer,
+    Recording,
+    offered_by_journals,
+    rehearsal_folder,
+    rehearsals,
+    write_row,
+)
 from handsfree.adapt.spellings import Confusion, confusions, plain_text
 
 __all__ = [
@@ -19,12 +26,15 @@ __all__ = [
     "Adaptation",
     "Confusion",
     "Learned",
+    "Offer",
     "OwnRecording",
+    "Recording",
     "adaptation_path",
     "confusions",
     "learn",
     "load_adaptation",
     "not_read",
+    "offered_by_journals",
     "phrases_to_read",
     "plain_text",
     "rehearsal_folder",

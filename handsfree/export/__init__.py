@@ -1,7 +1,16 @@
 """Exports of a session: CSV, JSON, spreadsheet, build sheet, charts."""
 
 from handsfree.export.build_sheet import to_pdf
-from handsfree.export.capability import Capability, Sample, bins, capability, samples
+from handsfree.export.capability import (
+    HEARD_CAUTION,
+    HEARD_COLUMNS,
+    Capability,
+    Sample,
+    bins,
+    capability,
+    heard_rows,
+    samples,
+)
 from handsfree.export.catalogue import Summary, catalogue, compare, find
 from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
 from handsfree.export.plot import CAUTION, facts, plot
@@ -9,6 +18,8 @@ from handsfree.export.workbook import to_xlsx
 
 __all__ = [
     "CAUTION",
+    "HEARD_CAUTION",
+    "HEARD_COLUMNS",
     "Capability",
     "Sample",
     "Summary",
@@ -18,6 +29,7 @@ __all__ = [
     "compare",
     "facts",
     "find",
+    "heard_rows",
     "plot",
     "positions_to_csv",
     "samples",

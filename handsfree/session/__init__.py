@@ -20,9 +20,24 @@ from handsfree.session.fold import Recorded, fold, read, step
 from handsfree.session.results import Result, entry_text, length_text, results
 from handsfree.session.session import Entry, Fate, Session, opening
 from handsfree.session.shims import joint_at, taken_from
+from handsfree.session.spoken import (
+    ASKED_AGAIN,
+    PASSED_OVER,
+    UNLOGGED,
+    Account,
+    Became,
+    Spoken,
+    account,
+    spoken,
+)
 
 __all__ = [
+    "ASKED_AGAIN",
     "DOUBT",
+    "PASSED_OVER",
+    "UNLOGGED",
+    "Account",
+    "Became",
     "Change",
     "ChangedPlan",
     "Entry",
@@ -30,6 +45,8 @@ __all__ = [
     "Recorded",
     "Result",
     "Session",
+    "Spoken",
+    "account",
     "bores_for_gaps",
     "bounds_of",
     "change_of_plan",
@@ -48,6 +65,7 @@ __all__ = [
     "plan_changed",
     "read",
     "results",
+    "spoken",
     "state_at",
     "states",
     "step",
