@@ -6,6 +6,7 @@ event is in the journal before its reply is returned.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
@@ -31,6 +32,9 @@ from handsfree.journal import Draft, Event, Heard, Journal, Kind, Sounds
 from handsfree.judge import FEWEST, student_quantile
 from handsfree.plan import Plan, Rule
 from handsfree.session import (
+    ASKED_AGAIN,
+    PASSED_OVER,
+    UNLOGGED,
     Change,
     ChangedPlan,
     Session,
@@ -113,6 +117,7 @@ class Bench:
         self._cautioned = cautioned
         self._sounds = sounds
         self._sound_lost = False
+        self._unlogged: Counter[str] = Counter()
         self._hinted_s = -HINT_PAUSE_S  # in the time of the stream that it was heard in
 
     def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
@@ -235,6 +240,8 @@ class Bench:
             commands = meaning.commands if meaning and asking else ()
             answer = respond_to_decision(self._say, self.session, decision, heard, self._asked_in_a_row)
             events, reply = self._take(answer.drafts), self._spoken(answer)
+            if not events:
+                self._unlogged[PASSED_OVER if reply is SILENCE else ASKED_AGAIN] += 1
         if self._sounds is not None:
             reply = self._settle_sound(self._sounds, sound, events, reply)
         return Exchange("voice", heard.words, commands, events, reply, hearing, decision)
@@ -332,10 +339,15 @@ class Bench:
     def _take(self, drafts: Sequence[Draft]) -> tuple[Event, ...]:
         taken = []
         for draft in drafts:
-            event = self._journal.append(draft)
+            event = self._journal.append(self._with_unlogged(draft))
             self.session = step(self.session, event)
             taken.append(event)
         return tuple(taken)
+
+    def _with_unlogged(self, draft: Draft) -> Draft:
+        """Return a draft with the counts of the utterances since the last event that have none."""
+        counts, self._unlogged = dict(self._unlogged), Counter()
+        return replace(draft, data={**draft.data, UNLOGGED: counts}) if counts else draft
 
     def _spoken(self, answer: Answer) -> Reply:
         reply = answer.reply

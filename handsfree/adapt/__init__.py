@@ -11,6 +11,7 @@ from handsfree.adapt.adaptation import (
 from handsfree.adapt.learning import FEWEST, WRONG_COSTS, Learned, OwnRecording, learn
 from handsfree.adapt.rehearsal import not_read, phrases_to_read, rehearsal_folder, rehearsals, write_row
 from handsfree.adapt.spellings import Confusion, confusions, plain_text
+from handsfree.adapt.work import Offer, Recording, offered_by_journals
 
 __all__ = [
     "FEWEST",
@@ -18,12 +19,15 @@ __all__ = [
     "Adaptation",
     "Confusion",
     "Learned",
+    "Offer",
     "OwnRecording",
+    "Recording",
     "adaptation_path",
     "confusions",
     "learn",
     "load_adaptation",
     "not_read",
+    "offered_by_journals",
     "phrases_to_read",
     "plain_text",
     "rehearsal_folder",

@@ -4,6 +4,8 @@ Everything learned is judged on held-out recordings (cross-validation): the reco
 and each part is recognised with the adaptation learned from the others. Forms and pace are kept only if that
 costs less than no adaptation; a question costs one, a wrong value a hundred.
 
+What was said in a session can be learned from where a reading that stood tells the words.
+
 The decision thresholds for one person, from the confidence of their recordings. Pure.
 
 A wrong value costs as much as a hundred questions. So one wrong result among a person's recordings is enough
@@ -24,8 +26,11 @@ from typing import Protocol
 from handsfree.adapt.adaptation import MOST_PACE, Adaptation
 from handsfree.adapt.spellings import Spelling, collides, found_spelling
 from handsfree.hear import Hearing
+from handsfree.journal import Draft
+from handsfree.plan import Check, Position
 from handsfree.recordings import ASKED, IGNORED, RIGHT, WRONG, wilson
-from handsfree.understand import Spellings, Thresholds
+from handsfree.session import Became, Spoken
+from handsfree.understand import Bracket, Command, Listening, Reading, Spellings, Thresholds, meanings
 
 WRONG_COSTS = 100
 """Cost of a wrong value, in questions."""
@@ -54,15 +59,19 @@ def cost(weighed: Sequence[Weighed], limits: Thresholds) -> int:
     )
 
 
-def limits_for(weighed: Sequence[Weighed], usual: Thresholds | None = None) -> Thresholds:
+def limits_for(
+    weighed: Sequence[Weighed], usual: Thresholds | None = None, *, looser: bool = True
+) -> Thresholds:
     """Return the cheapest thresholds on these recordings, at least as strict as the usual ones.
 
     They are looser only by the rule above. Of equally cheap thresholds those nearest to the usual ones win.
+
+    looser: false where recordings that are heard wrong may be missing, so that nothing proves the rule.
     """
     usual = usual or Thresholds()
     wrong = [one for one in weighed if not one.right and _accepted(one, usual)]
     if not wrong:
-        return _looser(weighed, usual)
+        return _looser(weighed, usual) if looser else usual
     margins = [usual.sure_margin, *_just_above((one.margin for one in wrong), STRICTEST_MARGIN)]
     fits = [usual.sure_fit, *_just_above((one.fit for one in wrong), STRICTEST_FIT)]
     choices = [replace(usual, sure_fit=fit, sure_margin=margin) for fit in fits for margin in margins]
@@ -107,6 +116,7 @@ _OPEN = Thresholds(sure_fit=_USUAL.chatter_fit, sure_margin=0.0)  # accepts all 
 _NO_HELP = "it didn't help on recordings held back"
 
 Hearings = tuple[Hearing, ...]
+Words = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -154,9 +164,14 @@ def learn(
     spellings: Spellings,
     seed: int = 1,
     told: Callable[[str], object] = lambda _: None,
+    *,
+    looser: bool = True,
 ) -> Learned:
-    """Learn forms, pace and thresholds from recordings; `told` receives progress messages."""
-    work = _Work(samples, decoder, seed)
+    """Learn forms, pace and thresholds from recordings; `told` receives progress messages.
+
+    looser: whether the thresholds may become looser (`limits_for`).
+    """
+    work = _Work(samples, decoder, seed, looser=looser)
     told("Hearing them as everybody's are heard")
     usual = [decoder.hear(sample, Adaptation()) for sample in samples]
     told("Learning how words are written down")
@@ -171,7 +186,7 @@ def learn(
     pace = 0.0
     if work.cost(paced) < work.cost(best):
         best, pace = paced, _pace(samples, usual, range(len(samples)))
-    limits = limits_for(work.weighed(best, range(len(samples))))
+    limits = work.limits(best, range(len(samples)))
     adaptation = Adaptation(
         forms.of(range(len(samples))), pace, limits.sure_fit, limits.sure_margin, recordings=len(samples)
     )
@@ -186,8 +201,8 @@ def learn(
 class _Work:
     """The samples, split into parts that are held out in turn."""
 
-    def __init__(self, samples: Sequence[OwnRecording], decoder: Decoder, seed: int) -> None:
-        self._samples, self._decoder = samples, decoder
+    def __init__(self, samples: Sequence[OwnRecording], decoder: Decoder, seed: int, *, looser: bool) -> None:
+        self._samples, self._decoder, self._looser = samples, decoder, looser
         order = list(range(len(samples)))
         random.Random(seed).shuffle(order)
         self._parts = [part for n in range(PARTS) if (part := order[n::PARTS])]
@@ -230,6 +245,10 @@ class _Work:
                 weighed.append(Weighed(fit, margin, open_result == RIGHT))
         return weighed
 
+    def limits(self, heard: Sequence[Hearings], of: Sequence[int]) -> Thresholds:
+        """Return the thresholds that are learned from these samples."""
+        return limits_for(self.weighed(heard, of), looser=self._looser)
+
     def counts(self, heard: Sequence[Hearings]) -> dict[str, int]:
         """Return the counts of results under the usual thresholds."""
         return _counted(self._result(index, one, _USUAL) for index, one in enumerate(heard))
@@ -238,7 +257,7 @@ class _Work:
         """Return the counts of results, each part under the thresholds learned from the others."""
         results = []
         for part in self._parts:
-            limits = limits_for(self.weighed(heard, self._all_but(part)))
+            limits = self.limits(heard, self._all_but(part))
             results += [self._result(index, heard[index], limits) for index in part]
         return _counted(results)
 
@@ -331,6 +350,52 @@ def _pace(samples: Sequence[OwnRecording], heard: Sequence[Hearings], train: Seq
     believed = statistics.median(known) * len(known) / (len(known) + _PACE_TRUST)
     pace = round(max(-MOST_PACE, min(MOST_PACE, believed)), 3)
     return pace if abs(pace) >= _LEAST_PACE else 0.0
+
+
+def known_phrase(one: Spoken, listening: Listening, check: Check) -> tuple[Words, Command] | None:
+    """Return the words of an utterance at the bench and their command; None if they aren't known.
+
+    They are those that the ears wrote down, if they mean the size that was let stand. Of an utterance that
+    was asked about or corrected it may be their second guess; a third is not made.
+    """
+    heard, meant = one.event.draft.heard, one.meant
+    if heard is None or meant is None or meant.check != one.check:
+        return None
+    guesses = {
+        Became.STOOD: (heard.words,),
+        Became.CORRECTED: (heard.runner_up,),
+        Became.ANSWERED: (heard.words, heard.runner_up),
+    }
+    context = listening.at(one.position, check)
+    for guess in guesses.get(one.became, ()):
+        words = tuple((guess or "").split())
+        found = meanings(words, listening.automaton, context) if words else ()
+        for meaning in found:
+            if len(meaning.commands) == 1 and _tells(meaning.commands[0], one.position, meant):
+                return words, meaning.commands[0]
+    return None
+
+
+def _tells(command: Command, in_hand: Position, meant: Draft) -> bool:
+    """Return whether a command, said with this position in hand, is the entry that was let stand."""
+    match command:
+        case Bracket(goes, stops, named):
+            same = (goes, stops) == (meant.value, meant.other)
+            return same and _place(named, in_hand) == meant.position
+        case Reading(value, named, feel, corrects):
+            if meant.value is None or meant.other is not None or value.mm != meant.value.mm:
+                return False
+            if (feel.value if feel else None) != meant.feel and not (corrects and feel is None):
+                return False
+            if corrects and meant.position is not None:  # its place is that of the corrected reading
+                return named is None or _place(named, meant.position) == meant.position
+            return _place(named, in_hand) == meant.position
+        case _:
+            return False
+
+
+def _place(named: Position | None, in_hand: Position) -> Position:
+    return in_hand if named is None else named.within(in_hand)
 
 
 def _counted(results: Iterable[str]) -> dict[str, int]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import math
 import statistics
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from handsfree.adapt import (
@@ -15,10 +16,13 @@ from handsfree.adapt import (
     WRONG_COSTS,
     Adaptation,
     Learned,
+    Offer,
     OwnRecording,
+    Recording,
     adaptation_path,
     learn,
     load_adaptation,
+    offered_by_journals,
     rehearsals,
     remove_adaptation,
     save_adaptation,
@@ -30,15 +34,24 @@ from handsfree.commands.score import check_of, said_by
 from handsfree.devices import QUIET_DB
 from handsfree.ears import evidence, phrase_recogniser
 from handsfree.errors import AdaptationError, did_you_mean
-from handsfree.hear import Hearing, PhraseModel, Recogniser, Utterance, read_sound, utterances
+from handsfree.export import find
+from handsfree.hear import (
+    Hearing,
+    PhraseModel,
+    Recogniser,
+    read_sound,
+    utterances,
+)
+from handsfree.journal import is_journal
 from handsfree.recordings import (
     ASKED,
     IGNORED,
+    NAME,
     RIGHT,
     WRONG,
     ManifestRow,
     active_level_db,
-    judge_row,
+    judge_command,
     plan_for,
     read_manifest,
     rows_of,
@@ -51,14 +64,18 @@ _NOTHING = "Nothing was learned of your voice yet: handsfree rehearse PLAN, then
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `handsfree adapt`."""
-    parser.description = "Learns from what `handsfree rehearse` kept. Nothing of it leaves this machine."
+    parser.description = (
+        "Learns from what `handsfree rehearse` kept, or from readings at the bench that were let stand. "
+        "Nothing of it leaves this machine."
+    )
     parser.add_argument(
         "--from",
-        action="append",
+        action="extend",
+        nargs="+",
         type=Path,
         dest="sources",
-        metavar="DIR",
-        help="recordings with a manifest.csv; may be given repeatedly (all rehearsals)",
+        metavar="DIR|JOURNAL",
+        help="recordings with a manifest.csv, journals, or folders of journals (all rehearsals)",
     )
     parser.add_argument("--voice", metavar="NAME", help="only this voice, where there are several")
     parser.add_argument(
@@ -84,14 +101,22 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _learn(options: argparse.Namespace) -> int:
-    folders = options.sources or rehearsals()
-    if not folders:
+    sources = options.sources or rehearsals()
+    if not sources:
         raise AdaptationError(
-            'there are no rehearsals to learn from; run "handsfree rehearse PLAN", or name a folder by --from'
+            'there are no rehearsals to learn from; run "handsfree rehearse PLAN", or name a folder or a '
+            "journal by --from"
         )
-    heard = recordings_in(folders, options.voice)
+    from_work = any(map(_holds_journals, sources))
+    heard = recordings_in(sources, options.voice)
     ears = Listeners(PhraseModel(encoder=options.encoder), heard)
-    learned = learn(ears.samples, ears, load_spellings(), told=lambda text: print_line(f"{text} ..."))
+    learned = learn(
+        ears.samples,
+        ears,
+        load_spellings(),
+        told=lambda text: print_line(f"{text} ..."),
+        looser=not from_work,  # of what was refused nobody knows what it was
+    )
     levels = [one.level_db for one in heard.values()]
     adaptation = replace(
         learned.adaptation,
@@ -103,6 +128,17 @@ def _learn(options: argparse.Namespace) -> int:
     )
     for line in told(learned, adaptation, heard):
         print_line(line)
+    return _kept(adaptation, _known_before(ears) if from_work else None)
+
+
+def _kept(adaptation: Adaptation, before: tuple[Adaptation, Mapping[str, int]] | None) -> int:
+    """Keep an adaptation if it helps, and more than the one `before`, which is given with its counts."""
+    if before is not None:
+        former, counts = before
+        if adaptation.changes_nothing or cost_of(counts) <= cost_of(adaptation.after):
+            told = f"{counts[RIGHT]} right, {counts[WRONG]} wrong: {cost_of(counts)}"
+            print_line(f"What was learned from {former.recordings} recordings before stays ({told}).")
+            return DONE
     if adaptation.changes_nothing:
         if remove_adaptation():
             print_line("What was learned before is taken away: on these recordings it isn't borne out.")
@@ -113,67 +149,90 @@ def _learn(options: argparse.Namespace) -> int:
     return DONE
 
 
-@dataclass(frozen=True)
-class Recording:
-    """One recording, split into utterances, with its transcript."""
+def _known_before(ears: Listeners) -> tuple[Adaptation, Mapping[str, int]] | None:
+    """Return what was learned before, and its results on these recordings; None if it can't be used."""
+    try:
+        former = load_adaptation()
+    except AdaptationError:
+        return None
+    if former is None or former.changes_nothing:
+        return None
+    counts = dict.fromkeys((RIGHT, WRONG, ASKED, IGNORED), 0)
+    for sample in ears.samples:
+        result, _ = ears.result(sample, ears.hear(sample, former), former.thresholds)
+        counts[RIGHT if result == IGNORED and not sample.said else result] += 1
+    return former, counts
 
-    row: ManifestRow
-    said: tuple[str, ...]
-    utterances: tuple[Utterance, ...] = field(repr=False)
-    listening: Listening = field(repr=False)
-    level_db: float
 
-
-def recordings_in(folders: Sequence[Path], voice: str | None) -> dict[str, Recording]:
-    """Read the recordings in folders, by path.
+def recordings_in(sources: Sequence[Path], voice: str | None) -> dict[str, Recording]:
+    """Read the recordings in folders, and the kept sounds of journals, by path.
 
     Raises:
         AdaptationError: several speakers, or too few recordings.
-        ScoreError, PlanError, SoundError: a folder or a recording can't be used.
+        ScoreError, PlanError, SoundError, JournalError: a source or a recording can't be used.
     """
-    found: dict[str, Recording] = {}
-    voices: dict[str, None] = {}
-    for folder in _with_voice(folders, voice):
-        rows = rows_of(folder, lambda row: voice in (None, row.voice))
-        voices |= dict.fromkeys(row.voice for row in rows)
-        if len(voices) > 1:
-            break
-        plan, _ = plan_for(folder, rows, None)
-        listening = listen_for(plan, check_of(plan, None, rows))
-        said = said_by(listening)
-        for row in rows:
-            words = said(row.text) if row.kind != "chatter" else ()
-            if not words and row.kind != "chatter":
-                continue  # not in this grammar: nothing can be learned from it
-            samples = read_sound(folder / row.file)
-            level = active_level_db(to_sound(samples))
-            cuts = tuple(utterances(samples))
-            found[str(folder / row.file)] = Recording(row, words, cuts, listening, level)
-    if len(voices) > 1:
-        few = ", ".join(list(voices)[:3]) + (" ..." if len(voices) > 3 else "")
+    journals = [source for source in sources if _holds_journals(source)]
+    folders = [source for source in sources if source not in journals]
+    offered = [one for folder in folders for one in _in_folder(folder, voice)]
+    offered += offered_by_journals(find(journals))
+    voices = list(dict.fromkeys(one.voice for one in offered))
+    if voice is not None and offered and voice not in voices:
+        raise AdaptationError(
+            f'there are no recordings of a voice "{voice}"; {did_you_mean(voice, sorted(voices))}'
+        )
+    chosen = [one for one in offered if voice in (None, one.voice)]
+    if voice is None and len(voices) > 1:
+        few = ", ".join(each or "nobody named" for each in voices[:3]) + (" ..." if len(voices) > 3 else "")
         raise AdaptationError(f"these are recordings of several voices ({few}); name yours with --voice")
+    found = {one.key: loaded for one in chosen if (loaded := one.load()) is not None}
+    if journals:
+        print_line(f"{len(found)} recordings tell their words, of {len(chosen)}.")
     if len(found) < FEWEST:
         raise AdaptationError(
             f"{len(found)} recordings are too few to learn from and to judge by; "
-            f"rehearse at least {FEWEST} phrases"
+            f"rehearse at least {FEWEST} phrases" + (", or name more journals" if journals else "")
         )
     return found
 
 
-def _with_voice(folders: Sequence[Path], voice: str | None) -> Sequence[Path]:
-    """Return the folders with recordings of a voice.
+def _holds_journals(source: Path) -> bool:
+    if not source.is_dir():
+        return is_journal(source)
+    return not (source / NAME).exists() and any(map(is_journal, source.iterdir()))
 
-    Raises:
-        AdaptationError: there is none.
-    """
-    if voice is None:
-        return folders
-    voices = {folder: {row.voice for row in read_manifest(folder)} for folder in folders}
-    found = [folder for folder, named in voices.items() if voice in named]
-    if not found:
-        every = sorted(set().union(*voices.values()))
-        raise AdaptationError(f'there are no recordings of a voice "{voice}"; {did_you_mean(voice, every)}')
-    return found
+
+def _in_folder(folder: Path, voice: str | None) -> Iterator[Offer]:
+    """Yield the recordings of a folder with a manifest; of another voice, only one to name it."""
+    if voice is not None:
+        others = [row for row in read_manifest(folder) if row.voice != voice]
+        yield from (Offer(row.file, row.voice, lambda: None) for row in others)
+        if len(others) == len(read_manifest(folder)) and others:
+            return
+    rows = rows_of(folder, lambda row: voice in (None, row.voice))
+    plan, _ = plan_for(folder, rows, None)
+    listening = listen_for(plan, check_of(plan, None, rows))
+    said = said_by(listening)
+    for row in rows:
+        yield Offer(str(folder / row.file), row.voice, partial(_of_row, folder, row, listening, said))
+
+
+def _of_row(
+    folder: Path, row: ManifestRow, listening: Listening, said: Callable[[str], tuple[str, ...]]
+) -> Recording | None:
+    words = said(row.text) if row.kind != "chatter" else ()
+    if not words and row.kind != "chatter":
+        return None  # not in this grammar: nothing can be learned from it
+    samples = read_sound(folder / row.file)
+    cuts = tuple(utterances(samples))
+    return Recording(
+        row.text,
+        words,
+        row.expected(),
+        cuts,
+        listening,
+        listening.context,
+        active_level_db(to_sound(samples)),
+    )
 
 
 class Listeners:
@@ -207,12 +266,11 @@ class Listeners:
     ) -> tuple[str, bool]:
         """Grade hearings: right, wrong, asked or ignored, and whether the likeliest command was right."""
         one = self._recordings[sample.key]
-        listening = one.listening
         decisions = [
-            decide(evidence(hearing), listening.automaton, listening.context, thresholds)
+            decide(evidence(hearing), one.listening.automaton, one.context, thresholds)
             for hearing in hearings
         ]
-        return judge_row(one.row, decisions)
+        return judge_command(one.expected, decisions, talk=not one.said)
 
 
 def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording]) -> list[str]:
@@ -234,7 +292,7 @@ def told(learned: Learned, adaptation: Adaptation, heard: Mapping[str, Recording
         more = f" and {len(these) - 3} more" if len(these) > 3 else ""
         lines.append(f"  not learned, because {why}: {', '.join(these[:3])}{more}")
     lines += [
-        f'  {key} says it is "{heard[key].row.text}" and is heard as something else: listen to it'
+        f'  {key} says it is "{heard[key].text}" and is heard as something else: listen to it'
         for key in learned.unlike
     ]
     lines += _score_told(learned)
@@ -259,9 +317,13 @@ def _limits_told(name: str, usual: float, own: float) -> list[str]:
 def _score_told(learned: Learned) -> list[str]:
     lines = ["On recordings held back while learning (a question counts 1, a wrong value 100):"]
     for name, counts in (("before", learned.before), ("after", learned.after)):
-        cost = counts[ASKED] + counts[IGNORED] + WRONG_COSTS * counts[WRONG]
         lines.append(
             f"  {name:7} {counts[RIGHT]} right, {counts[WRONG]} wrong, {counts[ASKED]} asked, "
-            f"{counts[IGNORED]} ignored: {cost}"
+            f"{counts[IGNORED]} ignored: {cost_of(counts)}"
         )
     return lines
+
+
+def cost_of(counts: Mapping[str, int]) -> int:
+    """Return the cost of results: one for a question, a hundred for a wrong value."""
+    return counts[ASKED] + counts[IGNORED] + WRONG_COSTS * counts[WRONG]

@@ -51,7 +51,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     compare.add_argument("after", type=Path, metavar="AFTER", help="the later journal")
     compare.set_defaults(run=run_compare)
 
-    stats = actions.add_parser("stats", help="mean, spread, Cp and Cpk of checks over many journals")
+    stats = actions.add_parser(
+        "stats", help="mean, spread, Cp and Cpk of checks over many journals, and how your voice was heard"
+    )
     add_places(stats)
     stats.add_argument("--check", metavar="NAME", help="only this check")
     stats.add_argument("--engine", metavar="NAME", help="only engines whose name holds this")

@@ -1,4 +1,4 @@
-"""`handsfree journal stats`: mean, spread, Cp and Cpk over many journals."""
+"""`handsfree journal stats`: mean, spread, Cp and Cpk over many journals, and how the voice was heard."""
 
 from __future__ import annotations
 
@@ -11,8 +11,21 @@ from rich.table import Table
 from handsfree.commands.outputs import refuse_onto, write_output
 from handsfree.commands.printing import add_row, say_line
 from handsfree.errors import HandsfreeError, JournalError
-from handsfree.export import CAUTION, Capability, Sample, bins, capability, facts, find, plot, samples
-from handsfree.session import Recorded, read
+from handsfree.export import (
+    CAUTION,
+    HEARD_CAUTION,
+    HEARD_COLUMNS,
+    Capability,
+    Sample,
+    bins,
+    capability,
+    facts,
+    find,
+    heard_rows,
+    plot,
+    samples,
+)
+from handsfree.session import Recorded, Spoken, read, spoken
 
 _BAR = 40
 
@@ -26,7 +39,7 @@ def statistics(
     confidence: float = 0.95,
     plot_to: Path | None = None,
 ) -> None:
-    """Print mean, spread, Cp and Cpk of each check over many journals, as a table with bars.
+    """Print mean, spread, Cp and Cpk of each check over many journals, and how the voice was heard.
 
     Args:
         places: journals and folders.
@@ -47,9 +60,13 @@ def statistics(
         refuse_onto(plot_to, places)  # before the work
     read_ones, unreadable = _readable(places, engine)
     gathered = [(one, capability(one.values, one.limits, confidence)) for one in samples(read_ones, check)]
-    if not gathered:
+    said = [
+        (one, recorded) for recorded in read_ones for one in spoken(recorded) if check in (None, one.check)
+    ]
+    if not gathered and not said:
         raise JournalError(
-            "There is nothing to reckon with: no check with limits was measured in these journals."
+            "There is nothing to reckon with: no check with limits was measured in these journals, and "
+            "nothing was said."
         )
     for sample, found in gathered:
         say_line(console, f"\n{sample.name} ({sample.unit})")
@@ -59,12 +76,28 @@ def statistics(
             add_row(table, *left, *right)
         console.print(table)
         _bars(sample, found, console)
-    say_line(console, f"\n{CAUTION}")
+    if gathered:
+        say_line(console, f"\n{CAUTION}")
+    if said:
+        _heard(said, console, confidence)
     for sentence in unreadable:
         say_line(console, f"not read: {sentence}")
     if plot_to is not None:
         drawn = plot(gathered, plot_to.suffix.removeprefix(".").lower() or "pdf")
         write_output(plot_to, drawn, [one.path for one in read_ones])
+
+
+def _heard(said: Sequence[tuple[Spoken, Recorded]], console: Console, confidence: float) -> None:
+    """Print how many readings by voice stood, by person, check and noise."""
+    say_line(console, "\nHeard by voice")
+    table = Table(box=None, pad_edge=False, header_style="")
+    for name in HEARD_COLUMNS:
+        table.add_column(name, justify="right" if name else "left")
+    for row in heard_rows(said, confidence):
+        add_row(table, *row)
+    console.print(table)
+    brackets = f"In brackets: where the share may lie, {100 * confidence:g} % Wilson interval."
+    say_line(console, f"\n{brackets} {HEARD_CAUTION}")
 
 
 def _readable(places: Sequence[Path], engine: str | None) -> tuple[list[Recorded], list[str]]:

@@ -4,10 +4,13 @@ from handsfree.export.build_sheet import to_pdf
 from handsfree.export.capability import CAUTION, Capability, Sample, bins, capability, facts, plot, samples
 from handsfree.export.catalogue import Summary, catalogue, compare, find
 from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
+from handsfree.export.hearing import HEARD_CAUTION, HEARD_COLUMNS, heard_rows
 from handsfree.export.workbook import to_xlsx
 
 __all__ = [
     "CAUTION",
+    "HEARD_CAUTION",
+    "HEARD_COLUMNS",
     "Capability",
     "Sample",
     "Summary",
@@ -17,6 +20,7 @@ __all__ = [
     "compare",
     "facts",
     "find",
+    "heard_rows",
     "plot",
     "positions_to_csv",
     "samples",

@@ -59,7 +59,7 @@ class Hearing:
     runner_up: that rival.
     alternatives: the best candidates with their scores, best first.
     confidences: one number in 0..1 a word, if the recogniser has them.
-    pace: logarithm of the ratio of the sound's duration to the expected one; 0 is ordinary.
+    pace: logarithm of the ratio of the duration of the speaker's sound to the expected one; 0 is ordinary.
     free: text of the unrestricted decoding, if there is one.
     asked: the question that the words answer, if they were found among its replies alone.
     """

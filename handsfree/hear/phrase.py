@@ -39,6 +39,24 @@ def pace_logp(words: Sequence[str], spoken_s: float) -> float:
     return -0.5 * (pace(words, spoken_s) / _SPREAD) ** 2
 
 
+def told_pace(words: Sequence[str], spoken_s: float, loud_s: float) -> float:
+    """Return the pace of words in sound of which only a stretch is about as loud as its loudest part.
+
+    Talk in the background lengthens an utterance and is quieter than the speaker. More words of the speaker
+    are about as loud as those that were heard. So the loud stretch counts instead of all the sound, with some
+    time for soft beginnings and ends, but never as quicker than usual. A stretch that is too short for the
+    words was a blow, not the speaker; one in which a short word more has room proves nothing.
+
+    >>> round(told_pace(["roger"], 3.6, 0.4), 2), round(told_pace(["roger"], 3.6, 0.1), 2)
+    (0.33, 1.97)
+    """
+    whole = pace(words, spoken_s)
+    loud, with_ends = pace(words, loud_s), pace(words, loud_s + _SOFT_S)
+    if loud_s >= spoken_s or loud < _TOO_SHORT or with_ends > _ROOM_FOR_MORE:
+        return whole
+    return min(whole, max(0.0, with_ends))
+
+
 Words = tuple[str, ...]
 
 MARGIN_ALONE = FAR_BEHIND  # margin when no rival survived: the search prunes at FAR_BEHIND
@@ -46,18 +64,26 @@ _TOKENS_A_SECOND = 7.0  # nobody speaks faster; a longer output is the decoder r
 _SPARE_TOKENS = 8
 _TOKEN_BONUS = 0.6  # length bonus: the decoder is biased towards short outputs
 _SHORTEST_S = 0.25  # the encoder needs a few frames
+_FRAME = SAMPLERATE_HZ // 100
 _EDGE_S = 0.10  # silence left before and after speech
 _REPLY_ROWS = 4  # replies are few
+_LOUD_DB = 10.0  # the speaker's own words are within it of the loudest
+_SYLLABLE = 10  # frames of 10 ms over which the level is smoothed
+_SOFT_S = 0.3  # of words, beginnings and ends that are softer
+_TOO_SHORT = -0.7  # half the time that words take
+_ASTRAY = 0.2  # a fit above it: the free writing lost itself in the talk, and words may be lost in it, too
+_ROOM_FOR_MORE = 0.45  # "go twelve" of which only "twelve" is heard
 _NO_REPLY = 8.0  # give up when free decoding leads every reply by this much
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Encoded:
-    """An utterance for the decoder: (1, frames, 288), and the duration of its speech."""
+    """An utterance for the decoder: (1, frames, 288), the duration of its speech and of its loud stretch."""
 
     utterance: Utterance
     hidden: Floats
     spoken_s: float
+    loud_s: float
     most_tokens: int
     began: float
 
@@ -149,7 +175,8 @@ class PhraseRecogniser:
         spoken_s = min(len(samples) / SAMPLERATE_HZ - 2 * _EDGE_S, utterance.end_s - utterance.start_s)
         spoken_s *= self._usual_pace
         most = int(len(samples) / SAMPLERATE_HZ * _TOKENS_A_SECOND) + _SPARE_TOKENS
-        return _Encoded(utterance, self._model.encode(samples), spoken_s, most, began)
+        loud_s = loud_stretch_s(samples) * self._usual_pace
+        return _Encoded(utterance, self._model.encode(samples), spoken_s, loud_s, most, began)
 
     def _decoded(self, sound: _Encoded, held: _Held, cancelled: Callable[[], bool]) -> tuple[Hearing, float]:
         """Decode with a grammar; also return the lead of unrestricted speech over the words."""
@@ -173,18 +200,20 @@ class PhraseRecogniser:
         best = ranked[0]
         tokens = max(1, min(len(best[1].tokens), len(found.free) or 1) + 1)
         second = ranked[1] if len(ranked) > 1 else None
+        fit = (best[1].logp - found.free_logp) / tokens
+        loud_s = sound.loud_s if fit <= _ASTRAY else spoken_s
         hearing = Hearing(
             best[2],
             utterance.start_s,
             utterance.end_s,
             self.name,
-            fit=(best[1].logp - found.free_logp) / tokens,
+            fit=fit,
             margin=best[0] - second[0] if second else MARGIN_ALONE,
             runner_up=second[2] if second else None,
             alternatives=tuple(Alternative(words, logp) for logp, _, words in ranked),
             free=free,
             decode_ms=took_ms,
-            pace=pace(best[2], spoken_s),
+            pace=told_pace(best[2], spoken_s, loud_s),
         )
         return hearing, found.free_logp - best[1].logp
 
@@ -224,13 +253,32 @@ class PhraseRecogniser:
         return sorted(groups.values(), key=lambda group: -group[0])
 
 
+def loud_stretch_s(samples: Samples) -> float:
+    """Return the time from the first to the last sound about as loud as the loudest, in seconds.
+
+    samples: (n,) int16 at 16 kHz. The level is smoothed, so that a click is no sound of its own.
+    """
+    power = _power(samples)
+    if len(power) == 0:
+        return 0.0
+    smooth = np.convolve(power, np.ones(_SYLLABLE, np.float32), "same")[: len(power)]
+    loud = np.flatnonzero(smooth > smooth.max() * 10 ** (-_LOUD_DB / 10))
+    return float(loud[-1] - loud[0] + 1) * _FRAME / SAMPLERATE_HZ if len(loud) else 0.0
+
+
+def _power(samples: Samples) -> Floats:
+    """Return the power of whole frames of 10 ms: (n,) to (n // 160,)."""
+    count = len(samples) // _FRAME
+    frames = samples[: count * _FRAME].astype(np.float32).reshape(count, _FRAME)
+    return np.asarray((frames**2).mean(axis=1), np.float32)
+
+
 def trimmed(samples: Samples) -> Samples:
     """Return samples with at most a tenth of a second of silence at both ends: (n,) int16 in and out."""
-    frame = SAMPLERATE_HZ // 100
-    count = len(samples) // frame
-    if count == 0:
+    frame = _FRAME
+    power = _power(samples)
+    if len(power) == 0:
         return samples
-    power = (samples[: count * frame].astype(np.float32).reshape(count, frame) ** 2).mean(axis=1)
     loud = np.flatnonzero(power > max(power.max() * 1e-4, 1.0))
     if len(loud) == 0:
         return samples

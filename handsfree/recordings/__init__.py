@@ -1,7 +1,7 @@
 """Recordings as test material: manifests, noise, levels, scores."""
 
 from handsfree.recordings.manifest import NAME, PLAN_NAME, ManifestRow, plan_for, read_manifest
-from handsfree.recordings.noise import active_level_db, level_db, to_sound
+from handsfree.recordings.noise import active_level_db, level_db, over_noise_db, to_sound
 from handsfree.recordings.score import (
     ASKED,
     IGNORED,
@@ -11,6 +11,7 @@ from handsfree.recordings.score import (
     Recognised,
     Scored,
     check_condition,
+    judge_command,
     judge_row,
     report,
     rows_of,
@@ -32,8 +33,10 @@ __all__ = [
     "Scored",
     "active_level_db",
     "check_condition",
+    "judge_command",
     "judge_row",
     "level_db",
+    "over_noise_db",
     "plan_for",
     "read_manifest",
     "report",

@@ -21,6 +21,9 @@ _HANGOVER_S = 0.2
 _MARGIN_DB = 15.9
 _STEP_DB = 1.0
 _SILENT_DB = -100.0
+_STEP = 512  # samples: 32 ms
+_FEWEST_STEPS = 10
+_QUIETEST = 0.1
 
 
 def to_sound(samples: Samples) -> Signal:
@@ -322,3 +325,20 @@ def _slow(n: int, rng: Generator, seconds: float) -> Signal:
     knots = rng.uniform(-1, 1, int(n / SAMPLERATE_HZ / seconds) + 3)
     start = rng.uniform(0, 1)
     return np.interp(start + np.arange(n) / SAMPLERATE_HZ / seconds, np.arange(len(knots)), knots)
+
+
+def over_noise_db(samples: Samples) -> float | None:
+    """Return how far the speech of an utterance lies above the noise in its pauses, dB; None for silence.
+
+    samples: (n,) int16, 16 kHz mono, as the endpointer cuts them, with sound of the room at both ends. The
+    noise is the level of the quietest tenth of the sound, in steps of 32 ms: steady noise is measured so;
+    blows between the words count as speech.
+    """
+    sound = to_sound(samples)
+    steps = len(sound) // _STEP
+    if steps < _FEWEST_STEPS or level_db(sound) <= _SILENT_DB:
+        return None
+    powers = np.sort(np.mean(sound[: steps * _STEP].reshape(steps, _STEP) ** 2, axis=1))
+    noise = max(float(np.mean(powers[: max(2, round(steps * _QUIETEST))])), 10 ** (_SILENT_DB / 10))
+    speech = 10 ** (active_level_db(sound) / 10) - noise
+    return 10 * float(np.log10(max(speech, noise * 0.1) / noise))

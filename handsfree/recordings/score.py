@@ -22,7 +22,7 @@ from handsfree.hear import SAMPLERATE_HZ, Hearing, Samples
 from handsfree.recordings.manifest import ManifestRow, read_manifest, same_command
 from handsfree.recordings.noise import KINDS as NOISES
 from handsfree.recordings.noise import TAKES_TALK, spoil
-from handsfree.understand import Decision, Outcome
+from handsfree.understand import Command, Decision, Outcome
 
 Recognised = tuple[Hearing, Decision]
 """The result of one utterance: its hearing and its decision."""
@@ -112,20 +112,26 @@ def judge_row(row: ManifestRow, decisions: Sequence[Decision]) -> tuple[str, boo
 
     decisions: one an utterance; a chain of readings counts as all its commands.
     """
+    return judge_command(row.expected(), decisions, talk=row.kind == "chatter")
+
+
+def judge_command(
+    expected: Command | None, decisions: Sequence[Decision], *, talk: bool = False
+) -> tuple[str, bool]:
+    """Return the result where this command should come of it, or nothing, if it is talk."""
     accepted = [one for one in decisions if one.outcome is Outcome.ACCEPT]
     asked = any(one.outcome is Outcome.ASK for one in decisions)
     unsure = ASKED if asked else IGNORED
-    if row.kind == "chatter":
+    if talk:
         return (WRONG, False) if accepted else (unsure, True)
-    first_right = _means(row, decisions)
+    first_right = _means(expected, decisions)
     if not accepted:
         return unsure, first_right
-    return RIGHT if _means(row, accepted) else WRONG, first_right
+    return RIGHT if _means(expected, accepted) else WRONG, first_right
 
 
-def _means(row: ManifestRow, decisions: Sequence[Decision]) -> bool:
+def _means(expected: Command | None, decisions: Sequence[Decision]) -> bool:
     """Return whether the likeliest meanings are the one command that was expected, and nothing else."""
-    expected = row.expected()
     commands = [command for one in decisions if one.meaning for command in one.meaning.commands]
     return expected is not None and len(commands) == 1 and same_command(expected, commands[0])
 

@@ -19,9 +19,24 @@ from handsfree.session.current import (
 from handsfree.session.fold import Recorded, fold, read, step
 from handsfree.session.results import Result, entry_text, joint_at, length_text, results, taken_from
 from handsfree.session.session import Entry, Fate, Session, opening
+from handsfree.session.spoken import (
+    ASKED_AGAIN,
+    PASSED_OVER,
+    UNLOGGED,
+    Account,
+    Became,
+    Spoken,
+    account,
+    spoken,
+)
 
 __all__ = [
+    "ASKED_AGAIN",
     "DOUBT",
+    "PASSED_OVER",
+    "UNLOGGED",
+    "Account",
+    "Became",
     "Change",
     "ChangedPlan",
     "Entry",
@@ -29,6 +44,8 @@ __all__ = [
     "Recorded",
     "Result",
     "Session",
+    "Spoken",
+    "account",
     "bores_for_gaps",
     "bounds_of",
     "change_of_plan",
@@ -47,6 +64,7 @@ __all__ = [
     "plan_changed",
     "read",
     "results",
+    "spoken",
     "state_at",
     "states",
     "step",

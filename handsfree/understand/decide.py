@@ -32,8 +32,8 @@ class Evidence:
     """A recogniser's scores of its own answer; None where it has none.
 
     words: the best hypothesis. others: its rivals, each with its distance behind it.
-    confidence: the lowest word confidence, 0 to 1. pace: logarithm of the ratio of the sound's
-    duration to the expected duration of the words.
+    confidence: the lowest word confidence, 0 to 1. pace: logarithm of the ratio of the duration
+    of the speaker's sound to the expected duration of the words.
     """
 
     words: tuple[str, ...]

@@ -183,3 +183,10 @@ def test_the_same_recordings_teach_the_same() -> None:
     spoken = numbered((12, KNOWN), (6, TAU))
     first, second = (learn(samples_of(spoken), Parrot(spoken), load_spellings()) for _ in range(2))
     assert first == second
+
+
+def test_of_work_nothing_is_learned_that_asks_less_often() -> None:
+    spoken = numbered((500, Spoken("Cylinder 3 top, 18 thou.", "right", margin=2.2)))
+    samples = samples_of(spoken)
+    assert learn(samples, Parrot(spoken), load_spellings()).adaptation.sure_margin < Thresholds().sure_margin
+    assert learn(samples, Parrot(spoken), load_spellings(), looser=False).adaptation.changes_nothing

@@ -69,3 +69,10 @@ def test_it_is_made_looser_only_on_proof_of_less_than_one_wrong_in_a_hundred(
 def test_one_wrong_among_many_keeps_it_from_being_looser() -> None:
     weighed = [Weighed(-0.1, 2.2, True)] * 381 + [Weighed(-0.1, 2.2, False)]
     assert limits_for(weighed) == USUAL
+
+
+def test_where_wrong_ones_may_be_missing_nothing_makes_it_looser_and_a_wrong_one_still_stricter() -> None:
+    weighed = [Weighed(-0.1, 2.2, True)] * 500
+    assert limits_for(weighed).sure_margin < USUAL.sure_margin
+    assert limits_for(weighed, looser=False) == USUAL
+    assert limits_for([*RIGHT, Weighed(-0.1, 3.6, False)], looser=False).sure_margin == 3.61

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import importlib
 import shutil
+import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from handsfree.adapt import Adaptation, Learned, load_adaptation, save_adaptation
-from handsfree.commands.adapt import told
+from handsfree.bench import Bench
+from handsfree.commands.adapt import _kept, told
 from handsfree.doctor import own_voice, run_probes
 from handsfree.ears import Choice, Recognisers
 from handsfree.hear import PhraseModel, PhraseRecogniser, read_sound, utterances
+from handsfree.journal import Journal, Kind, Sounds
 from handsfree.planfile import load_plan
 from handsfree.recordings import ManifestRow, read_manifest
-from handsfree.understand import Spellings
+from handsfree.understand import Reading, Spellings, listen_for, meanings
 from handsfree.understand.automaton import Builder
+from tests.support.journals import story_at
 from tests.support.program import PLAN, RECORDINGS, ROOT, handsfree_here, objects, refusal
 
 FIXTURES = ROOT / "audio_fixtures"
@@ -250,6 +255,95 @@ def test_a_value_taken_wrong_makes_it_ask_instead(home: Path) -> None:
     (after,) = objects(handsfree_here("score", folder, "--json"))
     assert (after["commands"]["right"], after["commands"]["wrong"], after["commands"]["asked"]) == (8, 0, 3)
     assert "sure_margin" in handsfree_here("adapt", "--show").stdout
+
+
+# --- learned from work at the bench --------------------------------------------------------------
+
+
+def worked(path: Path, count: int = 10) -> tuple[int, int]:
+    """Log a session of real sound, in which what comes nearest to being doubted is said to be misheard.
+
+    Its correction is keyed at once. Return how many readings stood, and how many were corrected.
+    """
+    plan = load_plan(PLAN)
+    rows = [row for row in read_manifest(FIXTURES) if row.voice == "flite-slt" and row.value is not None]
+    stood = mended = 0
+    with Journal.open(path) as journal:
+        bench = Bench(plan, journal, Recognisers(plan, Choice.PHRASE), sounds=Sounds.beside(path))
+        bench.open(who="A. Fitter")
+        for row in rows[-count:]:
+            (utterance,) = utterances(read_sound(FIXTURES / row.file))
+            exchange = bench.hear(utterance)
+            logged = [event for event in exchange.events if event.kind is Kind.READING]
+            if len(logged) != 1 or exchange.hearing is None:
+                continue
+            second = exchange.hearing.runner_up or ()
+            listening = listen_for(plan, plan.checks[0])
+            meant = meanings(second, listening.automaton, listening.context) if second else ()
+            other = meant[0].commands[0] if len(meant) == 1 else None
+            if isinstance(other, Reading) and other.feel is None and (exchange.hearing.margin or 9) < 6.9:
+                bench.key(f"/{other.value.value}")
+                mended += 1
+            else:
+                stood += 1
+    return stood, mended
+
+
+def test_readings_that_stood_and_corrections_at_the_bench_are_learned_from(home: Path) -> None:
+    path = home / "monday.journal"
+    stood, mended = worked(path)
+    assert stood + mended >= 8
+    assert mended >= 1
+    before = path.read_bytes()
+    done = handsfree_here("adapt", "--from", path)
+    assert done.returncode == 0, done.stderr
+    assert f"  before  {stood} right, {mended} wrong, 0 asked, 0 ignored: {100 * mended}" in done.stdout
+    assert "you will be asked more often: margin" in done.stdout
+    found = load_adaptation(kept(home))
+    assert found is not None
+    assert found.recordings == stood + mended
+    assert Adaptation().sure_margin < found.sure_margin
+    assert path.read_bytes() == before
+    again = handsfree_here("adapt", "--from", path)  # no better than what is there
+    assert "What was learned from" in again.stdout
+    assert "before stays" in again.stdout
+    assert load_adaptation(kept(home)) == found
+    assert handsfree_here("adapt", "--undo").stdout == f"Taken away: {kept(home)}\n"
+    refused = refusal(handsfree_here("adapt", "--from", path, "--voice", "B. Turner"))
+    assert refused == 'there are no recordings of a voice "B. Turner"; did you mean "A. Fitter"?'
+
+
+def test_of_a_journal_that_was_altered_or_has_no_sounds_nothing_is_learned(home: Path) -> None:
+    path = home / "monday.journal"
+    story_at(path)
+    said = refusal(handsfree_here("adapt", "--from", path))
+    assert said == (
+        "0 recordings are too few to learn from and to judge by; rehearse at least 8 phrases, or name more "
+        "journals"
+    )
+    connection = sqlite3.connect(path)
+    connection.execute("DROP TRIGGER event_keeps")
+    connection.execute("UPDATE event SET value = '19' WHERE kind = 'reading' AND value = '18.25'")
+    connection.commit()
+    connection.close()
+    said = refusal(handsfree_here("adapt", "--from", home))
+    assert said.startswith(f"{path} is not as it was logged, so nothing is learned from it; ")
+    assert not kept(home).exists()
+
+
+def test_what_was_learned_before_goes_only_for_something_that_is_better(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    save_adaptation(STRICT, kept(home))
+    new = replace(Adaptation(sure_margin=4.0), after={"right": 9, "wrong": 0, "asked": 3, "ignored": 0})
+    for asked, stays in ((3, True), (4, False)):
+        known = STRICT, {"right": 8, "wrong": 0, "asked": asked, "ignored": 0}
+        _kept(new, known)
+        assert (load_adaptation() == STRICT) is stays
+    save_adaptation(STRICT, kept(home))
+    _kept(Adaptation(), (STRICT, {"right": 0, "wrong": 9, "asked": 0, "ignored": 0}))
+    assert load_adaptation() == STRICT  # nothing new came of the journals
+    assert "stays (0 right, 9 wrong: 900)" in capsys.readouterr().out
 
 
 @pytest.mark.quick

@@ -3,15 +3,19 @@
 import io
 from collections import Counter
 
+import numpy as np
 import pypdf
 import pytest
 from rich.console import Console
+from scipy.stats import binomtest
 
 from handsfree.cli import parser
 from handsfree.commands import journal as commands
 from handsfree.commands.journal_stats import statistics
 from handsfree.errors import HandsfreeError, JournalError, ShareError
-from handsfree.journal import Draft, Journal, Kind
+from handsfree.journal import Draft, Heard, Journal, Kind, Sounds
+from handsfree.recordings.noise import mix
+from handsfree.session import opening
 from tests.support import journals
 
 
@@ -113,6 +117,64 @@ def test_statistics_count_a_copied_journal_once(folder, console):
         f"not read: {folder / 'c.journal'} is a copy of {folder / 'b.journal'}, which is as long or longer."
     )
     assert said(again).replace(told + "\n", "") == before
+
+
+def heard_table(console):
+    """The rows of the table of what was heard, by their first cell."""
+    lines = said(console).split("Heard by voice\n")[1].split("\n\n")[0].splitlines()
+    return {line[:24].strip(): " ".join(line[24:].split()) for line in lines[1:]}
+
+
+def test_statistics_say_how_often_what_was_heard_stood_by_person_check_and_noise(tmp_path, console):
+    noise = np.random.default_rng(1)
+    with Journal.open(tmp_path / "w.journal") as journal:
+        journal.append(opening(journals.plan(), who="A. Fitter"))
+        sounds = Sounds.beside(tmp_path / "w.journal")
+        places = journals.plan().checks[0].positions
+
+        def say(number, snr_db, **more):
+            tone = np.sin(np.arange(16_000) * 0.3) * (np.arange(16_000) > 6000)
+            samples = mix((8000 * tone).astype(np.int16), noise.normal(0, 1, 16_000), snr_db)
+            heard = Heard("voice", "eighteen", sound=sounds.save(samples))
+            return journals.measure(journal, journals.plan(), places[number], "18", heard=heard, **more)
+
+        first = [say(number, 25) for number in range(4)]
+        say(0, 5, kind=Kind.CORRECTION, refers_to=first[0].id)
+        journal.append(Draft(Kind.VOID, refers_to=first[1].id))
+        journal.append(Draft(Kind.RESUMED, data={"who": "B. Turner"}))
+        asked = {"about": "again", "unlogged": {"ignored": 3, "asked": 1}}
+        journal.append(Draft(Kind.ASKED, heard=Heard("voice", "nine"), data=asked))
+        journals.measure(journal, journals.plan(), places[2], "18", heard=Heard("keypad", "18"))
+    statistics([tmp_path], console)
+    found = heard_table(console)
+    # the intervals of 3 in 5, 0 in 5 and 2 in 7 by scipy, without continuity correction
+    three, none, two = (
+        "[{:.1f}-{:.1f}]".format(*(100 * limit for limit in binomtest(k, n).proportion_ci(method="wilson")))
+        for k, n in ((3, 5), (0, 5), (2, 7))
+    )
+    assert found["all"] == f"5 3: 60.0 % {three} 1 1 2: 28.6 % {two} 3"
+    assert found["A. Fitter"] == f"5 3: 60.0 % {three} 1 1 0: 0.0 % {none} 0"
+    assert found["B. Turner"].startswith("0 0 0 0 2: 100.0 %")
+    assert found["ring gaps"] == found["all"]
+    assert found["20 dB and more"].startswith("4 2: 50.0 %")
+    assert found["under 10 dB"].startswith("1 1: 100.0 %")
+    assert found["no sound kept"].startswith("0 0 0 0 2: 100.0 %")
+    assert list(found).index("20 dB and more") < list(found).index("under 10 dB")
+    assert "That a reading stood is no proof that it was right" in said(console)
+    assert "95 % Wilson interval" in said(console)
+    (tmp_path / "w.journal.sounds" / first[2].draft.heard.sound).unlink()  # it may go at any time
+    again = Console(file=io.StringIO(), width=150, no_color=True)
+    statistics([tmp_path], again)
+    assert heard_table(again)["20 dB and more"].startswith("3 1: 33.3 %")
+
+
+def test_a_session_by_keys_alone_has_no_table_of_what_was_heard(tmp_path, console):
+    with Journal.open(tmp_path / "k.journal") as journal:
+        journal.append(opening(journals.plan()))
+        place = journals.plan().checks[0].positions[0]
+        journals.measure(journal, journals.plan(), place, "18", heard=Heard("keypad", "18"))
+    statistics([tmp_path], console)
+    assert "Heard by voice" not in said(console)
 
 
 @pytest.mark.parametrize("confidence", [0, 1, -1, 95])

@@ -6,12 +6,14 @@ import csv
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handsfree.hear import read_sound
-from handsfree.hear.phrase import expected_s, pace, pace_logp
+from handsfree.hear import SAMPLERATE_HZ, Samples, read_sound
+from handsfree.hear.phrase import expected_s, loud_stretch_s, pace, pace_logp, told_pace
+from handsfree.understand import Thresholds
 
 pytestmark = pytest.mark.quick
 
@@ -57,3 +59,63 @@ def test_the_fixtures_are_spoken_at_the_pace_that_is_expected():
     assert len(paces) > 10
     assert abs(sum(paces) / len(paces)) < 0.1
     assert max(map(abs, paces)) < 0.6
+
+
+TALK_S = (0.8, 1.2)
+
+
+def beside(word_s: float, talk_db: float, blow: bool = False) -> Samples:
+    """A word of so many seconds with talk before and after it, so far below it: noise stands for both."""
+    rng = np.random.default_rng(5)
+    parts = [
+        rng.normal(0, 3000 * 10 ** (-talk_db / 20), int(TALK_S[0] * SAMPLERATE_HZ)),
+        rng.normal(0, 3000, int(word_s * SAMPLERATE_HZ)),
+        rng.normal(0, 3000 * 10 ** (-talk_db / 20), int(TALK_S[1] * SAMPLERATE_HZ)),
+    ]
+    sound = np.concatenate(parts)
+    if blow:
+        sound[:400] += rng.normal(0, 30_000, 400)
+    return np.clip(sound, -32_768, 32_767).astype(np.int16)
+
+
+def paced(words: list[str], samples: Samples) -> float:
+    return told_pace(words, len(samples) / SAMPLERATE_HZ, loud_stretch_s(samples))
+
+
+def test_quieter_talk_around_a_word_makes_it_no_slower():
+    words = ["say", "again"]
+    assert loud_stretch_s(beside(0.7, 14)) == pytest.approx(0.7, abs=0.1)
+    assert paced(words, beside(0.7, 14)) < Thresholds().slowest
+    assert pace(words, 0.7 + sum(TALK_S)) > Thresholds().slowest
+
+
+@pytest.mark.parametrize("talk_db", [0, 3, 6, 9])
+def test_speech_about_as_loud_as_the_words_counts_as_more_of_the_command(talk_db):
+    sound = beside(0.7, talk_db)
+    assert paced(["say", "again"], sound) == pytest.approx(
+        pace(["say", "again"], len(sound) / SAMPLERATE_HZ), abs=0.1
+    )
+
+
+def test_a_blow_louder_than_the_speaker_hides_no_words_of_his():
+    """What was said is quiet beside the blow, so the loudest part says nothing about the speaker."""
+    sound = beside(0.7, 0, blow=True)
+    assert loud_stretch_s(sound) < 0.3
+    assert paced(["say", "again"], sound) == pace(["say", "again"], len(sound) / SAMPLERATE_HZ)
+
+
+def test_loudness_never_makes_words_quicker_than_usual():
+    words = ["cylinder", "three", "top", "eighteen"]
+    assert told_pace(words, 4.0, 1.3) == 0.0
+    assert told_pace(words, 1.0, 1.0) == pace(words, 1.0) < 0
+
+
+@pytest.mark.parametrize("samples", [0, 100, 16_000])
+def test_silence_has_no_loud_stretch(samples):
+    assert loud_stretch_s(np.zeros(samples, np.int16)) == 0.0
+
+
+def test_a_loud_stretch_with_room_for_a_short_word_more_proves_nothing():
+    """It may be "go twelve", of which only "twelve" was heard: 0.94 s of sound, where "twelve" takes 0.57."""
+    assert told_pace(["twelve"], 1.5, 0.64) == pace(["twelve"], 1.5)
+    assert told_pace(["twelve"], 1.5, 0.5) < pace(["twelve"], 1.5)

@@ -114,6 +114,15 @@ def table(results: Sequence[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
+def _chosen(options: argparse.Namespace) -> str:
+    """Return the options that were set beside the usual ones, as they are typed."""
+    noises = "" if tuple(options.noise) == NOISES else f" --noise {' '.join(options.noise)}"
+    ratios = (
+        "" if tuple(options.snr) == SNRS_DB else f" --snr {' '.join(f'{each:g}' for each in options.snr)}"
+    )
+    return noises + ratios
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Measure, show, and write with --write."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -131,7 +140,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             f"Percent of {first['commands']} spoken commands in {first['minutes']:.0f} minutes of each "
             "noise; the rest is asked about or ignored. The last column has both ways, without loudness "
             "first. "
-            f"`python -m tests.measure.lasting --every {options.every} --write`"
+            f"`python -m tests.measure.lasting --every {options.every}{_chosen(options)} --write`"
         )
         keep("lasting", results, table(results), note)
     return 0

@@ -1,6 +1,6 @@
 """Recordings of people: the shipped encoder beside the packaged one.
 
-    python -m tests.measure.people --write       about forty minutes on two cores
+    python -m tests.measure.people --write       an hour or so on one core
     python -m tests.measure.people --snr 10 --noise pink grinder --encoder FILE
 
 Two sets that no training has seen: twelve recordings of `pocketsphinx-testdata` (several people,
@@ -201,6 +201,20 @@ def table(results: Sequence[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
+def _command(options: argparse.Namespace) -> str:
+    """Return the command line that measured this."""
+    parts = ["python -m tests.measure.people"]
+    if tuple(options.noise) != NOISES:
+        parts += ["--noise", *options.noise]
+    if tuple(options.snr) != SNRS_DB:
+        parts += ["--snr", *(f"{snr:g}" for snr in options.snr)]
+    if options.step_from:
+        parts.append(f"--step-from {options.step_from}")
+    if options.encoder:
+        parts += ["--encoder", *(path.name for path in options.encoder)]
+    return " ".join([*parts, "--write"])
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Measure, show, and write with --write."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -213,7 +227,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     results = shown(measured(options))
     print(table(results))
     if options.write:
-        note = "Word error is of free decoding, without the grammar. `python -m tests.measure.people --write`"
+        note = f"Word error is of free decoding, without the grammar. `{_command(options)}`"
         keep("people", results, table(results), note)
     return 0
 

@@ -271,7 +271,12 @@ def main() -> None:
     if asked.rows:
         asked.rows.write_text("\n".join(json.dumps(each) for each in log) + "\n", encoding="utf-8")
     if asked.write:
-        keep("replies", None, table)
+        options = [f"--every {asked.every}"] if asked.every > 1 else []
+        options += [f"--noise {' '.join(asked.noise)}"] if asked.noise != parser.get_default("noise") else []
+        options += [f"--split {asked.split}"] if asked.split else []
+        keep(
+            "replies", None, table, f"`{' '.join(['python -m tests.measure.replies', *options, '--write'])}`"
+        )
 
 
 def _lines(

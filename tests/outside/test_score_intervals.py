@@ -24,6 +24,17 @@ def test_wilson_intervals_agree_with_scipy(pair: tuple[int, int]) -> None:
     assert wilson(count, total) == pytest.approx((theirs.low, theirs.high), abs=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("count", "total", "low", "high"),
+    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)],
+)
+def test_wilson_intervals_agree_with_a_published_table(
+    count: int, total: int, low: float, high: float
+) -> None:
+    # R. G. Newcombe, Statistics in Medicine 17 (1998), 857-872, table I, method 3 (from memory)
+    assert wilson(count, total) == pytest.approx((low, high), abs=5e-5)
+
+
 def test_the_normal_point_agrees_with_scipy() -> None:
     from scipy.stats import norm
 

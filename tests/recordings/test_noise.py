@@ -14,6 +14,7 @@ from handsfree.recordings.noise import (
     clip,
     mix,
     noise,
+    over_noise_db,
     reverberate,
     room_response,
     spoil,
@@ -179,3 +180,18 @@ def test_clipping_cuts_the_peaks_only() -> None:
     assert np.abs(cut).max() == pytest.approx(np.abs(speech).max() * 10 ** (-6 / 20))
     quiet = np.abs(speech) < np.abs(cut).max() * 0.99
     assert np.array_equal(cut[quiet], speech[quiet])
+
+
+@pytest.mark.parametrize("snr_db", [25.0, 20.0, 15.0, 10.0, 5.0])
+def test_the_noise_under_an_utterance_is_measured_within_two_decibels(snr_db):
+    """Pink noise was mixed in at a known ratio; the utterance has a third of a second of it at both ends."""
+    still = np.zeros(RATE // 3, np.int16)
+    spoken = np.concatenate([still, speech_like(), still])
+    found = over_noise_db(mix(spoken, noise("pink", len(spoken), default_rng(3)), snr_db))
+    assert found == pytest.approx(snr_db, abs=2)
+
+
+def test_silence_and_a_click_have_no_ratio():
+    assert over_noise_db(np.zeros(RATE, np.int16)) is None
+    assert over_noise_db(np.full(1000, 9000, np.int16)) is None
+    assert over_noise_db(np.full(RATE, 9000, np.int16)) < 0  # no pause at all: nothing stands out
