@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import itertools
 import random
-import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.support.answers import grammar_of_beginnings, grammar_of_verdicts, made_up, words_of
+from tests.support.answers import grammar_of_beginnings, grammar_of_verdicts, made_up, sentences_of, words_of
 from tests.support.rhythm import learned
 
 pytestmark = pytest.mark.quick
@@ -42,7 +41,7 @@ def sentence(draw: random.Random) -> list[str]:
 
 @given(st.integers(0, 2**32))
 def test_what_is_made_up_is_what_may_be_answered(seed: int) -> None:
-    sentences = [words_of(text) for text in re.findall(r"[^.;?!]+", made_up(random.Random(seed)))]
+    sentences = [words_of(text) for text in sentences_of(made_up(random.Random(seed)))]
     corrected, *others = sentences if sentences[0] == ["corrected"] else [["corrected"], *sentences]
     assert BEGINNINGS.accepts(tuple(corrected))
     assert BEGINNINGS.accepts(tuple(others[0]))

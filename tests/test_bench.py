@@ -242,7 +242,7 @@ def test_without_ears_sound_is_a_fault_of_the_program(plan):
 def test_another_wording_is_used(plan):
     bench = Bench(plan, Journal.in_memory(clock=Clock()), wording=Wording(Verbosity.TERSE))
     bench.open()
-    assert bench.key("15").reply.text == "One top, fifteen, three left."
+    assert bench.key("15").reply.text == "One top, fifteen, file three."
 
 
 def test_an_event_is_on_disk_before_its_reply_is_given_back(plan, tmp_path):

@@ -92,7 +92,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--rate",
         type=rate,
         metavar="WPM",
-        help="words a minute of the voice (165, in terse answers 180); kept for the next sessions",
+        help="words a minute of the voice (180, in terse answers 195); kept for the next sessions",
     )
     parser.add_argument(
         "--voice",

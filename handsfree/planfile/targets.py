@@ -302,9 +302,8 @@ def build_windows(
 ) -> dict[Position, Window]:
     """Return the plausible window of each position: a quarter to two and a half times the aim, or as set.
 
-    A part has five times the tolerance to either side of its size, a shim what the shims that can be had
-    span, and what is aimed at as closely as a bore a fifth to either side. A lash has up to two and a half
-    times the aim. Where there are several parts a window belongs to a part, otherwise to the check.
+    A part, and what is aimed at as closely as a bore, has five times the tolerance to either side of its
+    size, a shim what the shims that can be had span. A lash has up to two and a half times the aim. Where there are several parts a window belongs to a part, otherwise to the check.
 
     Raises:
         PlanError: a window that isn't two lengths, the smaller first, or one in the wrong table.
@@ -364,9 +363,9 @@ def _of_size(size: Length, target: Target) -> Window:
 def _of_target(target: Target, signed: bool) -> Window:
     aim = target.aim
     width = target.upper.mm - target.lower.mm
-    is_size = 0 < width * SIZE_OF_WIDTH <= aim.mm
-    shares = (PART_FROM, PART_TO) if is_size else (FROM, TO)
-    ends = [Length(aim.value * share, aim.unit) for share in shares]
+    if 0 < width * SIZE_OF_WIDTH <= aim.mm:
+        return _of_size(aim, target)
+    ends = [Length(aim.value * share, aim.unit) for share in (FROM, TO)]
     # Wide enough for a reading at a limit, and for one as far beyond it again.
     for limit, sign in ((target.lower, -1), (target.upper, 1)):
         beyond = Length(limit.value, limit.unit)

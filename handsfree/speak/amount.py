@@ -18,6 +18,7 @@ LARGEST = 999_999
 """The largest whole number that has words here; nothing at a bench comes near it."""
 
 _BRIEF_FROM = 10
+_THREE_QUARTERS = Decimal("0.75")  # "twenty three quarters" could be twenty three and a quarter
 _FRACTIONS = {Decimal("0.25"): "a quarter", Decimal("0.5"): "a half", Decimal("0.75"): "three quarters"}
 
 
@@ -63,7 +64,7 @@ def number_words(value: Decimal, *, fractions: bool = True, brief: bool = False)
     Args:
         value: any finite decimal up to 999,999 either side of zero; trailing zeros are not spoken.
         fractions: name halves and quarters as such; otherwise every decimal is read by digits.
-        brief: "eighteen half", from ten on: below, "one half" would be a half.
+        brief: "eighteen half", from ten on: below, "one half" would be a half. Three quarters keep "and".
 
     Raises:
         ValueError: `value` is not finite or too large to be a length at a bench.
@@ -74,8 +75,8 @@ def number_words(value: Decimal, *, fractions: bool = True, brief: bool = False)
     ('eighteen point two two', 'zero point four five', 'minus two')
     >>> number_words(Decimal("18.5"), fractions=False)
     'eighteen point five'
-    >>> [number_words(Decimal(value), brief=True) for value in ("18.5", "17.25", "1.5")]
-    ['eighteen half', 'seventeen quarter', 'one and a half']
+    >>> [number_words(Decimal(value), brief=True) for value in ("18.5", "17.25", "1.5", "20.75")]
+    ['eighteen half', 'seventeen quarter', 'one and a half', 'twenty and three quarters']
     """
     if not value.is_finite():
         raise ValueError(f"wanted a number that has words, found {value}")
@@ -85,7 +86,7 @@ def number_words(value: Decimal, *, fractions: bool = True, brief: bool = False)
     fraction = size - whole
     if fraction and fractions and fraction in _FRACTIONS:
         part = _FRACTIONS[fraction]
-        if brief and whole >= _BRIEF_FROM:
+        if brief and whole >= _BRIEF_FROM and fraction != _THREE_QUARTERS:
             return f"{sign}{cardinal(whole)} {part.removeprefix('a ')}"
         return f"{sign}{cardinal(whole)} and {part}" if whole else f"{sign}{part}"
     if fraction:

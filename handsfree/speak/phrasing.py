@@ -201,6 +201,10 @@ class Phrasing:
         """Return the sentence that nothing is left to measure here; next_check: a check with work left."""
         return self.sentence("check_done", check=next_check) if next_check else self.sentence("all_done")
 
+    def ends(self, next_check: str | None) -> tuple[str, str]:
+        """Return that sentence as shown, and as spoken after a reading."""
+        return self.end(next_check), self.end(next_check) if next_check else self.sentence("all_done_aloud")
+
     def _unit_needed(self, *amounts: Amount) -> bool:
         if self.verbosity is Verbosity.FULL:
             return True

@@ -264,10 +264,11 @@ class VerdictWords:
         fields |= {"choice": words, "predicted": say.computed(predicted, value)}
         return self._answer("shim.fit", logged, NOTHING_AFTER, beside=(lash, choice), **fields)
 
-    def _next(self, then: Position | None, *, obvious: bool = False) -> str:
+    def _next(self, then: Position | None, *, obvious: bool | None = None) -> str:
+        """Name the next place, as shown; aloud where `obvious` says whether it need not be named."""
         if then is None:
             return ""
-        name = "next_obvious" if obvious else "next"
+        name = "next" if obvious is None else "next_obvious" if obvious else "next_aloud"
         return self._phrasing.sentence(name, place=self._phrasing.place(then))
 
     def _heads(self, logged: Logged, beside: tuple[Amount, ...]) -> tuple[str, str]:
@@ -300,11 +301,11 @@ class VerdictWords:
             total = say.sentence("makes", value=say.computed(logged.makes, (logged.value,)))
         shown, aloud = self._heads(logged, beside)
         rest = [total, say.sentence(verdict, **fields), after.advice]
-        end = say.end(after.next_check) if after.last else None
+        end, end_aloud = say.ends(after.next_check) if after.last else (None, None)
         return say.joined(
             [shown, *rest, self._next(after.then), end],
             say.tone(verdict),
-            aloud=[aloud, *rest, self._next(after.then, obvious=after.obvious), end],
+            aloud=[aloud, *rest, self._next(after.then, obvious=after.obvious), end_aloud],
         )
 
 

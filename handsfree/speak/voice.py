@@ -24,10 +24,10 @@ from handsfree.errors import VoiceError
 from handsfree.speak.reply import Reply, Tone
 from handsfree.speak.sound import SAMPLERATE_HZ, Sound, levelled, silence, tone, trimmed
 
-WORDS_PER_MINUTE = 165
+WORDS_PER_MINUTE = 180
 """Default rate of speech, in words a minute: slow enough for numbers in noise, fast enough to keep up."""
 
-TERSE_WORDS_PER_MINUTE = 180
+TERSE_WORDS_PER_MINUTE = 195
 """Default rate of terse answers: few words, for people who know what to expect."""
 SLOWEST, FASTEST = 100, 300
 """Limits of "slower" and "faster", words a minute (common practice, no source)."""
@@ -59,8 +59,9 @@ _TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eigh
 # a way to ask for one.
 _EIGHT_TOP = re.compile(r"\b(eight) (?=top\b)", re.IGNORECASE)
 _BREATH = "[[_:]]"
-# "Eighteen half, good" without a pause: the tone has given the verdict already.
-_COMMA_GOOD = re.compile(r", (?=good\b)")
+# "Eighteen half good", "sixteen file two" without a pause: the tone has given the verdict already, and the
+# word between two numbers keeps them apart ("eighteen, five left" was heard as eighty five).
+_VERDICT = re.compile(r"(?<=\w)[,.] (good|file)\b", re.IGNORECASE)
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
 
 
@@ -278,11 +279,15 @@ def pronounceable(text: str, engine: str) -> str:
     'Eight [[_:]] top, nine.'
     >>> pronounceable("Eighteen half, good.", "espeak")
     'Eighteen half good.'
+    >>> pronounceable("Three top, sixteen. File two.", "espeak")
+    'Three top, sixteen file two.'
     """
     table = _PHONEMES if engine == ESPEAK else _RESPELLED
     # a label with brackets must not be taken for phonemes
     plain = text.replace("[[", "").replace("]]", "")
-    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", _COMMA_GOOD.sub(" ", plain)))
+    apart = _TENS_HYPHEN.sub(
+        " ", _TEN_AND.sub(r"\1,", _VERDICT.sub(lambda word: f" {word[1].lower()}", plain))
+    )
     if engine == ESPEAK:
         apart = _EIGHT_TOP.sub(rf"\1 {_BREATH} ", apart)
     return _WORDS.sub(lambda word: table[word[0].lower()], apart)

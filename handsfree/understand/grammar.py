@@ -226,9 +226,9 @@ def _natural_places(
             said, other = " ".join(_plain_words(first.axis)), f"<axis_{_rule_name(parts[1].axis)}>"
             named += [
                 f"[number] <{first.number}> {other}",
-                f"{other} [on | of] {said} [number] <{first.number}>",
-                f"{other} [on | of] {counted}",
-                f"{other} on <{first.number}>",
+                f"[the] {other} [on | of | in] {said} [number] <{first.number}>",
+                f"[the] {other} [on | of | in] {counted}",
+                f"[the] {other} (on | in) <{first.number}>",
             ]
             labels = axes[parts[1].axis]
             rules["set"] = _choice(

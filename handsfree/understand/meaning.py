@@ -2,8 +2,9 @@
 
 Slots of the grammar's tags: the number slots of `numbers`; unit; feel (no-go, go, drag); leaf
 (goes, stops) closes a value of a bracket; take (back, no, said, not, but) replaces the last value by a
-new one; at says that the place comes after its value; turns; word; check; sweep (to, off); ask (was);
-vague; and any other slot is an axis of the plan with its label.
+new one, and take-instead names the value that the one before it replaces; at says that the place comes
+after its value; turns; word; check; sweep (to, off); ask (was); vague; and any other slot is an axis of
+the plan with its label.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ from handsfree.understand.numbers import NUMBER_SLOTS, Sized, lengths, plausible
 
 Window = tuple[Length, Length]
 FEELS = {"no-go": Feel.NO_GO, "go": Feel.GO, "drag": Feel.DRAG, "tight": Feel.DRAG}
+_INSTEAD = ("take", "instead")
 _DOUBTFUL_FEEL = ("feel", "tight")  # a leaf that drags hard, or one that hardly went in
 _WORDS = {word.value.replace("'", "").replace(" ", "-"): word for word in Word}
 RESERVED = NUMBER_SLOTS | {
@@ -162,7 +164,8 @@ def _after(before: Position | None, named: Position, context: Context) -> Positi
 def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Meaning]:
     options: list[list[tuple[Reading, bool]]] = []
     position: Position | None = None
-    for segment in _segments(pairs):
+    segments = _segments(pairs)
+    for segment in segments:
         named = _position(segment, context)
         takes = {value for slot, value in segment if slot == "take"}
         corrects = bool(takes)
@@ -184,8 +187,10 @@ def _chains(pairs: Sequence[tuple[str, str]], context: Context) -> Iterable[Mean
         )
     for chosen in product(*options):
         readings: list[Reading] = []
-        for reading, _ in chosen:
-            if reading.corrects and readings:
+        for (reading, _), segment in zip(chosen, segments, strict=True):
+            if _INSTEAD in segment:  # "fifteen, not fourteen"
+                readings.append(replace(readings.pop(), corrects=True, withdrawn=reading.value))
+            elif reading.corrects and readings:
                 last = readings.pop()  # the place and the feel stay unless said again
                 readings.append(
                     replace(

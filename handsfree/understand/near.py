@@ -9,16 +9,19 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from functools import cache
+from itertools import groupby
 
 from handsfree.errors import GrammarError
+from handsfree.length import Length
 from handsfree.understand.automaton import Automaton
+from handsfree.understand.command import Reading
 from handsfree.understand.decide import Decision, Evidence, Near, Outcome, Thresholds, decide, now_possible
 from handsfree.understand.grammar import grammar_folder
-from handsfree.understand.meaning import Context
+from handsfree.understand.meaning import Context, Window, meanings
 from handsfree.understand.numbers import cardinal_words, digit_words
 
 _TOKEN = re.compile(r"[a-z']+|\d+")
@@ -39,6 +42,8 @@ MOST_WORDS = 11
 
 _STRANGE_SHARE = 0.12  # share of unknown words: one in nine may be misheard
 _FEW_WORDS = 5  # in so few words two numbers are enough: "two is fifteen"
+_PLAIN_WORDS = 8  # in so few, none of them strange, a size that can be true here is enough
+_ASKING = frozenset({"what", "what's", "which", "where", "how"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +97,9 @@ def written_words(text: str) -> tuple[str, ...]:
     plain = re.sub(r"(\d)\.(\d)", r"\1 point \2", plain)
     found: list[str] = []
     for token in _TOKEN.findall(plain):
-        if not token.isdecimal():
+        if token.removesuffix("'s") in _NUMBERS:  # "number one's at fifteen"
+            found += [token.removesuffix("'s"), *(["is"] if token.endswith("'s") else [])]
+        elif not token.isdecimal():
             found.append(token)
         elif len(token) < 3 and token[0] != "0":
             found += cardinal_words(int(token))
@@ -152,10 +159,16 @@ def _names_another(words: Sequence[str], axis: str, axes: Mapping[str, Sequence[
     return bool(words) and words[0] in others
 
 
-def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = None) -> bool:
+def is_meant(
+    text: str,
+    extra: Iterable[str] = (),
+    nearness: Nearness | None = None,
+    fitting: Callable[[Sequence[str]], bool] = lambda _: False,
+) -> bool:
     """Return whether a free transcript was meant for the bench: short, and made of words people say to it.
 
-    extra: the plan's own words, such as its axes and labels.
+    extra: the plan's own words, such as its axes and labels. fitting: whether words hold a size or a place
+    that can be meant now.
 
     >>> is_meant("Put down sixteen for one top.", ["top"]), is_meant("He put sixteen on the top shelf.")
     (True, False)
@@ -173,9 +186,44 @@ def is_meant(text: str, extra: Iterable[str] = (), nearness: Nearness | None = N
         return False
     told = sum(word in strong for word in words)
     counted = sum(word in _NUMBERS for word in words)
+    plain = len(known) == len(words) <= _PLAIN_WORDS
     if counted:
-        return told > 0 or (counted > 1 and len(words) <= _FEW_WORDS)
-    return told > 1 and any(word in trade for word in words)
+        return told > 0 or (counted > 1 and len(words) <= _FEW_WORDS) or (plain and fitting(words))
+    if plain and words[0] in _ASKING and told:
+        return True
+    return (told > 1 or plain) and any(word in trade for word in words)
+
+
+def fits_now(words: Sequence[str], automaton: Automaton, context: Context) -> bool:
+    """Return whether words hold a size within the window of the place in hand, or a place with its axis."""
+    window = context.window(None)
+    for number, size in groupby(range(len(words)), lambda at: words[at] in _NUMBERS or words[at] in _BETWEEN):
+        if not number:
+            continue
+        run = _trimmed([words[at] for at in size])
+        for meaning in meanings(run, automaton, context) if run else ():
+            (command,) = meaning.commands[:1]
+            if isinstance(command, Reading) and window is not None and _within(command.value, window):
+                return True
+    return any(
+        word in (axis.lower(), "number") and _number_at(words[at + 1 :])[0] in labels
+        for axis, labels in context.axes.items()
+        for at, word in enumerate(words)
+    )
+
+
+_BETWEEN = frozenset({"and", "a"})  # "sixteen and a half"
+
+
+def _trimmed(words: Sequence[str]) -> Sequence[str]:
+    """Return words from the first number to the last."""
+    numbers = [at for at, word in enumerate(words) if word in _NUMBERS]
+    return words[numbers[0] : numbers[-1] + 1] if numbers else ()
+
+
+def _within(size: Length, window: Window) -> bool:
+    low, high = window
+    return low.mm <= size.mm <= high.mm
 
 
 def weighed(
@@ -191,7 +239,14 @@ def weighed(
     """
     taken = now_possible(evidence, automaton, context)
     decision = decide(taken, automaton, context, thresholds)
-    decision = reconsider(decision, taken.words, free, taken.fit, context.axes)
+    decision = reconsider(
+        decision,
+        taken.words,
+        free,
+        taken.fit,
+        context.axes,
+        lambda words: fits_now(words, automaton, context),
+    )
     return decision if taken.words == evidence.words else replace(decision, words=taken.words)
 
 
@@ -201,6 +256,7 @@ def reconsider(
     free: str | None,
     fit: float | None,
     axes: Mapping[str, Sequence[str]],
+    fitting: Callable[[Sequence[str]], bool] = lambda _: False,
 ) -> Decision:
     """Review a decision by the free transcript; without one the decision stays.
 
@@ -220,6 +276,6 @@ def reconsider(
             return decision
         decision = replace(decision, outcome=Outcome.IGNORE, meanings=())
     own = {word for axis, labels in axes.items() for each in (axis, *labels) for word in written_words(each)}
-    if is_meant(free, own - _NUMBERS):
+    if is_meant(free, own - _NUMBERS, fitting=fitting):
         return Decision(Outcome.ASK, near=Near(said=free))
     return decision

@@ -3,8 +3,8 @@
     python tests/conversation/speak.py DIR piper-joe kokoro-af_bella:6:0 kokoro-am_puck:6:1 ...
 
 A voice with two numbers speaks one text in so many, beginning with that one: slow voices share the
-work. Needs the packages that `audio_fixtures/README.md` names. What is there already is kept; the sound is
-never committed.
+work. With `--list TEXT` before the voices, only the lists whose file name holds TEXT are spoken. Needs the
+packages that `audio_fixtures/README.md` names. What is there already is kept; the sound is never committed.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ _RMS = 10 ** (-24 / 20)
 _EDGE_S = 0.25
 
 
-def texts() -> list[str]:
-    """Return every text to be spoken, once."""
+def texts(only: str) -> list[str]:
+    """Return every text of the lists whose name holds `only`, once."""
     found = {
         text: None
-        for path in sorted(HERE.glob("*.toml"))
+        for path in sorted(HERE.glob(f"*{only}*.toml"))
         for scene in tomllib.loads(path.read_text("utf-8"))["scene"]
         for text, _ in scene["says"]
     }
@@ -38,7 +38,7 @@ def file_name(text: str) -> str:
     return f"{zlib.crc32(text.encode()):08x}.flac"
 
 
-def main(folder: Path, wanted: list[str]) -> None:
+def main(folder: Path, wanted: list[str], only: str = "") -> None:
     """Speak the texts in the voices named."""
     sys.path.insert(0, str(HERE.parents[1] / "audio_fixtures"))
     from speakers import VOICES
@@ -49,7 +49,7 @@ def main(folder: Path, wanted: list[str]) -> None:
         voice = voices[name]
         target = folder / voice.name
         target.mkdir(parents=True, exist_ok=True)
-        for text in texts()[int(first) :: int(every)]:
+        for text in texts(only)[int(first) :: int(every)]:
             path = target / file_name(text)
             if path.exists():
                 continue
@@ -63,4 +63,5 @@ def main(folder: Path, wanted: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2:])
+    only, voices = (sys.argv[3], sys.argv[4:]) if sys.argv[2] == "--list" else ("", sys.argv[2:])
+    main(Path(sys.argv[1]), voices, only)

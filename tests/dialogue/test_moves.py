@@ -91,9 +91,7 @@ def test_ticks_go_on_by_themselves_and_can_be_taken_away(talk):
     talk.say("check washed")
     talk.say("done")
     assert place(talk) == "2"
-    assert talk.say("done").reply.text == (
-        "Cylinder two, done. That was the last here. Say check ring gaps to go on."
-    )
+    assert talk.say("done").reply.text == ("Cylinder two, done. All measured. Say check ring gaps.")
     assert (
         talk.say("what's left").reply.text == "Nothing left here. Still open: ring gaps and side clearance."
     )

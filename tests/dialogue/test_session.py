@@ -117,5 +117,5 @@ def test_the_end_of_a_check_names_the_one_to_go_on_with_by_words_that_are_unders
     bench = talk(LASH, BEARINGS)
     said(bench, "two point six", "point one two", "two point six")
     answer = bench.say("point one two").reply.text
-    assert answer.endswith("That was the last here. Say check main bearings to go on.")
+    assert answer.endswith("All measured. Say check main bearings.")
     assert bench.say("check main bearings").events[0].kind is Kind.CHECK

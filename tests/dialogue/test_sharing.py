@@ -47,8 +47,7 @@ def test_rings_tried_in_one_bore_are_shared_out_when_the_last_is_read_and_before
         "Ring three, thirteen. Good. Next, ring four.",
     ]
     assert answers[3] == (
-        f"Ring four, seventeen point two. Good. {SHARED} "
-        "That was the last here. Say check ring gaps to go on."
+        f"Ring four, seventeen point two. Good. {SHARED} All measured. Say check ring gaps."
     )
     assert SHARED in bench.say("check ring gaps").reply.text
 

@@ -83,8 +83,7 @@ def test_a_good_reading_goes_on_to_the_next_open_place_in_work_order_and_round_a
         talk.say(words)
     assert talk.session.position == at(2, "top")
     assert (
-        talk.say("eighteen").reply.text
-        == "Two top, eighteen. Good. That was the last here. Say check side clearance to go on."
+        talk.say("eighteen").reply.text == "Two top, eighteen. Good. All measured. Say check side clearance."
     )
     assert talk.session.position == at(2, "top")
 

@@ -22,7 +22,6 @@ from __future__ import annotations
 import argparse
 import json
 import random
-import re
 import signal
 import tempfile
 import time
@@ -50,7 +49,14 @@ from handsfree.recordings.noise import spoil
 from handsfree.speak import EngineVoice, Reply, Sound, Tone, VoiceSettings, tone
 from tests.measure import latency
 from tests.measure.live import add_results_options, leave, start_plain
-from tests.support.answers import grammar_of_beginnings, grammar_of_verdicts, made_up, numbers_in, words_of
+from tests.support.answers import (
+    grammar_of_beginnings,
+    grammar_of_verdicts,
+    made_up,
+    numbers_in,
+    sentences_of,
+    words_of,
+)
 from tests.support.rhythm import Rhythm, learned
 from tests.support.room import RATE_HZ, Recording, Room, spans, write_wav
 
@@ -180,7 +186,7 @@ def used_to(voice: EngineVoice, count: int = LEARNED_FROM) -> tuple[Rhythm, Rhyt
     others: list[tuple[list[str], float]] = []
     for _ in range(count):
         answer = spoken(made_up(draw), voice)
-        texts, found = re.findall(r"[^.;?!]+", answer.text), sentences(answer.sound)
+        texts, found = sentences_of(answer.text), sentences(answer.sound)
         if len(texts) != len(found):
             continue  # a pause was too short to be seen
         for number, (text, (_, _, (began_s, ended_s))) in enumerate(zip(texts, found, strict=True)):

@@ -73,7 +73,7 @@ def test_own_file_of_phrases_changes_what_is_said(tmp_path):
         ("[talk.say_again]", "[talk.say_agian]", r"\[talk.say_again\] is missing"),
         ("[talk.say_again]", "[talk.extra]\ntext='x'\n[talk.say_again]", r"\[talk.extra\] is never used"),
         ("[talk.say_again]", "[talk.say_again", "no whole TOML file"),
-        ('file = "File {amount}"', "file = 3", "wanted a sentence, found 3"),
+        ('file = "file {amount}"', "file = 3", "wanted a sentence, found 3"),
     ],
 )
 def test_misshapen_phrases_are_refused_with_their_place(tmp_path, old, new, message):

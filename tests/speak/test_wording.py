@@ -40,7 +40,7 @@ FULL = Wording(Verbosity.FULL)
 @pytest.mark.parametrize(
     ("wording", "text"),
     [
-        (TERSE, "Three top, eighteen, two left."),
+        (TERSE, "Three top, eighteen, file two."),
         (NORMAL, "Three top, eighteen. File two."),
         (
             FULL,
@@ -71,8 +71,27 @@ def test_good_names_what_comes_next(wording, text):
 
 
 def test_last_good_reading_says_that_it_was_the_last():
-    text = NORMAL.verdict.good(Logged(THREE_TOP, length("18.5")), After(last=True)).text
-    assert text == "Three top, eighteen and a half. Good. That was the last. Say finish when you are done."
+    reply = NORMAL.verdict.good(Logged(THREE_TOP, length("18.5")), After(last=True))
+    assert (
+        reply.text == "Three top, eighteen and a half. Good. That was the last. Say finish when you are done."
+    )
+    assert reply.aloud == "Three top, eighteen and a half. Good. All measured."
+
+
+def test_the_next_place_is_shown_with_more_words_than_are_spoken():
+    reply = NORMAL.verdict.good(Logged(THREE_TOP, length("18.5")), After(then=FOUR_TOP))
+    assert (reply.text, reply.aloud) == (
+        "Three top, eighteen and a half. Good. Next, four top.",
+        "Three top, eighteen and a half. Good. Four top.",
+    )
+
+
+@pytest.mark.parametrize("rest", ["2", "5", "0.5", "7.75"])
+def test_a_word_parts_the_two_numbers_of_a_terse_answer(rest):
+    """Heard without it, "fourteen, five left" was forty five."""
+    logged = Logged(THREE_TOP, length("14"), in_hand=True)
+    spoken = TERSE.verdict.short(logged, length(rest)).aloud
+    assert spoken.startswith("Fourteen, file ")
 
 
 @pytest.mark.parametrize(
@@ -211,7 +230,7 @@ def test_spoken_amount_never_exceeds_the_true_one_and_is_marked_where_shortened(
 @pytest.mark.parametrize(
     ("wording", "spoken"),
     [
-        (TERSE, "Three top, fifteen half, two and a half left. Check after four."),
+        (TERSE, "Three top, fifteen half, file two and a half. Check after four."),
         (NORMAL, "Three top, fifteen and a half. Two and a half to go, about six turns, check after four."),
         (
             FULL,
@@ -396,7 +415,7 @@ def test_full_answer_names_every_place():
 def test_terse_correction_in_hand_says_both_values():
     logged = Logged(THREE_TOP, length("16.5"), was=length("15"), in_hand=True, named=False)
     assert (
-        TERSE.verdict.short(logged, length("1.5")).aloud == "Sixteen half, was fifteen, one and a half left."
+        TERSE.verdict.short(logged, length("1.5")).aloud == "Sixteen half, was fifteen, file one and a half."
     )
 
 
@@ -545,7 +564,7 @@ def test_disregard_of_the_only_reading_opens_the_place_again():
         ),
         (
             NORMAL.ticked("rods torqued", last=True, next_check="deck"),
-            "Rods torqued, done. That was the last here. Say check deck to go on.",
+            "Rods torqued, done. All measured. Say check deck.",
         ),
         (NORMAL.ticked("cylinder one", MAIN_TWO), "Cylinder one, done. Next, main two."),
         (NORMAL.end_of_plan(THREE_TOP, "deck"), "No more after three top. Say check deck to go on."),

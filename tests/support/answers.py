@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Sequence
 
 from handsfree.understand import Automaton, cardinal_words
@@ -27,6 +28,15 @@ def words_of(text: str) -> list[str]:
     """
     kept = "".join(letter if letter.isalpha() or letter == "'" else " " for letter in text.lower())
     return kept.split()
+
+
+def sentences_of(text: str) -> list[str]:
+    """Split an answer where the voice pauses; it doesn't between a size and what to do about it.
+
+    >>> sentences_of("One top, nine. File two; measure. Good.")
+    ['One top, nine File two', ' measure Good']
+    """
+    return re.findall(r"[^.;?!]+", re.sub(r"\.(?= (?:File|Good)\b)", "", text))
 
 
 def numbers_in(text: str) -> list[str]:
@@ -118,12 +128,15 @@ class _Answers(Builder):
 def grammar_of_beginnings() -> Automaton:
     """Hold the first sentence of a normal answer to a reading, or the one after "Corrected"."""
     made = _Answers()
-    start, size, was, first, another, final = (made.state() for _ in range(6))
+    start, size, was, judged, first, another, final = (made.state() for _ in range(7))
     made.phrase(start, final, ["corrected"])
     made.place(start, size)
     made.size(size, was)
-    made.free(was, final)
-    made.size(made.then(was, "was"), final)
+    made.free(was, judged)
+    made.size(made.then(was, "was"), judged)
+    made.free(judged, final)
+    made.phrase(judged, final, ["good"])
+    made.amount(made.then(judged, "file"), final)
     made.amount(start, first)  # "Nine, or nineteen?", "One top, nine, or nineteen?"
     for after in (was, first):
         made.amount(made.then(after, "or"), another)

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.understand import Decision, Near, Outcome
+from handsfree.planfile import load_plan
+from handsfree.understand import Decision, Near, Outcome, listen_for, weighed
+from handsfree.understand.decide import Evidence
 from handsfree.understand.near import MOST_WORDS, is_meant, likeness, missing_label, reconsider, written_words
 
 pytestmark = pytest.mark.quick
@@ -114,3 +116,22 @@ def test_what_is_meant_and_not_understood_gets_a_hint():
 def test_likeness_is_that_of_letters_with_numerals_in_words():
     assert likeness("16 thou", ["sixteen", "thou"]) == 1
     assert likeness("", ["sixteen"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("This was at sixteen and a half.", True),  # a size that can be true here
+        ("I think it was 16.5 then.", True),
+        ("This was at two then.", False),  # outside the window
+        ("We're around cylinder five.", True),  # a place of the plan
+        ("She was sixteen then.", False),  # a word that isn't said to a bench
+        ("This was at sixteen and then I had it up and down and so on.", False),  # too long
+    ],
+)
+def test_a_size_or_place_that_can_be_meant_now_among_plain_words_gets_a_hint(text, meant):
+    heard = load_plan(CHATTER.parents[1] / "demo" / "plan.toml")
+    listening = listen_for(heard, heard.checks[0])
+    context = listening.at(heard.checks[0].positions[0], heard.checks[0])
+    decision = weighed(Evidence(()), text, listening.automaton, context)
+    assert (decision.near is not None) is meant
