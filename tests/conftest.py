@@ -53,6 +53,9 @@ os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
 
+# A program that a test starts finds the package compiled, which halves what its start costs.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # What a script starts in the background ignores Ctrl-C, and so does every program that it starts.
 signal.signal(signal.SIGINT, signal.default_int_handler)
 

@@ -30,7 +30,7 @@ STRICT = Adaptation(
     sure_fit=0.0, sure_margin=8.0, recordings=20, made="2026-11-25T09:00:00Z", recogniser="phrase/adapted"
 )
 BARE = RECORDINGS / "04-michael.ogg"  # eighteen thou
-SAYERS = ("espeak-gb", "pico-us", "flite-slt")
+SAYER = "espeak-gb"  # of whom the recogniser is least sure
 
 
 def kept(folder: Path) -> Path:
@@ -56,7 +56,7 @@ def adapted(home: Path) -> Path:
 @pytest.fixture(scope="module")
 def sure() -> ManifestRow:
     """A reading that is sure enough by the usual limits and not by STRICT's, whatever the encoder."""
-    rows = {row.file: row for row in read_manifest(FIXTURES) if row.voice in SAYERS and row.kind == "reading"}
+    rows = {row.file: row for row in read_manifest(FIXTURES) if row.voice == SAYER and row.kind == "reading"}
     heard = objects(handsfree_here("hear", PLAN, *(FIXTURES / file for file in rows), "--json", "--no-adapt"))
     fitting = {
         str(Path(str(form["file"])).relative_to(FIXTURES)): float(form["margin"])

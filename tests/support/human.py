@@ -15,6 +15,7 @@ import re
 import shutil
 import subprocess
 import wave
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -128,29 +129,28 @@ def plain(text: str) -> str:
     return " ".join(re.sub(r"[^a-z' ]", " ", text.lower().replace("\u2019", "'")).split())
 
 
-def sentences(fewest_words: int = 5) -> list[Spoken]:
-    """Return the prompts that are sentences without figures, signs or stage directions."""
-    need(PROMPTS, "asterisk-core-sounds-en-g722")
-    found = []
-    for name, text in sorted(transcripts().items()):
-        if re.search(r"[0-9<>\[\]@*#|]", text) or len(plain(text).split()) < fewest_words:
-            continue
-        if (PROMPTS / f"{name}.g722").exists():
-            found.append(Spoken(name, plain(text), prompt(name)))
-    return found
+def sentences(fewest_words: int = 5, *, every: int = 1) -> list[Spoken]:
+    """Return the prompts, or every so manieth, that are sentences without figures, signs or directions."""
+    return _prompts(
+        lambda _, text: not re.search(r"[0-9<>\[\]@*#|]", text) and len(plain(text).split()) >= fewest_words,
+        every,
+    )
 
 
-def all_prompts() -> list[Spoken]:
+def all_prompts(*, every: int = 1) -> list[Spoken]:
     """Return every prompt that isn't a number, letter or word on its own: talk that is no command."""
-    need(PROMPTS, "asterisk-core-sounds-en-g722")
     alone = ("digits/", "letters/", "phonetic/", "silence/")
-    return [
-        Spoken(name, plain(text), prompt(name))
+    return _prompts(lambda name, text: not name.startswith(alone) and len(plain(text).split()) >= 3, every)
+
+
+def _prompts(wanted: Callable[[str, str], bool], every: int) -> list[Spoken]:
+    need(PROMPTS, "asterisk-core-sounds-en-g722")
+    found = [
+        (name, text)
         for name, text in sorted(transcripts().items())
-        if not name.startswith(alone)
-        and (PROMPTS / f"{name}.g722").exists()
-        and len(plain(text).split()) >= 3
+        if wanted(name, text) and (PROMPTS / f"{name}.g722").exists()
     ]
+    return [Spoken(name, plain(text), prompt(name)) for name, text in found[::every]]
 
 
 def raw(path: Path) -> Samples:
