@@ -344,7 +344,6 @@ def test_a_full_database_keeps_events_and_speaks_of_the_disk(tmp_path, reading):
 
 SMALL_DISK = """
 import sys
-import tempfile
 from handsfree.length import length
 from handsfree.journal import Draft, Journal, Kind
 journal = Journal.open(sys.argv[1])
