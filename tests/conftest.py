@@ -10,7 +10,7 @@ from itertools import count
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 _FOLDERS = Path(tempfile.mkdtemp(prefix="handsfree-tests-"))
 atexit.register(shutil.rmtree, _FOLDERS, ignore_errors=True)
@@ -60,5 +60,5 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # No test fails for being slow: machines differ, and first calls load what later ones find loaded.
-settings.register_profile("untimed", deadline=None)
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("untimed")

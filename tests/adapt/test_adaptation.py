@@ -46,7 +46,7 @@ def test_it_is_kept_in_the_users_data_folder(tmp_path: Path, monkeypatch: pytest
 
 
 def test_this_suite_never_sees_the_users_own() -> None:
-    assert "handsfree-tests-data-" in str(adaptation_path())
+    assert "handsfree-tests-" in str(adaptation_path())
 
 
 def test_one_that_changes_nothing_says_so() -> None:

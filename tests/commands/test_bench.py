@@ -241,7 +241,7 @@ def alive(process_id):
 
 
 @pytest.mark.parametrize("controlling", [True, False])
-@pytest.mark.parametrize("when", ["Ready.", "keyed: 1*1*18"])
+@pytest.mark.parametrize("when", ["Ready.", "keyed: 1*1*18"], ids=["greeted", "keyed"])
 def test_plain_ends_with_its_terminal(terminal, controlling, when):
     bench = terminal("--plain", controlling=controlling)
     bench.wait_for("Ready.")

@@ -47,7 +47,7 @@ class Running:
         for line in self.process.stdout:
             self._lines.put(line.rstrip("\n"))
 
-    def wait_for(self, start, seconds=40):
+    def wait_for(self, start, seconds=120):
         """Wait for a line that begins so."""
         until = time.monotonic() + seconds
         while time.monotonic() < until:
@@ -243,7 +243,7 @@ def test_display_runs_in_a_real_terminal_and_takes_keys(room, tmp_path):
         return done.stdout
 
     def wait_for(text):
-        until = time.monotonic() + 40
+        until = time.monotonic() + 120
         while text not in screen() and time.monotonic() < until:
             time.sleep(0.1)
         assert text in screen()

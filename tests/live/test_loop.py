@@ -515,7 +515,7 @@ def test_entry_some_time_after_a_key_that_skipped_the_cautions_is_asked_for_agai
     bench.over()
     bench.quiet(1.5)
     bench.key([*keys])
-    assert bench.mouth.said[-1] == "Not logged: was the first key part of it? Key it again."
+    assert bench.mouth.said[-1] == "Not logged. The first key may not be a part of it. Key it again."
     assert (bench.state.begun, bench.logged) == ("", [])
     bench.over()
     bench.key(["1", "8"])
