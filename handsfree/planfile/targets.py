@@ -303,7 +303,8 @@ def build_windows(
     """Return the plausible window of each position: a quarter to two and a half times the aim, or as set.
 
     A part, and what is aimed at as closely as a bore, has five times the tolerance to either side of its
-    size, a shim what the shims that can be had span. A lash has up to two and a half times the aim. Where there are several parts a window belongs to a part, otherwise to the check.
+    size, a shim what the shims that can be had span. A lash has up to two and a half times the aim. Where
+    there are several parts a window belongs to a part, otherwise to the check.
 
     Raises:
         PlanError: a window that isn't two lengths, the smaller first, or one in the wrong table.

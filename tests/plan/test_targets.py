@@ -270,8 +270,8 @@ def test_plausible_sizes_of_a_part_are_five_tolerances_and_at_most_a_fifth_to_ei
 def test_a_bore_read_directly_is_looked_for_within_ten_times_the_makers_span():
     """A digit lost from 79.51 is asked about; a fifth to either side would have let 70 and 90 pass."""
     plan = parse_plan(
-        'format = 1\nname = "t"\n[engine]\nname = "e"\n[[check]]\nname = "bores"\nrule = "limits"\nunit = "mm"\n'
-        '[check.axes]\ncylinder = 1\n[[check.target]]\nlower = "79.50 mm"\nupper = "79.52 mm"\n'
+        'format = 1\nname = "t"\n[engine]\nname = "e"\n[[check]]\nname = "bores"\nrule = "limits"\n'
+        'unit = "mm"\n[check.axes]\ncylinder = 1\n[[check.target]]\nlower = "79.50 mm"\nupper = "79.52 mm"\n'
     )
     (check,) = plan.checks
     low, high = check.windows[check.positions[0]]

@@ -29,6 +29,7 @@ name = "Mere six"
 name = "bores"
 rule = "limits"
 unit = "mm"
+window = ["82 mm", "122.8 mm"]
 [check.axes]
 cylinder = 6
 depth = ["upper", "lower"]
@@ -40,6 +41,7 @@ upper = "102.376 mm"
 name = "inch bores"
 rule = "limits"
 unit = "in"
+window = ["3.2 in", "4.84 in"]
 [check.axes]
 cylinder = 6
 [[check.target]]
