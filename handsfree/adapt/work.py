@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 
 from handsfree.adapt.learning import known_phrase
 from handsfree.errors import AdaptationError, JournalError
 from handsfree.hear import SAMPLERATE_HZ, Utterance
 from handsfree.journal import Sounds, verify
+from handsfree.plan import Plan
 from handsfree.recordings import active_level_db, to_sound
 from handsfree.session import Recorded, Spoken, read, spoken
 from handsfree.understand import Command, Context, Listening, listen_for
 
 NEWEST = 400
-"""Most utterances of journals that are learned from: the newest ones. Each is heard several times."""
+"""Most utterances of one person's journals that are learned from. Each is heard several times."""
 
 
 @dataclass(frozen=True)
@@ -46,12 +47,13 @@ class Offer:
 
 
 def offered_by_journals(paths: Iterable[Path]) -> list[Offer]:
-    """Return the newest utterances of journals whose words are known and whose sound was kept.
+    """Return each person's newest utterances in journals of which a sound was kept.
 
     Raises:
         AdaptationError: a journal isn't as it was logged.
     """
     found: dict[str, tuple[datetime, Offer]] = {}
+    listenings: dict[tuple[str, str], Listening | None] = {}  # journals of one plan share them
     for path in paths:
         if not verify(path, sounds=False).holds:
             raise AdaptationError(
@@ -59,27 +61,31 @@ def offered_by_journals(paths: Iterable[Path]) -> list[Offer]:
                 f'"handsfree journal verify {path}" says what was altered'
             )
         recorded = read(path)
-        hear_as = cache(partial(_listening, recorded))
+        hear_as = partial(_listening, listenings, recorded.session.plan)
         sounds = Sounds.beside(path.resolve())
         for one in spoken(recorded):
             if one.sound is not None and one.sound not in found:  # a copy of a journal counts once
-                key = f"{path}, no. {one.event.seq}"
                 load = partial(_of_work, one, recorded, sounds, hear_as)
-                found[one.sound] = one.event.at, Offer(key, one.who, load)
-    newest = sorted(found.values(), key=lambda pair: pair[0])[-NEWEST:]
-    return [offer for _, offer in newest]
+                found[one.sound] = one.event.at, Offer(f"{path}, no. {one.event.seq}", one.who, load)
+    in_order = [offer for _, offer in sorted(found.values(), key=lambda pair: pair[0])]
+    people = dict.fromkeys(offer.voice for offer in in_order)
+    return [offer for who in people for offer in [each for each in in_order if each.voice == who][-NEWEST:]]
 
 
-def _listening(recorded: Recorded, check: str) -> Listening | None:
-    plan = recorded.session.plan
-    return next((listen_for(plan, each) for each in plan.checks if each.name == check), None)
+def _listening(made: dict[tuple[str, str], Listening | None], plan: Plan, check: str) -> Listening | None:
+    """Return what can be said in a check; None if the plan no longer has it."""
+    key = plan.digest, check
+    if key not in made:
+        named = [each for each in plan.checks if each.name == check]
+        made[key] = listen_for(plan, named[0]) if named else None
+    return made[key]
 
 
 def _of_work(
     one: Spoken, recorded: Recorded, sounds: Sounds, hear_as: Callable[[str], Listening | None]
 ) -> Recording | None:
     listening = hear_as(one.check)
-    if listening is None:  # the check was taken out of the plan
+    if listening is None:
         return None
     check = recorded.session.plan.check(one.check)
     known = known_phrase(one, listening, check)

@@ -128,11 +128,19 @@ def _learn(options: argparse.Namespace) -> int:
     )
     for line in told(learned, adaptation, heard):
         print_line(line)
-    return _kept(adaptation, _known_before(ears) if from_work else None)
+    return _kept(adaptation, _known_before(ears) if from_work else None, from_work=from_work)
 
 
-def _kept(adaptation: Adaptation, before: tuple[Adaptation, Mapping[str, int]] | None) -> int:
-    """Keep an adaptation if it helps, and more than the one `before`, which is given with its counts."""
+def _kept(
+    adaptation: Adaptation,
+    before: tuple[Adaptation, Mapping[str, int]] | None = None,
+    *,
+    from_work: bool = False,
+) -> int:
+    """Keep an adaptation if it helps, and more than the one `before`, which is given with its counts.
+
+    from_work: journals are no reason to take away what was learned from rehearsals.
+    """
     if before is not None:
         former, counts = before
         if adaptation.changes_nothing or cost_of(counts) <= cost_of(adaptation.after):
@@ -140,7 +148,7 @@ def _kept(adaptation: Adaptation, before: tuple[Adaptation, Mapping[str, int]] |
             print_line(f"What was learned from {former.recordings} recordings before stays ({told}).")
             return DONE
     if adaptation.changes_nothing:
-        if remove_adaptation():
+        if not from_work and remove_adaptation():
             print_line("What was learned before is taken away: on these recordings it isn't borne out.")
         return DONE
     path = save_adaptation(adaptation)

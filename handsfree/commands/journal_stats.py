@@ -92,7 +92,7 @@ def _heard(said: Sequence[tuple[Spoken, Recorded]], console: Console, confidence
     say_line(console, "\nHeard by voice")
     table = Table(box=None, pad_edge=False, header_style="")
     for name in HEARD_COLUMNS:
-        table.add_column(name, justify="right" if name else "left")
+        table.add_column(name, justify="right" if name else "left", min_width=0 if name else 16)
     for row in heard_rows(said, confidence):
         add_row(table, *row)
     console.print(table)

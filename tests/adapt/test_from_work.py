@@ -10,6 +10,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from handsfree.adapt import shelf
 from handsfree.adapt.learning import known_phrase
 from handsfree.dialogue.questions import (
     ABOUT_AGAIN,
@@ -191,6 +192,26 @@ def test_questions_that_are_about_what_was_heard_are_the_dialogues_own():
     others = {ABOUT_FINISH, ABOUT_CORRECTION}  # whether to finish, and what the correction is
     assert {ABOUT_READING, ABOUT_AGAIN, ABOUT_COMMAND} == _ASKED_ABOUT
     assert not others & _ASKED_ABOUT
+
+
+def test_the_newest_of_each_person_are_offered_each_sound_once_and_deleted_ones_are_passed_over(
+    tmp_path, monkeypatch
+):
+    monkeypatch.setattr(shelf, "NEWEST", 2)
+    with room_in(tmp_path, who="A. Fitter") as room:
+        for words in ("fifteen", "sixteen", "seventeen"):
+            room.say(words)
+        room.bench.open(who="B. Turner")
+        room.say("eighteen")
+        room.say("affirm")
+    offered = shelf.offered_by_journals([room.path, room.path])
+    assert [one.voice for one in offered] == ["A. Fitter", "A. Fitter", "B. Turner"]
+    loaded = [one.load() for one in offered]
+    assert [one.text for one in loaded] == ["sixteen", "seventeen", "eighteen"]
+    assert len({id(one.listening) for one in loaded}) == 1
+    for name in room.kept:
+        (tmp_path / "j.sounds" / name).unlink()
+    assert [one.load() for one in offered] == [None] * 3
 
 
 # --- counts ---------------------------------------------------------------------------------------

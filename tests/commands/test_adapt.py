@@ -338,11 +338,15 @@ def test_what_was_learned_before_goes_only_for_something_that_is_better(
     new = replace(Adaptation(sure_margin=4.0), after={"right": 9, "wrong": 0, "asked": 3, "ignored": 0})
     for asked, stays in ((3, True), (4, False)):
         known = STRICT, {"right": 8, "wrong": 0, "asked": asked, "ignored": 0}
-        _kept(new, known)
+        _kept(new, known, from_work=True)
         assert (load_adaptation() == STRICT) is stays
     save_adaptation(STRICT, kept(home))
-    _kept(Adaptation(), (STRICT, {"right": 0, "wrong": 9, "asked": 0, "ignored": 0}))
+    _kept(Adaptation(), (STRICT, {"right": 0, "wrong": 9, "asked": 0, "ignored": 0}), from_work=True)
     assert load_adaptation() == STRICT  # nothing new came of the journals
+    _kept(Adaptation(), from_work=True)
+    assert load_adaptation() == STRICT
+    _kept(Adaptation())
+    assert load_adaptation() is None
     assert "stays (0 right, 9 wrong: 900)" in capsys.readouterr().out
 
 

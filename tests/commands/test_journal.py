@@ -1,6 +1,7 @@
 """What the journal commands print, and how they are typed."""
 
 import io
+import re
 from collections import Counter
 
 import numpy as np
@@ -122,7 +123,8 @@ def test_statistics_count_a_copied_journal_once(folder, console):
 def heard_table(console):
     """The rows of the table of what was heard, by their first cell."""
     lines = said(console).split("Heard by voice\n")[1].split("\n\n")[0].splitlines()
-    return {line[:24].strip(): " ".join(line[24:].split()) for line in lines[1:]}
+    rows = [re.split(r" {2,}", line.strip(), maxsplit=1) for line in lines[1:]]
+    return {row[0]: " ".join("".join(row[1:]).split()) for row in rows}
 
 
 def test_statistics_say_how_often_what_was_heard_stood_by_person_check_and_noise(tmp_path, console):
