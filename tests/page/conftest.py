@@ -67,7 +67,7 @@ class SmallBench:
 
     @property
     def logged(self):
-        return [str(entry.value) for entry in self.bench.session.log()]
+        return [str(entry.value) for entry in self.bench.session.log() if entry.stands]
 
     def _work(self):
         while (event := self.events.get()) is not None:

@@ -83,10 +83,16 @@ function paintFigures() {
   put(at("amount"), amount);
   put(at("sign"), view.mark === "." ? "" : view.mark);
   put(at("word"), word || (view.mark === "." ? "" : WORDS[view.mark].toUpperCase()));
-  at("figures").style.setProperty("--letters", Math.max(amount.length, 2));
-  at("figures").style.setProperty("--word", Math.max((word || WORDS[view.mark]).length + 2, 4));
+  at("figures").style.setProperty("--amount", wide(amount));
+  at("figures").style.setProperty("--word", wide(`${word || WORDS[view.mark].toUpperCase()}>`) + 0.5);
   put(at("of"), view.reading ? view.of : "");
   put(at("reading"), view.reading);
+}
+
+/** How wide a text is, in heights of its type: those of a wide, bold face, so that any other fits too. */
+function wide(text) {
+  const widths = [...text].map((letter) => (/[.,:' ]/.test(letter) ? 0.4 : /[0-9]/.test(letter) ? 0.71 : 0.87));
+  return widths.reduce((sum, each) => sum + each, 0);
 }
 
 function paintMiddle() {
@@ -95,7 +101,7 @@ function paintMiddle() {
   show(at("notice"), told);
   show(at("figures"), !asked && !told);
   paintLines(at("asked"), "span", view.question);
-  at("question").style.setProperty("--letters", Math.max(...view.question.map((each) => each.length), 4));
+  at("question").style.setProperty("--asked", Math.max(...view.question.map(wide), 1));
   at("question").style.setProperty("--lines", Math.max(view.question.length, 1));
   paintLines(at("notices"), "li", view.notice);
 }

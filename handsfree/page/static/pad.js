@@ -22,7 +22,6 @@ export function makePad(node, press) {
       const under = document.createElement("small");
       under.textContent = use;
       button.append(under);
-      button.setAttribute("aria-label", `${key === "*" ? "star" : key}: ${use}`);
     }
     button.addEventListener("click", () => press(key));
     return button;
