@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import errno
+import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
+from importlib.util import find_spec
 from typing import Any, NamedTuple, NoReturn
 
 from handsfree import __version__
@@ -30,6 +32,7 @@ class Listed(NamedTuple):
 COMMANDS = (
     Listed("replay", "play recordings or key files as one session", "handsfree.commands.replay"),
     Listed("hear", "recognition alone, no session", "handsfree.commands.hear"),
+    Listed("front", "everything in a browser: go on, begin, look back", "handsfree.commands.front"),
     Listed("bench", "work at the bench: microphone, keypad, voice, display", "handsfree.commands.bench"),
     Listed(
         "export",
@@ -71,8 +74,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
+    given = sys.argv[1:] if arguments is None else arguments
     try:
-        options = parser().parse_args(arguments)
+        options = parser().parse_args(given or _alone())
         run: Callable[[argparse.Namespace], int] = options.run
         status = run(options)
     except SystemExit:  # help, or bad usage
@@ -80,6 +84,13 @@ def _run(arguments: Sequence[str] | None) -> int:
         raise
     sys.stdout.flush()
     return status
+
+
+def _alone() -> list[str]:
+    """Return what is meant by no command: the front page, where a browser can be opened and seen."""
+    screen = sys.platform in {"win32", "darwin"} or any(map(os.environ.get, ("DISPLAY", "WAYLAND_DISPLAY")))
+    shown_to = sys.stdout is not None and sys.stdout.isatty()
+    return ["front"] if screen and shown_to and find_spec("aiohttp") is not None else []
 
 
 def _refused(why: object) -> int:

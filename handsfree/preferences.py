@@ -1,4 +1,4 @@
-"""A user's preferences between sessions: rate and volume of the voice, and the day of the last cautions."""
+"""A user's preferences between sessions: the voice, how much is said, and the day of the last cautions."""
 
 from __future__ import annotations
 
@@ -14,17 +14,21 @@ from typing import Any
 SLOWEST, FASTEST = 80, 400
 """Range of the voice's rate, words a minute."""
 
+STYLES = ("terse", "normal", "full")
+"""How much the answers say."""
+
 
 @dataclass(frozen=True, slots=True)
 class Preferences:
     """The preferences of one user.
 
-    words_per_minute, volume: None if never set.
+    words_per_minute, volume, answers (one of `STYLES`): None if never set.
     told: the day of the last cautions, by person and plan.
     """
 
     words_per_minute: int | None = None
     volume: float | None = None
+    answers: str | None = None
     told: Mapping[str, str] = field(default_factory=dict)
 
     def cautioned(self, who: str, plan: str, today: date) -> bool:
@@ -45,6 +49,42 @@ class Preferences:
 
 def _key(who: str, plan: str) -> str:
     return json.dumps([who, plan])
+
+
+def settings(kept: Preferences) -> dict[str, Any]:
+    """Return what a person may set, with its choices, as plain data for a form.
+
+    told: how many cautions were heard today and aren't said again.
+    """
+    return {
+        "rate": kept.words_per_minute,
+        "slowest": SLOWEST,
+        "fastest": FASTEST,
+        "volume": kept.volume,
+        "answers": kept.answers,
+        "styles": list(STYLES),
+        "told": len(kept.told),
+    }
+
+
+def changed(kept: Preferences, form: Mapping[str, Any]) -> tuple[Preferences, dict[str, str]]:
+    """Return the preferences with a form's settings, and what is wrong with these, by field.
+
+    A missing setting is as if never set; "tell" (true) has the cautions told again.
+    """
+    rate, volume, answers = (form.get(name) for name in ("rate", "volume", "answers"))
+    faults = {}
+    if rate is not None and not (type(rate) is int and SLOWEST <= rate <= FASTEST):
+        faults["rate"] = f"write a whole number from {SLOWEST} to {FASTEST}, or nothing"
+    if volume is not None and not (type(volume) in {int, float} and 0 <= volume <= 1):
+        faults["volume"] = "write a number from 0 to 1, or nothing"
+    if answers is not None and answers not in STYLES:
+        faults["answers"] = f"choose one of {', '.join(STYLES)}"
+    if faults:
+        return kept, faults
+    loud = None if volume is None else float(volume)
+    told = {} if form.get("tell") is True else kept.told
+    return replace(kept, words_per_minute=rate, volume=loud, answers=answers, told=told), {}
 
 
 def preferences_path() -> Path:
@@ -69,6 +109,7 @@ def save_preferences(preferences: Preferences, path: Path | None = None) -> None
     form = {
         "words_per_minute": preferences.words_per_minute,
         "volume": preferences.volume,
+        "answers": preferences.answers,
         "told": dict(preferences.told),
     }
     unfinished: Path | None = None
@@ -86,8 +127,10 @@ def save_preferences(preferences: Preferences, path: Path | None = None) -> None
 
 def _from(form: Mapping[str, Any]) -> Preferences:
     rate, volume, told = form.get("words_per_minute"), form.get("volume"), form.get("told")
+    answers = form.get("answers")
     return Preferences(
         rate if isinstance(rate, int) and SLOWEST <= rate <= FASTEST else None,
         float(volume) if isinstance(volume, int | float) and 0 <= volume <= 1 else None,
+        answers if answers in STYLES else None,
         {str(key): str(day) for key, day in told.items()} if isinstance(told, dict) else {},
     )

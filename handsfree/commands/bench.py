@@ -38,7 +38,7 @@ from handsfree.live import Interview, LiveEvent, LiveState, Quit, plan_name, pla
 from handsfree.page import BenchPage, Site
 from handsfree.plan import Plan
 from handsfree.planfile import load_plan
-from handsfree.preferences import Preferences, load_preferences, save_preferences
+from handsfree.preferences import STYLES, Preferences, load_preferences, save_preferences
 from handsfree.session import Session
 from handsfree.show import change_lines, exchange_lines
 from handsfree.speak import (
@@ -86,7 +86,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
     parser.add_argument(
-        "--answers", choices=("terse", "normal", "full"), default="normal", help="how much is said (normal)"
+        "--answers",
+        choices=STYLES,
+        help="how much is said (normal, unless the page's settings say otherwise)",
     )
     parser.add_argument(
         "--rate",
@@ -112,7 +114,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def bench_options(options: argparse.Namespace) -> BenchOptions:
     """Collect the chosen options."""
-    verbosity, kept = Verbosity(options.answers), _kept(options)
+    kept = _kept(options)
+    verbosity = Verbosity(options.answers or kept.answers or Verbosity.NORMAL)
     usual = TERSE_WORDS_PER_MINUTE if verbosity is Verbosity.TERSE else WORDS_PER_MINUTE
     voice = replace(named_voice(options.voice), words_per_minute=kept.words_per_minute or usual)
     return BenchOptions(
@@ -154,7 +157,8 @@ def run(options: argparse.Namespace) -> int:
     with contextlib.ExitStack() as around:
         # before anything is written: an unusable address must leave no trace in the journal
         page = around.enter_context(_served(options.web)) if options.web else None
-        return _run_bench(chosen, plan, options, page)
+        work(chosen, plan, options, page)
+    return DONE
 
 
 @contextlib.contextmanager
@@ -172,9 +176,17 @@ def _served(where: str) -> Iterator[BenchPage]:
             yield page
 
 
-def _run_bench(
-    chosen: BenchOptions, plan: Plan | None, options: argparse.Namespace, page: BenchPage | None
-) -> int:
+def work(
+    chosen: BenchOptions,
+    plan: Plan | None,
+    options: argparse.Namespace,
+    page: BenchPage | None,
+    events: queue.SimpleQueue[LiveEvent] | None = None,
+) -> Session:
+    """Run a session on its journal and show its log at the end; without a plan, make one first.
+
+    page: shows it in browsers. events: its queue, for whoever wants to end it.
+    """
     where = options.plan
     if plan is None:
         where = _first_plan(chosen, options, page)
@@ -201,10 +213,10 @@ def _run_bench(
             changed_plan=changed_plan_of(options),
             cautioned=_told_today(journal, plan, options),
         )
-        session = _run(plan, journal, kept, options, page)
+        session = _run(plan, journal, kept, options, page, events=events)
         show_log(session)  # before the journal is closed, so that it is shown even if that fails
     print_line(f"The log is in {opened.journal.path if opened.instead else path}")
-    return DONE
+    return session
 
 
 def _told_today(journal: Journal, plan: Plan, options: argparse.Namespace) -> bool:
@@ -235,9 +247,10 @@ def _run(
     options: argparse.Namespace,
     page: BenchPage | None,
     kind: type[Bench] = Bench,
+    events: queue.SimpleQueue[LiveEvent] | None = None,
 ) -> Session:
     if options.plain or options.web or not sys.stdout.isatty():
-        return run_plain(plan, journal, chosen, print_line, page, kind)
+        return run_plain(plan, journal, chosen, print_line, page, kind, events)
     return run_display(plan, journal, chosen, kind)
 
 
@@ -367,12 +380,13 @@ def run_plain(
     out: Callable[[str], object],
     page: BenchPage | None = None,
     kind: type[Bench] = Bench,
+    events: queue.SimpleQueue[LiveEvent] | None = None,
 ) -> Session:
     """Run a session with lines of plain text; keys come from the terminal or a pipe.
 
-    page: shows it in browsers, too. kind: the class of the session.
+    page: shows it in browsers, too. kind: the class of the session. events: its queue.
     """
-    events: queue.SimpleQueue[LiveEvent] = queue.SimpleQueue()
+    events = queue.SimpleQueue() if events is None else events
     around = _Around(events, out, alone=options.deaf and page is None)
 
     def told(before: LiveState, after: LiveState, exchange: Exchange | None) -> None:

@@ -153,11 +153,9 @@ def _listed(summary: Summary) -> tuple[str, str]:
     when = summary.began.strftime("%Y-%m-%d %H:%M")
     state = "finished" if summary.finished else "open"
     who = f", {summary.who}" if summary.who else ""
-    verdicts = ", ".join(f"{count} {verdict}" for verdict, count in sorted(summary.verdicts.items()))
-    done = f"{summary.done} of {summary.places} done" + (f" ({verdicts})" if verdicts else "")
     return (
         f"{summary.path.name}: {when}, {duration(summary.lasted)}{who}, {state}",
-        f"    {summary.engine}: {done}",
+        f"    {summary.engine}: {summary.standing}",
     )
 
 
@@ -280,29 +278,33 @@ def verify(path: Path, console: Console, *, expected: str | None = None) -> int:
     Raises:
         JournalError: it can't be opened.
     """
+    holds, lines = verified(path, expected=expected)
+    for line in lines:
+        say_line(console, line)
+    return HOLDS if holds else BROKEN
+
+
+def verified(path: Path, *, expected: str | None = None) -> tuple[bool, list[str]]:
+    """Return whether a journal is as it was written, and the sentences that say so; as `verify`."""
     found = check_chain(path, expected=expected)
-    if found.holds:
-        say_line(console, f"{path}: all {found.events} events are as they were logged.")
-        if expected:
-            say_line(console, "The hash that you gave is one of them.")
-        elif found.noted is not None:
-            say_line(console, f"Its end wasn't cut off: what is noted beside it goes to event {found.noted}.")
-        else:
-            say_line(
-                console, "Whether its end was cut off can only be seen with a hash kept elsewhere (--hash)."
-            )
-        say_line(console, f"Hash of the last event: {found.head}")
-        with Journal.open(path, read_only=True) as journal:
-            if journal.unsaved:
-                events = "1 event more is" if journal.unsaved == 1 else f"{journal.unsaved} events more are"
-                say_line(console, f"{events} kept elsewhere until the journal is next opened for writing.")
-        return HOLDS
-    for fault in found.faults[:_FAULTS_SHOWN]:
-        say_line(console, fault.sentence)
-    if len(found.faults) > _FAULTS_SHOWN:
-        say_line(console, f"and {len(found.faults) - _FAULTS_SHOWN} more.")
-    say_line(console, f"{path}: {found.events} events, not as they were logged.")
-    return BROKEN
+    if not found.holds:
+        lines = [fault.sentence for fault in found.faults[:_FAULTS_SHOWN]]
+        if len(found.faults) > _FAULTS_SHOWN:
+            lines.append(f"and {len(found.faults) - _FAULTS_SHOWN} more.")
+        return False, [*lines, f"{path}: {found.events} events, not as they were logged."]
+    lines = [f"{path}: all {found.events} events are as they were logged."]
+    if expected:
+        lines.append("The hash that you gave is one of them.")
+    elif found.noted is not None:
+        lines.append(f"Its end wasn't cut off: what is noted beside it goes to event {found.noted}.")
+    else:
+        lines.append("Whether its end was cut off can only be seen with a hash kept elsewhere (--hash).")
+    lines.append(f"Hash of the last event: {found.head}")
+    with Journal.open(path, read_only=True) as journal:
+        if journal.unsaved:
+            events = "1 event more is" if journal.unsaved == 1 else f"{journal.unsaved} events more are"
+            lines.append(f"{events} kept elsewhere until the journal is next opened for writing.")
+    return True, lines
 
 
 def play(

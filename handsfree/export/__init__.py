@@ -2,15 +2,18 @@
 
 from handsfree.export.build_sheet import to_pdf
 from handsfree.export.capability import CAUTION, Capability, Sample, bins, capability, facts, plot, samples
-from handsfree.export.catalogue import Summary, catalogue, compare, find
+from handsfree.export.catalogue import Summary, catalogue, compare, find, has, summarise
 from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
 from handsfree.export.hearing import HEARD_CAUTION, HEARD_COLUMNS, heard_rows
+from handsfree.export.pictures import DARK, PAPER, picture, pictures_of
 from handsfree.export.workbook import to_xlsx
 
 __all__ = [
     "CAUTION",
+    "DARK",
     "HEARD_CAUTION",
     "HEARD_COLUMNS",
+    "PAPER",
     "Capability",
     "Sample",
     "Summary",
@@ -20,10 +23,14 @@ __all__ = [
     "compare",
     "facts",
     "find",
+    "has",
     "heard_rows",
+    "picture",
+    "pictures_of",
     "plot",
     "positions_to_csv",
     "samples",
+    "summarise",
     "to_csv",
     "to_json",
     "to_pdf",

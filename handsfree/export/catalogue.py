@@ -13,7 +13,7 @@ from handsfree.journal import is_journal
 from handsfree.judge import difference
 from handsfree.length import Length
 from handsfree.plan import Position
-from handsfree.session import Recorded, Result, read, results
+from handsfree.session import Recorded, Result, entry_text, read, results
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,12 @@ class Summary:
     places: int
     finished: bool
     verdicts: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def standing(self) -> str:
+        """How far it is: "12 of 16 done (1 over, 11 good)"."""
+        verdicts = ", ".join(f"{count} {verdict}" for verdict, count in sorted(self.verdicts.items()))
+        return f"{self.done} of {self.places} done" + (f" ({verdicts})" if verdicts else "")
 
 
 @dataclass(frozen=True)
@@ -76,6 +82,34 @@ def summarise(recorded: Recorded) -> Summary:
         places=len(found),
         finished=recorded.session.finished,
         verdicts=Counter(result.verdict for result in found if result.verdict is not None),
+    )
+
+
+def has(recorded: Recorded, *, engine: str = "", place: str = "", who: str = "", text: str = "") -> bool:
+    """Return whether a session has what is looked for, each a part of a text, ignoring case.
+
+    Args:
+        recorded: the session.
+        engine: in the name of the engine or the plan.
+        place: in the check and position of an entry.
+        who: in the names of those who measured.
+        text: in any of these, the file's name, or what was said, keyed or noted.
+    """
+    session = recorded.session
+    log = session.log()
+    engines = [recorded.engine, session.plan.name]
+    people = [str(event.draft.data["who"]) for event in recorded.events if event.draft.data.get("who")]
+    places = [f"{entry.check} {entry.position.key}" for entry in log]
+    said = [
+        f"{entry_text(entry)} {entry.event.draft.heard.words if entry.event.draft.heard else ''}"
+        for entry in log
+    ]
+    notes = [entry.event.draft.note or "" for entry in log]
+    anywhere = [*engines, *people, *places, *said, *notes, recorded.path.name]
+    asked = ((engine, engines), (place, places), (who, people), (text, anywhere))
+    return all(
+        not part.strip() or any(part.strip().casefold() in one.casefold() for one in texts)
+        for part, texts in asked
     )
 
 

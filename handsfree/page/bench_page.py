@@ -153,6 +153,11 @@ class BenchPage:
             self._desk = None
             self.nudge()
 
+    @property
+    def at_work(self) -> bool:
+        """Whether a bench is shown."""
+        return self._desk is not None
+
     def nudge(self) -> None:
         """Have changes sent to the browsers. Thread-safe."""
         self._site.soon(self._stir)

@@ -152,6 +152,28 @@ class Site:
         """Serve a path, to admitted browsers, by a handler of aiohttp's: a download, a socket."""
         self._routes.append((method, path, handler))
 
+    def hand_out(self, path: str, make: Callable[[Mapping[str, str]], tuple[bytes, str, str]]) -> None:
+        """Hand out files at a path.
+
+        `make` takes the query, runs in a thread of its own, and returns the content, its media type and
+        the name to save it under; without a name it is for the page to show.
+        """
+
+        async def handle(request: web.Request) -> web.StreamResponse:
+            from aiohttp import web
+
+            try:
+                content, kind, name = await asyncio.to_thread(make, dict(request.query))
+            except HandsfreeError as fault:
+                return web.json_response({"error": str(fault)}, status=400)
+            response = web.Response(body=content, content_type=kind)
+            if name:
+                plain = re.sub(r"[^A-Za-z0-9._ -]", "_", name)
+                response.headers["Content-Disposition"] = f'attachment; filename="{plain}"'
+            return response
+
+        self.add("GET", path, handle)
+
     # ---- serving
 
     @contextlib.contextmanager

@@ -5,9 +5,12 @@ from handsfree.show.letters import banner
 from handsfree.show.plan_page import (
     Weight,
     answer_fault,
+    answer_faults,
     check_plan,
     new_plan,
     new_plan_questions,
+    plan_rows,
+    question_form,
     show_plan,
     template_list,
 )
@@ -17,6 +20,7 @@ __all__ = [
     "BenchView",
     "Weight",
     "answer_fault",
+    "answer_faults",
     "banner",
     "bench_view",
     "change_lines",
@@ -26,6 +30,8 @@ __all__ = [
     "new_plan",
     "new_plan_questions",
     "phrase_card",
+    "plan_rows",
+    "question_form",
     "show_plan",
     "template_list",
 ]

@@ -19,6 +19,7 @@ from handsfree.planfile import (
     parse_plan,
     questions,
     templates,
+    unit_of,
     written_answer,
 )
 
@@ -27,10 +28,12 @@ __all__ = [
     "PlanRow",
     "Weight",
     "answer_fault",
+    "answer_faults",
     "check_plan",
     "new_plan",
     "new_plan_questions",
     "plan_rows",
+    "question_form",
     "show_plan",
     "template_list",
 ]
@@ -66,6 +69,33 @@ def answer_fault(
     except PlanError as error:
         return str(error)
     return None
+
+
+def answer_faults(asked: Iterable[Question], answers: Mapping[str, str]) -> dict[str, str]:
+    """Return what is wrong with the answers of a form, one sentence by key of the question."""
+    asked = tuple(asked)
+    unit = unit_of(asked, answers)
+    faults = {
+        question.key: answer_fault(question, answers.get(question.key, ""), unit, answers)
+        for question in asked
+        if question.is_asked(answers)
+    }
+    return {key: fault for key, fault in faults.items() if fault is not None}
+
+
+def question_form(question: Question) -> dict[str, object]:
+    """Return a question as plain data, for a form's field; `defaults` are by unit of the plan."""
+    return {
+        "key": question.key,
+        "ask": question.ask,
+        "kind": question.sort.value,
+        "choices": list(question.choices),
+        "defaults": dict(question.defaults or {}),
+        "optional": question.optional,
+        "needs_unit": question.needs_unit,
+        "where_empty": list(question.where_empty),
+        "unasked": question.unasked,
+    }
 
 
 def new_plan(names: Iterable[str], answers: Mapping[str, str], own: Iterable[Template] = ()) -> str:
