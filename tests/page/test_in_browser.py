@@ -168,9 +168,7 @@ def test_a_lost_connection_is_shown_heals_and_loses_and_doubles_no_key(at_work):
         cuts += 1
         time.sleep(0.05 + 0.003 * (cuts % 40))
     browser.until(lambda: len(bench.logged) >= before + 40)
-    assert bench.logged[before:] == [
-        f"{10 + n} thou" for n in range(40)
-    ]
+    assert bench.logged[before:] == [f"{10 + n} thou" for n in range(40)]
     assert cuts > 5
     browser.until(lambda: not browser.shown("cut"))
 
