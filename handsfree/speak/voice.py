@@ -59,9 +59,9 @@ _TENS_HYPHEN = re.compile(r"(?<=ty)-(?=(?:one|two|three|four|five|six|seven|eigh
 # a way to ask for one.
 _EIGHT_TOP = re.compile(r"\b(eight) (?=top\b)", re.IGNORECASE)
 _BREATH = "[[_:]]"
-# "Eighteen half good", "sixteen file two" without a pause: the tone has given the verdict already, and the
-# word between two numbers keeps them apart ("eighteen, five left" was heard as eighty five).
-_VERDICT = re.compile(r"(?<=\w)[,.] (good|file)\b", re.IGNORECASE)
+# "Eighteen half good" without a pause: the tone has given the verdict already. "File" keeps its pause:
+# without it strangers take it for "five".
+_GOOD = re.compile(r"(?<=\w)[,.] (?=good\b)", re.IGNORECASE)
 _WORDS = re.compile(rf"\b({'|'.join(_PHONEMES)})\b", re.IGNORECASE)
 
 
@@ -279,15 +279,13 @@ def pronounceable(text: str, engine: str) -> str:
     'Eight [[_:]] top, nine.'
     >>> pronounceable("Eighteen half, good.", "espeak")
     'Eighteen half good.'
-    >>> pronounceable("Three top, sixteen. File two.", "espeak")
-    'Three top, sixteen file two.'
+    >>> pronounceable("Three top, sixteen. Good. Sixteen, file two.", "espeak")
+    'Three top, sixteen Good. Sixteen, file two.'
     """
     table = _PHONEMES if engine == ESPEAK else _RESPELLED
     # a label with brackets must not be taken for phonemes
     plain = text.replace("[[", "").replace("]]", "")
-    apart = _TENS_HYPHEN.sub(
-        " ", _TEN_AND.sub(r"\1,", _VERDICT.sub(lambda word: f" {word[1].lower()}", plain))
-    )
+    apart = _TENS_HYPHEN.sub(" ", _TEN_AND.sub(r"\1,", _GOOD.sub(" ", plain)))
     if engine == ESPEAK:
         apart = _EIGHT_TOP.sub(rf"\1 {_BREATH} ", apart)
     return _WORDS.sub(lambda word: table[word[0].lower()], apart)

@@ -187,6 +187,8 @@ def _form(before: Session, form: Mapping[str, Any]) -> str:
         return f"log {_place(place)} {_amount(bound, command.value, None)}"
     if isinstance(command, Move):
         return f"move {_place(command.position.within(before.position))}"
+    if isinstance(command, Recall):
+        return f"tell was {_place(command.position.within(before.position))}"
     kind = kind_of(command)
     return _TOLD.get(kind, kind)
 

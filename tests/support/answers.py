@@ -31,12 +31,12 @@ def words_of(text: str) -> list[str]:
 
 
 def sentences_of(text: str) -> list[str]:
-    """Split an answer where the voice pauses; it doesn't between a size and what to do about it.
+    """Split an answer where the voice pauses; it doesn't between a size and "good".
 
-    >>> sentences_of("One top, nine. File two; measure. Good.")
-    ['One top, nine File two', ' measure Good']
+    >>> sentences_of("One top, nine. Good. Two top.")
+    ['One top, nine Good', ' Two top']
     """
-    return re.findall(r"[^.;?!]+", re.sub(r"\.(?= (?:File|Good)\b)", "", text))
+    return re.findall(r"[^.;?!]+", re.sub(r"\.(?= Good\b)", "", text))
 
 
 def numbers_in(text: str) -> list[str]:
@@ -136,7 +136,6 @@ def grammar_of_beginnings() -> Automaton:
     made.size(made.then(was, "was"), judged)
     made.free(judged, final)
     made.phrase(judged, final, ["good"])
-    made.amount(made.then(judged, "file"), final)
     made.amount(start, first)  # "Nine, or nineteen?", "One top, nine, or nineteen?"
     for after in (was, first):
         made.amount(made.then(after, "or"), another)
