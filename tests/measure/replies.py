@@ -274,9 +274,8 @@ def main() -> None:
         options = [f"--every {asked.every}"] if asked.every > 1 else []
         options += [f"--noise {' '.join(asked.noise)}"] if asked.noise != parser.get_default("noise") else []
         options += [f"--split {asked.split}"] if asked.split else []
-        keep(
-            "replies", None, table, f"`{' '.join(['python -m tests.measure.replies', *options, '--write'])}`"
-        )
+        command = " ".join(["python -m tests.measure.replies", *options, "--write"])
+        keep("replies", None, table, f"`{command}`")
 
 
 def _lines(
