@@ -2,8 +2,8 @@
 
 from handsfree.export.build_sheet import to_pdf
 from handsfree.export.capability import CAUTION, Capability, Sample, bins, capability, facts, plot, samples
-from handsfree.export.catalogue import Summary, catalogue, compare, find, has, summarise
-from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
+from handsfree.export.catalogue import Summary, catalogue, compare, exported, find, has, summarise
+from handsfree.export.csv_json import to_csv, to_json
 from handsfree.export.pictures import DARK, PAPER, picture, pictures_of
 from handsfree.export.workbook import to_xlsx
 
@@ -18,13 +18,13 @@ __all__ = [
     "capability",
     "catalogue",
     "compare",
+    "exported",
     "facts",
     "find",
     "has",
     "picture",
     "pictures_of",
     "plot",
-    "positions_to_csv",
     "samples",
     "summarise",
     "to_csv",

@@ -12,10 +12,10 @@ import pytest
 from pypdf import PdfReader
 
 from handsfree.bench import Bench
-from handsfree.commands.export import export
 from handsfree.commands.front import _bench_options, _folder
 from handsfree.commands.journal import verified
 from handsfree.errors import HandsfreeError
+from handsfree.export import exported as export
 from handsfree.hear import read_sound
 from handsfree.journal import Journal, Sounds
 from handsfree.page import FrontPage, Hands, Order

@@ -42,7 +42,8 @@ class Terminal:
             stdin=inner,
             stdout=inner,
             stderr=inner,
-            preexec_fn=lambda: os.login_tty(inner),  # so that Ctrl-C reaches it
+            # the terminal becomes its own, so that Ctrl-C reaches it
+            preexec_fn=lambda: os.login_tty(inner),  # noqa: PLW1509 - one call, before any thread of ours
         )
         os.close(inner)
 
