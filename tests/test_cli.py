@@ -283,7 +283,7 @@ def test_a_command_is_imported_only_when_it_is_typed(arguments: list[str], impor
 
 LIGHT = {"cli", "commands", "doctor", "errors", "files", "preferences", "streams", "textfile", "visible"}
 # In these nearly every function prints a table or runs the live bench: they import what they need at once.
-AT_ONCE = {"adapt", "bench", "journal", "share"}
+AT_ONCE = {"adapt", "bench", "front", "journal", "share"}
 
 
 @pytest.mark.quick
