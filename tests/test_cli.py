@@ -307,7 +307,7 @@ def test_help_imports_nothing_that_only_the_command_itself_needs(command: str) -
 
 @pytest.mark.quick
 def test_every_listed_command_has_arguments_help_and_an_action() -> None:
-    assert len(COMMANDS) == 13
+    assert len(COMMANDS) == 14
     for listed in COMMANDS:
         assert listed.module == f"handsfree.commands.{listed.name}"
         assert f"usage: handsfree {listed.name}" in handsfree_here(listed.name, "--help").stdout

@@ -126,6 +126,7 @@ def test_from_no_command_to_the_first_position_of_a_new_engine(tmp_path):
             browser.until(lambda: not browser.shown("now"), 2 * WAIT_S)
             browser.until(lambda: "0 of 8 done" in browser.js("return document.body.textContent"))
             assert browser.log() == []
+        program.until(lambda: "The log is in" in program.shown)  # until then Ctrl-C is the session's
         assert program.leave() == 0
 
 
