@@ -283,7 +283,7 @@ def test_a_command_is_imported_only_when_it_is_typed(arguments: list[str], impor
 
 LIGHT = {"cli", "commands", "doctor", "errors", "files", "preferences", "streams", "textfile", "visible"}
 # In these nearly every function prints a table or runs the live bench: they import what they need at once.
-AT_ONCE = {"adapt", "bench", "journal", "share"}
+AT_ONCE = {"adapt", "bench", "front", "journal", "share"}
 
 
 @pytest.mark.quick
@@ -307,7 +307,7 @@ def test_help_imports_nothing_that_only_the_command_itself_needs(command: str) -
 
 @pytest.mark.quick
 def test_every_listed_command_has_arguments_help_and_an_action() -> None:
-    assert len(COMMANDS) == 13
+    assert len(COMMANDS) == 14
     for listed in COMMANDS:
         assert listed.module == f"handsfree.commands.{listed.name}"
         assert f"usage: handsfree {listed.name}" in handsfree_here(listed.name, "--help").stdout

@@ -87,7 +87,9 @@ def test_every_script_that_writes_a_table_writes_it_by_the_one_function() -> Non
     assert len(scripts) > 15
     assert [path.name for path in scripts if by_hand.search(path.read_text("utf-8"))] == []
     writers = {
-        path.stem for path in scripts if re.search(rf'\b(keep|leave)\(\s*"{path.stem}"', path.read_text("utf-8"))
+        path.stem
+        for path in scripts
+        if re.search(rf'\b(keep|leave)\(\s*"{path.stem}"', path.read_text("utf-8"))
     }
     unnamed = re.compile(r"^ +leave\((?!\")", re.MULTILINE)
     assert [path.name for path in scripts if unnamed.search(path.read_text("utf-8"))] == []

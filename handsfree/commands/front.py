@@ -12,12 +12,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from handsfree.commands import bench
-from handsfree.commands.export import export
 from handsfree.commands.journal import verified
 from handsfree.commands.options import DONE
 from handsfree.commands.outputs import print_line
 from handsfree.doctor import run_probes
 from handsfree.errors import HandsfreeError
+from handsfree.export import exported
 from handsfree.journal import Journal
 from handsfree.live import LiveEvent, Quit
 from handsfree.page import BenchPage, FrontPage, Hands, Order, Site
@@ -85,7 +85,7 @@ class _Shop:
         self._events: queue.SimpleQueue[LiveEvent] | None = None
         self._left = False
         self._fault = ""
-        hands = Hands(self._begin, self._end, lambda: self._fault, self._at_work, export, verified, _probes)
+        hands = Hands(self._begin, self._end, lambda: self._fault, self._at_work, exported, verified, _probes)
         FrontPage(site, folder, why, hands)
         site.home = "/front"
 

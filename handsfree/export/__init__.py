@@ -2,8 +2,8 @@
 
 from handsfree.export.build_sheet import to_pdf
 from handsfree.export.capability import CAUTION, Capability, Sample, bins, capability, facts, plot, samples
-from handsfree.export.catalogue import Summary, catalogue, compare, find, has, summarise
-from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
+from handsfree.export.catalogue import Summary, catalogue, compare, exported, find, has, summarise
+from handsfree.export.csv_json import to_csv, to_json
 from handsfree.export.hearing import HEARD_CAUTION, HEARD_COLUMNS, heard_rows
 from handsfree.export.pictures import DARK, PAPER, picture, pictures_of
 from handsfree.export.workbook import to_xlsx
@@ -21,6 +21,7 @@ __all__ = [
     "capability",
     "catalogue",
     "compare",
+    "exported",
     "facts",
     "find",
     "has",
@@ -28,7 +29,6 @@ __all__ = [
     "picture",
     "pictures_of",
     "plot",
-    "positions_to_csv",
     "samples",
     "summarise",
     "to_csv",

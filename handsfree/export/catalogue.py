@@ -9,10 +9,13 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from handsfree.errors import HandsfreeError, JournalError
+from handsfree.export.build_sheet import to_pdf
+from handsfree.export.csv_json import positions_to_csv, to_csv, to_json
+from handsfree.export.workbook import to_xlsx
 from handsfree.journal import is_journal
 from handsfree.judge import difference
 from handsfree.length import Length
-from handsfree.plan import Position
+from handsfree.plan import Position, cautions_for
 from handsfree.session import Recorded, Result, entry_text, read, results
 
 
@@ -175,3 +178,30 @@ def compare(before: Recorded, after: Recorded) -> list[Pair]:
         Pair(check, item, earlier.get((check, item)), later.get((check, item)))
         for check, item in {**later, **earlier}
     ]
+
+
+def exported(journal: Path, form: str, *, paper: str = "a4", rows: str = "entries") -> bytes:
+    """Return a journal's session in a form for others; the journal is only read.
+
+    Args:
+        journal: the journal.
+        form: csv, json, xlsx (a spreadsheet) or pdf (the build sheet).
+        paper: of the build sheet, "a4" or "us-letter".
+        rows: of the CSV, "entries" as logged, or "positions" with their current entry.
+
+    Raises:
+        HandsfreeError: the journal is missing, empty or unreadable, or a package is missing.
+    """
+    recorded = read(journal)
+    session, events = recorded.session, recorded.events
+    match form:
+        case "csv":
+            return to_csv(session) if rows == "entries" else positions_to_csv(session, events)
+        case "json":
+            return to_json(session, events)
+        case "xlsx":
+            return to_xlsx(session, events)
+        case "pdf":
+            cautions = [caution.whole for caution in cautions_for(session.plan)]
+            return to_pdf(session, events, cautions=cautions, paper=paper)
+    raise JournalError(f'there is no form "{form}"; choose one of csv, json, xlsx, pdf')

@@ -1,7 +1,6 @@
 """The front page: go on, begin, make a plan by a form, look back, try this machine, settings.
 
-All of it is what the commands do, by the same functions; the commands' own come in by `Hands`. A browser
-names files of one folder, by the names that this page gave it: nothing else can be reached.
+All of it is what the commands do, by the same functions; what only they can do comes in by `Hands`.
 """
 
 from __future__ import annotations
@@ -50,7 +49,7 @@ SOUNDS_FROM = ("here", "page", "keys")
 
 _BEGINS_WITHIN_S = 60.0
 _LOOK_EVERY_S = 0.05
-_LONGEST = 200  # letters of a name or an answer
+_LONGEST = 200  # letters of a name
 _MOST_CHECKS = 40
 _MOST_FOUND = 200  # sessions in one answer
 
@@ -117,10 +116,9 @@ class Shelf:
     def recorded(self, path: Path) -> Recorded:
         """Return a journal's session; it is read again only after a change."""
         stamp = _stamp(path)
-        known = self._read.get(path)
-        if known is None or known[0] != stamp:
-            known = self._read[path] = (stamp, read(path))
-        return known[1]
+        if path not in self._read or self._read[path][0] != stamp:
+            self._read[path] = (stamp, read(path))
+        return self._read[path][1]
 
     def sound(self, journal: Path, number: object) -> bytes:
         """Return the kept sound of an event, as FLAC.
@@ -196,10 +194,9 @@ def _short(text: object) -> str:
 
 
 class FrontPage:
-    """The front page on a site: `/front`, and what it asks for."""
+    """The front page on a site: `/front`, and what it asks for. `why` says why it is this folder."""
 
     def __init__(self, site: Site, folder: Path, why: str, hands: Hands) -> None:
-        """Serve what lies in `folder`; `why` says why it is this one."""
         self._shelf, self._why, self._hands = Shelf(folder), why, hands
         site.page("/front", "front.html")
         site.look("/front/state", self.state)
@@ -298,7 +295,7 @@ class FrontPage:
         if any(one.weight is Weight.CONTRADICTION for one in found) and form.get("anyway") is not True:
             return {"contradicts": [str(one) for one in found]}
         path = self._write(text, plan.name)
-        return {"file": path.name, "remarks": [str(one) for one in found], "card": phrase_card(plan)}
+        return {"file": path.name, "remarks": [str(one) for one in found]}
 
     def _write(self, text: str, name: str) -> Path:
         stem = re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40].strip("-") or "new-plan"

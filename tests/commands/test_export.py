@@ -4,8 +4,9 @@ import openpyxl
 import pypdf
 import pytest
 
-from handsfree.commands.export import FORMS, export
+from handsfree.commands.export import FORMS
 from handsfree.errors import JournalError
+from handsfree.export import exported as export
 from tests.support import journals
 
 

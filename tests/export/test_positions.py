@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from handsfree.commands.bench import _stopped
-from handsfree.export import positions_to_csv
+from handsfree.export.csv_json import positions_to_csv
 from handsfree.journal import Draft, Event, Journal, Kind
 from handsfree.length import length
 from handsfree.session import fold, opening

@@ -16,7 +16,8 @@ from handsfree.journal import Journal
 from handsfree.live import Ears, LiveState, Reached
 from handsfree.planfile import load_plan
 from handsfree.show import bench_view, grid_keys
-from handsfree.understand import ENTER, pressed
+from handsfree.understand import ENTER
+from handsfree.understand.keys import pressed
 
 PLAN = load_plan(Path(__file__).parents[2] / "demo" / "plan.toml")
 NOW = datetime(2026, 11, 25, 14, 5)

@@ -191,6 +191,8 @@ function confirm(text, then) {
 }
 at("confirm-no").addEventListener("click", () => at("confirm").close());
 
+at("home").hidden = !sessionStorage.getItem("handsfree front"); // set there: not every bench has one
+
 at("undo").addEventListener("click", () => {
   const what = view.reading ? `${view.of}, ${view.reading}` : "the last entry";
   confirm(`Take back ${what}?`, () => link.press(WIPE, "/", ENTER));

@@ -127,10 +127,10 @@ function planCard(plan) {
     fresh.addEventListener("click", () => busy(fresh, () => begin(card, { plan: plan.file, fresh: true })));
     row.append(fresh);
   }
-  const card_ = make("button", "Print the card", { type: "button" });
-  card_.setAttribute("aria-label", `Print the card: ${plan.name}`);
-  card_.addEventListener("click", () => busy(card_, async () => print((await look("card", { plan: plan.file })).card)));
-  row.append(card_);
+  const printed = make("button", "Print the card", { type: "button" });
+  printed.setAttribute("aria-label", `Print the card: ${plan.name}`);
+  printed.addEventListener("click", () => busy(printed, async () => print((await look("card", { plan: plan.file })).card)));
+  row.append(printed);
   card.append(row);
   return card;
 }
@@ -307,7 +307,7 @@ function fill(table, heads, rows) {
 }
 
 pressed("begin-made", () => begin(null, { plan: made.file }));
-pressed("print-made", () => print(made.card));
+pressed("print-made", async () => print((await look("card", { plan: made.file })).card));
 pressed("another", async () => {
   at("plan-form").hidden = false;
   at("made").hidden = true;
@@ -469,6 +469,7 @@ at("settings-form").addEventListener("submit", (event) => {
   });
 });
 
+sessionStorage.setItem("handsfree front", "here");
 at("who").value = localStorage.getItem(WHO) || "";
 at("sound").value = localStorage.getItem(SOUND) || "here";
 busy(null, showState).then(() => showView(false));
