@@ -153,6 +153,11 @@ class BenchPage:
             self._desk = None
             self.nudge()
 
+    @property
+    def watched(self) -> bool:
+        """Whether any browser shows it."""
+        return bool(self._watchers)
+
     def nudge(self) -> None:
         """Have changes sent to the browsers. Thread-safe."""
         self._site.soon(self._stir)
