@@ -1,6 +1,6 @@
 """Replay a demo's session, print what was heard and answered, and count what came of it.
 
-    python demo/session.py [rings|build] [--recogniser phrase|vosk|auto] [--play]
+    python demo/session.py [rings|build] [--recogniser phrase|vosk|auto] [--play] [--web [HOST:PORT]]
 
 It runs the commands that a person would type, `handsfree replay`, `handsfree export` and, for the
 build, `handsfree journal show`, and counts from the exported journal against the manifest of the
@@ -23,8 +23,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from browser import WEB, show_in_browser
 from listen import play, write_conversation
 from tally import tally
+
+from handsfree.errors import HandsfreeError
 
 HERE = Path(__file__).resolve().parent
 OUT = HERE / "out"
@@ -74,6 +77,9 @@ def main() -> int:
     parser.add_argument("--recogniser", choices=("auto", "phrase", "vosk"), default="phrase")
     parser.add_argument("--play", action="store_true", help="play the whole session through the loudspeaker")
     parser.add_argument(
+        "--web", nargs="?", const=WEB, metavar="HOST:PORT", help=f"show the session in a browser ({WEB})"
+    )
+    parser.add_argument(
         "--out", type=Path, default=OUT, metavar="DIR", help="a new folder (demo/out, made anew)"
     )
     options = parser.parse_args()
@@ -87,14 +93,21 @@ def main() -> int:
         print(f'"{out}" can\'t be made: {error.strerror}; name a new folder', file=sys.stderr)
         return 2
     journal = out / "session.journal"
+    forms: list[Json] = []
     try:
-        forms = list(_replayed(demo, options.recogniser, journal))
+        if options.web:
+            show_in_browser(demo.plan, demo.recordings, journal, options.recogniser, options.web)
+        else:
+            forms = list(_replayed(demo, options.recogniser, journal))
         for form in ("csv", "json", "xlsx", "pdf"):
             _export(journal, form)
+    except HandsfreeError as fault:
+        print(f"the demo stopped: {fault}", file=sys.stderr)
+        return 2
     except subprocess.CalledProcessError as failed:
         print(f"the demo stopped: {failed.cmd[1]} ended with status {failed.returncode}", file=sys.stderr)
         return 2
-    conversation = write_conversation(forms, demo.recordings, out / "session.wav")
+    conversation = None if options.web else write_conversation(forms, demo.recordings, out / "session.wav")
     if demo.name == "build":
         wide = {} if sys.stdout.isatty() else {"COLUMNS": "120"}
         subprocess.run(_handsfree(["journal", "show", str(journal)]), check=True, env={**os.environ, **wide})
@@ -105,9 +118,10 @@ def main() -> int:
     print(
         f"\nThe build sheet: {_short(journal.with_suffix('.pdf'))}; as a spreadsheet: session.xlsx beside it"
     )
-    print(f"Answers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
+    if conversation is not None:
+        print(f"Answers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
     print("\n".join(counts.lines()))
-    if options.play:
+    if options.play and conversation is not None:
         play(conversation)
     return 1 if counts.wrong else 0
 

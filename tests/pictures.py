@@ -1,9 +1,10 @@
-"""Take the pictures of the pages: the display, the build sheet and the phrase card, as PNG.
+"""Take the pictures of the pages: display, page in a browser, build sheet and phrase card, as PNG.
 
     python -m tests.pictures [--to DIR]
 
 Writes ``docs/pictures/`` unless told otherwise. Needs rsvg-convert (Debian: librsvg2-bin), pdftoppm
-(poppler-utils) and the font DejaVu Sans Mono (fonts-dejavu-core). Look at them before they are committed.
+(poppler-utils), the fonts DejaVu (fonts-dejavu-core), and chromium with
+chromium-driver. Look at them before they are committed.
 """
 
 from __future__ import annotations
@@ -25,7 +26,10 @@ from handsfree.plan import cautions_for
 from handsfree.planfile import load_plan
 from handsfree.show import phrase_card
 from handsfree.show.display import Board
+from handsfree.understand import ENTER
 from tests.dialogue.talk import Clock
+from tests.page.browser import chromium
+from tests.page.conftest import served_bench
 from tests.show.scenes import view_after
 
 ROOT = Path(__file__).parents[1]
@@ -108,9 +112,36 @@ def card_png() -> bytes:
     return made
 
 
+# Name, width and height, colours, and whether the keys are open: wide, tablet, phone; dark and light.
+PAGES = (
+    ("page", 1024, 640, "dark", False),
+    ("page-wide", 1280, 720, "light", True),
+    ("page-phone", 360, 640, "light", True),
+)
+
+
+def take_pages(folder: Path) -> None:
+    """Write the pictures of the page in a browser."""
+    with TemporaryDirectory() as name, served_bench() as (server, bench), chromium(Path(name)) as browser:
+        browser.enter(server)
+        for entry in AT_THE_BENCH:
+            bench.press([*entry, ENTER], "pictures", lambda: None)
+        browser.until(lambda: browser.text("reading") == "16")
+        bench.change(heard="cylinder three top sixteen thou")
+        browser.until(lambda: browser.text("heard") != "")
+        for file, width, height, colours, keys in PAGES:
+            browser.prefer(prefers_color_scheme=colours)
+            browser.resize(width, height)
+            if browser.shown("pad") is not keys:
+                browser.js("document.getElementById('show-pad').click()")
+            browser.until(lambda keys=keys: browser.shown("pad") is keys)
+            browser.picture(folder / f"{file}.png")
+
+
 def take(folder: Path) -> None:
     """Write all pictures to a folder."""
     folder.mkdir(parents=True, exist_ok=True)
+    take_pages(folder)
     with TemporaryDirectory() as name:
         svg, pdf = Path(name) / "display.svg", Path(name) / "sheet.pdf"
         svg.write_text(display_svg(), "utf-8")

@@ -158,6 +158,11 @@ class BenchPage:
         """Whether a bench is shown."""
         return self._desk is not None
 
+    @property
+    def watched(self) -> bool:
+        """Whether any browser shows it."""
+        return bool(self._watchers)
+
     def nudge(self) -> None:
         """Have changes sent to the browsers. Thread-safe."""
         self._site.soon(self._stir)

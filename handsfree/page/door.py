@@ -171,15 +171,27 @@ _PRIVATE_NETWORKS = (
 
 
 def own_names(host: str) -> list[str]:
-    """Return the names and addresses under which others may reach a server bound to `host`."""
+    """Return the names and addresses under which others may reach a server bound to `host`.
+
+    Those that the authority may not vouch for are left out: with one of them, clients would refuse them all.
+    """
     name = socket.gethostname().lower()
     found = [
         name,
         f"{name}.local",
-        *([] if _is_any(host) else [host]),
-        *([own_address()] if _is_any(host) else []),
+        own_address() if _is_any(host) else host.lower(),
+        "localhost",
+        "127.0.0.1",
     ]
-    return list(dict.fromkeys(each for each in [*found, "localhost", "127.0.0.1"] if each))
+    return [each for each in dict.fromkeys(found) if each == name or _is_private(each)]
+
+
+def _is_private(name: str) -> bool:
+    try:
+        address = ipaddress.ip_address(name)
+    except ValueError:
+        return name == "localhost" or name.endswith(".local")
+    return any(address in ipaddress.ip_network(each) for each in _PRIVATE_NETWORKS)
 
 
 def own_address() -> str:
@@ -258,8 +270,10 @@ def _issue(made: CertificateFiles, authority_key: Path, names: Sequence[str], no
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
     from cryptography.x509.oid import ExtendedKeyUsageOID
 
+    authority = None
     if made.authority.exists() and authority_key.exists():
         authority = x509.load_pem_x509_certificate(made.authority.read_bytes())
+    if authority is not None and authority.subject == _name(_title()):  # else this machine has a new name
         key = load_pem_private_key(authority_key.read_bytes(), None)
         if not isinstance(key, ec.EllipticCurvePrivateKey):
             raise ValueError("another kind of key")
@@ -286,14 +300,12 @@ def _authority(key: EllipticCurvePrivateKey, now: datetime) -> Certificate:
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes
 
-    name = socket.gethostname().lower()
     allowed = [
         *(x509.IPAddress(ipaddress.ip_network(each)) for each in _PRIVATE_NETWORKS),
-        *(x509.DNSName(each) for each in (name, "local", "localhost")),
+        *(x509.DNSName(each) for each in (socket.gethostname().lower(), "local", "localhost")),
     ]
-    title = f"handsfree on {name}"[:60]
     return (
-        _begun(title, None, key, now, _AUTHORITY_DAYS)
+        _begun(_title(), None, key, now, _AUTHORITY_DAYS)
         .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
         .add_extension(x509.NameConstraints(allowed, None), critical=True)
         .add_extension(_usage(signs=True), critical=True)
@@ -306,9 +318,8 @@ def _begun(
     title: str, issuer: Name | None, key: EllipticCurvePrivateKey, now: datetime, days: int
 ) -> CertificateBuilder:
     from cryptography import x509
-    from cryptography.x509.oid import NameOID
 
-    subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, title[:60])])
+    subject = _name(title)
     return (
         x509.CertificateBuilder()
         .subject_name(subject)
@@ -318,6 +329,17 @@ def _begun(
         .not_valid_before(now - timedelta(days=1))  # a tablet's clock may be behind
         .not_valid_after(now + timedelta(days=days))
     )
+
+
+def _title() -> str:
+    return f"handsfree on {socket.gethostname().lower()}"
+
+
+def _name(title: str) -> Name:
+    from cryptography import x509
+    from cryptography.x509.oid import NameOID
+
+    return x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, title[:60])])
 
 
 def _usage(*, signs: bool) -> KeyUsage:

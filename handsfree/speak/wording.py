@@ -369,8 +369,8 @@ class Wording:
         Raises:
             KeyError: an unknown trouble. A fault of the program.
 
-        >>> Wording().trouble("microphone_back").text
-        'Microphone is back.'
+        >>> Wording().trouble("keypad_back").text
+        'Keypad is back.'
         """
         return self.phrasing.reply(f"trouble.{name}", detail=detail)
 

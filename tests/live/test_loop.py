@@ -342,7 +342,7 @@ def test_lost_microphone_is_said_once_shown_as_long_as_it_lasts_and_the_keypad_g
     assert bench.logged == ["18 thou"]
     assert bench.state.ears is Ears.DEAF
     bench.handle(MicrophoneFound("cup", 44_100, again=True))
-    assert bench.mouth.said[-1] == "Microphone is back."
+    assert bench.mouth.said[-1] == "Microphone is back. What you said meanwhile wasn't heard."
     assert bench.state.trouble == ()
     bench.over()
     bench.say("cylinder four top nineteen thou")

@@ -67,6 +67,10 @@ class SmallBench:
         self._thread.join(timeout=10)
 
     @property
+    def every(self):
+        return [str(entry.value) for entry in self.bench.session.log()]
+
+    @property
     def logged(self):
         return [str(entry.value) for entry in self.bench.session.log() if entry.stands]
 

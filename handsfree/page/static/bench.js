@@ -77,14 +77,17 @@ function paint(changed) {
 }
 
 function paintFigures() {
-  const amount = view.amount || "–";
-  const word = SHOWN_WORDS.has(view.amount) ? "" : view.caption.replace(/ (by|shim)$/, "").toUpperCase();
+  const alone = SHOWN_WORDS.has(view.amount); // a word that says all: its sign stands with it
+  const amount = alone ? `${view.mark} ${view.amount}` : view.amount || "–";
+  const caption = view.caption.replace(/ (by|shim)$/, "").toUpperCase();
+  const word = alone ? "" : caption || (view.mark === "." ? "" : WORDS[view.mark].toUpperCase());
   document.body.dataset.mark = WORDS[view.mark];
+  at("figures").classList.toggle("alone", !word);
   put(at("amount"), amount);
-  put(at("sign"), view.mark === "." ? "" : view.mark);
-  put(at("word"), word || (view.mark === "." ? "" : WORDS[view.mark].toUpperCase()));
+  put(at("sign"), alone || view.mark === "." ? "" : view.mark);
+  put(at("word"), word);
   at("figures").style.setProperty("--amount", wide(amount));
-  at("figures").style.setProperty("--word", wide(`${word || WORDS[view.mark].toUpperCase()}>`) + 0.5);
+  at("figures").style.setProperty("--word", wide(`${word}>`) + 0.5);
   put(at("of"), view.reading ? view.of : "");
   put(at("reading"), view.reading);
 }

@@ -1,11 +1,11 @@
 // The number pad, for a gloved thumb: the same keys as the one on the bench.
 
 const KEYS = [
-  ["Num Lock", "Clear", "wipe the entry"], ["/", "/", "correct, take back"], ["*", "∗", "place, next"],
-  ["Backspace", "⌫", "one key back"],
+  ["Num Lock", "Clear", "wipe"], ["/", "/", "correct"], ["*", "∗", "place, next"],
+  ["Backspace", "⌫", "back"],
   ["7", "7"], ["8", "8"], ["9", "9"], ["-", "−", "no go, no"],
   ["4", "4"], ["5", "5"], ["6", "6"], ["+", "+", "go, yes"],
-  ["1", "1"], ["2", "2"], ["3", "3"], ["Enter", "Enter", "send the entry"],
+  ["1", "1"], ["2", "2"], ["3", "3"], ["Enter", "Enter", "send"],
   ["0", "0"], [".", "."],
 ];
 
