@@ -1,4 +1,4 @@
-"""Exact lengths: the decimal as entered, with its unit.
+"""Exact lengths: the decimal as entered, with its unit. Also the number words of hearing and speaking.
 
 A length is never converted for storage: 0.45 mm stays 0.45 mm. Comparing and adding use exact fractions of
 a millimetre, so that an inch is exactly 25.4 mm and nothing is rounded.
@@ -108,3 +108,13 @@ def plain(value: Decimal) -> str:
     ('18.5', '0.0002')
     """
     return format(lowest_form(value), "f")
+
+
+SMALL = (
+    *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"),
+    *("eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
+"""Words from 0 to 19, each at its own index."""
+
+TENS = ("zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+"""Words of 0, 10, 20 ... 90, each at the index of its tens."""

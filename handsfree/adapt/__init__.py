@@ -9,21 +9,38 @@ from handsfree.adapt.adaptation import (
     text_of,
 )
 from handsfree.adapt.learning import FEWEST, WRONG_COSTS, Learned, OwnRecording, learn
+from handsfree.adapt.people import (
+    ENOUGH,
+    ME,
+    People,
+    Spoke,
+    Whose,
+    forget_voices,
+    load_voices,
+    voices_path,
+)
 from handsfree.adapt.phrases import not_read, phrases_to_read
 from handsfree.adapt.shelf import rehearsal_folder, rehearsals, write_row
 from handsfree.adapt.spellings import Confusion, confusions, plain_text
 
 __all__ = [
+    "ENOUGH",
     "FEWEST",
+    "ME",
     "WRONG_COSTS",
     "Adaptation",
     "Confusion",
     "Learned",
     "OwnRecording",
+    "People",
+    "Spoke",
+    "Whose",
     "adaptation_path",
     "confusions",
+    "forget_voices",
     "learn",
     "load_adaptation",
+    "load_voices",
     "not_read",
     "phrases_to_read",
     "plain_text",
@@ -32,5 +49,6 @@ __all__ = [
     "remove_adaptation",
     "save_adaptation",
     "text_of",
+    "voices_path",
     "write_row",
 ]

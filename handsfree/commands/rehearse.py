@@ -13,15 +13,27 @@ from datetime import datetime
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from handsfree.adapt import Confusion, confusions, not_read, phrases_to_read, rehearsal_folder, write_row
+from handsfree.adapt import (
+    ME,
+    Confusion,
+    People,
+    confusions,
+    load_voices,
+    not_read,
+    phrases_to_read,
+    rehearsal_folder,
+    voices_path,
+    write_row,
+)
 from handsfree.commands.options import DONE, add_plan, add_recogniser, count, ears_of, seed
 from handsfree.commands.outputs import print_line
 from handsfree.commands.score import check_of, hear_whole, kept_rows, said_by
 from handsfree.ears import Ear
 from handsfree.errors import ScoreError, SoundError
 from handsfree.files import write_whole
-from handsfree.hear import Samples, read_sound
+from handsfree.hear import Samples, VoiceModel, read_sound
 from handsfree.journal import flac
 from handsfree.live import Take, Takes, Trouble, trouble_with
 from handsfree.plan import Check, Plan
@@ -99,7 +111,7 @@ def run(options: argparse.Namespace) -> int:
         ears = ears_of(plan, options)
         ear = ears.ear(check.name)
         folder = rehearsal_folder(datetime.now().astimezone(), options.folder)
-        work = Rehearsal(folder, ear, print_line)
+        work = Rehearsal(folder, ear, print_line, people_of(options))
         _keep_plan(plan, folder)
         if options.source is None:
             print_line(f"Microphone: {takes.device}")
@@ -122,17 +134,26 @@ def run(options: argparse.Namespace) -> int:
     return status
 
 
+def people_of(options: argparse.Namespace) -> People | None:
+    """Return who learns the voice: nobody, if the recordings may be of several people."""
+    if options.source is not None and not options.voice:
+        return None
+    return People(options.voice or ME, VoiceModel(), load_voices(), voices_path())
+
+
 @dataclass
 class Rehearsal:
     """A running rehearsal: its folder, and the recordings so far.
 
-    out: takes lines of text.
+    out: takes lines of text. people: learns the voice; None where it may be anybody's.
     """
 
     folder: Path
     ear: Ear
     out: Callable[[str], object]
+    people: People | None = None
     scored: list[Scored] = field(default_factory=list)
+    voices: list[NDArray[np.float32]] = field(default_factory=list)
 
     def keep(self, row: ManifestRow, samples: Samples) -> None:
         """Store a recording, recognise it, and report the result.
@@ -150,6 +171,9 @@ class Rehearsal:
         write_row(self.folder, row)
         one = scored_row(row, Condition(), samples, hear_whole(self.ear, samples))
         self.scored.append(one)
+        spoke = self.people.spoke(samples) if self.people is not None and one.result == RIGHT else None
+        if spoke is not None:
+            self.voices.append(spoke.voice)
         self.out(f"heard: {heard_words(one) or '(nothing)'}   {outcome_of(one)}")
 
     def confused(self) -> list[Confusion]:
@@ -176,6 +200,9 @@ class Rehearsal:
             self.out(f"The score couldn't be stored: {error.strerror or error}.")
         for line in summary(self.scored, confused):
             self.out(line)
+        if self.people is not None and self.voices:
+            self.people.learn(self.voices)
+            self.out(f'The voice is known now as "{self.people.who}"; handsfree adapt --forget removes it.')
 
 
 def _keep_plan(plan: Plan, folder: Path) -> None:
@@ -216,7 +243,7 @@ def _read_aloud(
         if take.trouble is not None:
             take = _once_more(takes, take.trouble, phrase.text)
         if len(take.samples):
-            yield phrase.row(f"{number:02}.flac", options.voice or "me"), take.samples
+            yield phrase.row(f"{number:02}.flac", options.voice or ME), take.samples
         else:
             print_line(f"{take.trouble} It is left out.")
     left = not_read(ear.listening, check, phrases)

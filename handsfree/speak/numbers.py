@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from handsfree.length import lowest_form
-from handsfree.numerals import SMALL, TENS
+from handsfree.length import SMALL, TENS, lowest_form
 
 LARGEST = 999_999
 """The largest whole number that has words here; nothing at a bench comes near it."""

@@ -13,8 +13,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from handsfree.length import Length, Unit, lowest_form, millimetres_per
-from handsfree.numerals import SMALL, TENS
+from handsfree.length import SMALL, TENS, Length, Unit, lowest_form, millimetres_per
 
 NUMBER_SLOTS = frozenset({"h", "n", "u", "d", "p", "q", "r", "f", "short", "scale", "sign"})
 
