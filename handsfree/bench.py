@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from threading import Thread
 
+from handsfree.adapt import People, Spoke, Whose
 from handsfree.dialogue import (
     Answer,
     asks_first,
@@ -49,12 +50,14 @@ from handsfree.speak import SILENCE, Reply, Tone, Wording
 from handsfree.understand import (
     Bracket,
     Command,
+    Control,
     Decision,
     Meaning,
     Outcome,
     Reading,
     Replies,
     Turns,
+    Word,
     as_said,
     meanings,
     pad_for,
@@ -63,6 +66,12 @@ from handsfree.understand import (
 
 HINT_PAUSE_S = 15.0
 """No two hints come closer together: who gets one and talks on doesn't talk to the bench."""
+
+STRANGER_PAUSE_S = 30.0
+"""So long after a question about another voice's words what that voice says is ignored: a radio goes on."""
+
+
+_YES_NO = (Control(Word.AFFIRM), Control(Word.NEGATIVE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +101,7 @@ class Bench:
         cautions: tell the cautions of a check at its start; not where nothing is worked on.
         cautioned: they were told today, so that a short reminder is enough.
         sounds: where the sound of what was logged by voice is kept; None keeps none.
+        people: whose voices are known; None treats all voices alike.
     """
 
     def __init__(
@@ -104,6 +114,7 @@ class Bench:
         cautions: bool = True,
         cautioned: bool = False,
         sounds: Sounds | None = None,
+        people: People | None = None,
     ) -> None:
         self.plan = plan
         self.session: Session
@@ -119,6 +130,10 @@ class Bench:
         self._sound_lost = False
         self._unlogged: Counter[str] = Counter()
         self._hinted_s = -HINT_PAUSE_S  # in the time of the stream that it was heard in
+        self._people = people
+        self._spoke: Spoke | None = None  # of the utterance being acted on
+        self._stranger: tuple[str, Spoke] | None = None  # the id of the question about his words
+        self._stranger_s = -STRANGER_PAUSE_S  # when it was asked, in the time of the stream
 
     def open(self, changed_plan: ChangedPlan | None = None, **facts: str) -> Exchange:
         """Begin the session, or resume it from the journal, and greet with the position in hand.
@@ -215,6 +230,8 @@ class Bench:
         utterance: Utterance | None = None,
     ) -> Exchange:
         """Act on a hearing and its decision; `utterance` is its sound."""
+        self._spoke = self._speaker(decision, utterance)
+        decision = self._by_whom(hearing, decision)
         sound = self._keep_sound(decision, utterance)
         if decision.near is not None and self._hinted_lately(hearing):
             decision = Decision(Outcome.IGNORE)
@@ -233,7 +250,9 @@ class Bench:
         if decision.outcome is Outcome.ACCEPT and meaning is not None:
             self._asked_in_a_row = 0
             commands = meaning.commands
+            self._admit_affirmed(commands)
             events, reply = self._carry_out(commands, heard)
+            self._learn(events)
         else:
             asking = decision.outcome is Outcome.ASK
             self._asked_in_a_row += asking
@@ -242,9 +261,60 @@ class Bench:
             events, reply = self._take(answer.drafts), self._spoken(answer)
             if not events:
                 self._unlogged[PASSED_OVER if reply is SILENCE else ASKED_AGAIN] += 1
+            self._note_stranger(hearing)
+        self._spoke = None
         if self._sounds is not None:
             reply = self._settle_sound(self._sounds, sound, events, reply)
         return Exchange("voice", heard.words, commands, events, reply, hearing, decision)
+
+    def _speaker(self, decision: Decision, utterance: Utterance | None) -> Spoke | None:
+        """Return whose voice it is, where that matters."""
+        talk = decision.outcome is Outcome.IGNORE and decision.near is None
+        if self._people is None or utterance is None or talk:
+            return None
+        return self._people.spoke(utterance.samples)
+
+    def _by_whom(self, hearing: Hearing, decision: Decision) -> Decision:
+        """Return the decision for this speaker: another voice is asked about once, and gets no hints."""
+        spoke = self._spoke
+        if spoke is None or spoke.whose is not Whose.OTHER or self._answers(hearing, decision):
+            return decision
+        lately = 0 <= hearing.end_s - self._stranger_s < STRANGER_PAUSE_S
+        if decision.near is not None or lately:
+            return Decision(Outcome.IGNORE)
+        return replace(decision, outcome=Outcome.ASK)
+
+    def _answers(self, hearing: Hearing, decision: Decision) -> bool:
+        """Whether an utterance answers the question about another voice's words: any voice may."""
+        asked, stranger = self.session.asked, self._stranger
+        if asked is None or stranger is None or asked.id != stranger[0]:
+            return False
+        said = () if decision.meaning is None else decision.meaning.commands
+        return hearing.asked is not None or any(one in _YES_NO for one in said)
+
+    def _note_stranger(self, hearing: Hearing) -> None:
+        """Remember whose words the question is about."""
+        asked = self.session.asked
+        if self._spoke is not None and self._spoke.whose is Whose.OTHER and asked is not None:
+            self._stranger, self._stranger_s = (asked.id, self._spoke), hearing.end_s
+
+    def _admit_affirmed(self, commands: Sequence[Command]) -> None:
+        """Admit another voice to this session once its command was affirmed."""
+        asked, stranger = self.session.asked, self._stranger
+        if self._people is None or stranger is None or asked is None or asked.id != stranger[0]:
+            return
+        if Control(Word.AFFIRM) in commands:
+            self._people.admit(stranger[1], self._spoke)
+        self._stranger = None
+
+    def _learn(self, events: Sequence[Event]) -> None:
+        """Learn the voice of commands that nobody corrects."""
+        if self._people is None:
+            return
+        if any(event.kind in (Kind.VOID, Kind.CORRECTION) for event in events):
+            self._people.corrected()
+        elif events or self._spoke is not None:
+            self._people.taken(self._spoke)
 
     def _hinted_lately(self, hearing: Hearing) -> bool:
         """Whether a hint was given a moment ago; if not, one is given now."""
@@ -294,6 +364,7 @@ class Bench:
             )
             return Exchange("keypad", entry, meant.commands, self._take(answer.drafts), self._spoken(answer))
         events, reply = self._carry_out(meant.commands, heard)
+        self._learn(events)
         return Exchange("keypad", entry, meant.commands, events, reply)
 
     def _as_said(self, command: Command) -> Meaning:
@@ -338,8 +409,11 @@ class Bench:
 
     def _take(self, drafts: Sequence[Draft]) -> tuple[Event, ...]:
         taken = []
+        facts = {} if self._spoke is None else self._spoke.facts()
         for draft in drafts:
-            event = self._journal.append(self._with_unlogged(draft))
+            by_voice = facts if draft.heard is not None else {}
+            told = replace(draft, data={**draft.data, **by_voice}) if by_voice else draft
+            event = self._journal.append(self._with_unlogged(told))
             self.session = step(self.session, event)
             taken.append(event)
         return tuple(taken)

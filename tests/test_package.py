@@ -186,6 +186,8 @@ def test_the_notices_name_whatever_is_not_ours() -> None:
         "espeakng-loader",
         "GPL-3.0-or-later",
         "encoder_adapted.onnx",
+        "voices.onnx",
+        "Resemble.AI",
     ):
         assert name in text
 

@@ -9,23 +9,40 @@ from handsfree.adapt.adaptation import (
     text_of,
 )
 from handsfree.adapt.learning import FEWEST, WRONG_COSTS, Learned, OwnRecording, learn
+from handsfree.adapt.people import (
+    ENOUGH,
+    ME,
+    People,
+    Spoke,
+    Whose,
+    forget_voices,
+    load_voices,
+    voices_path,
+)
 from handsfree.adapt.rehearsal import not_read, phrases_to_read, rehearsal_folder, rehearsals, write_row
 from handsfree.adapt.spellings import Confusion, confusions, plain_text
 from handsfree.adapt.work import Offer, Recording, offered_by_journals
 
 __all__ = [
+    "ENOUGH",
     "FEWEST",
+    "ME",
     "WRONG_COSTS",
     "Adaptation",
     "Confusion",
     "Learned",
     "Offer",
     "OwnRecording",
+    "People",
     "Recording",
+    "Spoke",
+    "Whose",
     "adaptation_path",
     "confusions",
+    "forget_voices",
     "learn",
     "load_adaptation",
+    "load_voices",
     "not_read",
     "offered_by_journals",
     "phrases_to_read",
@@ -35,5 +52,6 @@ __all__ = [
     "remove_adaptation",
     "save_adaptation",
     "text_of",
+    "voices_path",
     "write_row",
 ]

@@ -12,6 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from handsfree.adapt import (
+    ENOUGH,
     FEWEST,
     WRONG_COSTS,
     Adaptation,
@@ -20,8 +21,10 @@ from handsfree.adapt import (
     OwnRecording,
     Recording,
     adaptation_path,
+    forget_voices,
     learn,
     load_adaptation,
+    load_voices,
     offered_by_journals,
     rehearsals,
     remove_adaptation,
@@ -58,8 +61,11 @@ from handsfree.recordings import (
     to_sound,
 )
 from handsfree.understand import Listening, Thresholds, decide, listen_for, load_spellings
+from handsfree.visible import shown
 
 _NOTHING = "Nothing was learned of your voice yet: handsfree rehearse PLAN, then handsfree adapt."
+
+_EVERYBODY = "all"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -84,11 +90,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--show", action="store_true", help="show what was learned, and where it is kept")
     what.add_argument("--undo", action="store_true", help="take it away")
+    what.add_argument("--voices", action="store_true", help="list the people whose voices are known")
+    what.add_argument(
+        "--forget", metavar="NAME", help='forget what this person sounds like ("all": everybody)'
+    )
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> int:
-    """Learn, show or remove an adaptation."""
+    """Learn, show or remove an adaptation; list or forget voices."""
+    if options.voices:
+        return _list_voices()
+    if options.forget is not None:
+        return _forget(options.forget)
     if options.undo:
         gone = remove_adaptation()
         print_line(f"Taken away: {adaptation_path()}" if gone else "There was nothing to take away.")
@@ -98,6 +112,32 @@ def run(options: argparse.Namespace) -> int:
         print_line(f"# {adaptation_path()}\n{text_of(found)}".rstrip() if found else _NOTHING)
         return DONE
     return _learn(options)
+
+
+def _list_voices() -> int:
+    known = load_voices()
+    for name, voices in known.items():
+        state = "known" if len(voices) >= ENOUGH else f"known after {ENOUGH - len(voices)} more"
+        print_line(f"{shown(name)}: {len(voices)} phrases, {state}")
+    if not known:
+        print_line("No voice is known: handsfree rehearse PLAN, or handsfree bench PLAN --who NAME.")
+    return DONE
+
+
+def _forget(name: str) -> int:
+    """Forget one person's voice, or everybody's.
+
+    Raises:
+        AdaptationError: nobody of that name is known, or the file can't be written.
+    """
+    known = load_voices()
+    if name not in known and name != _EVERYBODY:
+        remedy = did_you_mean(name, known) if known else "nobody's is, so nothing need be forgotten"
+        raise AdaptationError(f"no voice is known as {shown(name)}; {remedy}")
+    names = [name] if name in known else list(known)
+    forget_voices(names)
+    print_line(f"Forgotten: {', '.join(map(shown, names)) or 'nobody was known'}")
+    return DONE
 
 
 def _learn(options: argparse.Namespace) -> int:

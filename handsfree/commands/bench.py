@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
 from handsfree.commands.bench_wiring import BenchOptions, Live, say_once
@@ -33,6 +34,7 @@ from handsfree.commands.printing import show_log
 from handsfree.devices import NumberPad, TerminalKeys
 from handsfree.ears import Choice
 from handsfree.errors import GONE, JournalError
+from handsfree.hear import VoiceModel
 from handsfree.journal import Journal, open_to_go_on
 from handsfree.live import Interview, LiveEvent, LiveState, Quit, plan_name, plan_text, questions, write_plan
 from handsfree.page import BenchPage, Site
@@ -49,6 +51,9 @@ from handsfree.speak import (
     journal_beside,
     named_voice,
 )
+
+if TYPE_CHECKING:
+    from handsfree.adapt import People
 
 WEB = "127.0.0.1:8123"
 """Default address of `--web`: this machine only."""
@@ -84,6 +89,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--headset", action="store_true", help="listen while speaking; speech stops it")
     parser.add_argument("--silent", action="store_true", help="no voice and no tones")
+    parser.add_argument(
+        "--any-voice",
+        action="store_true",
+        help="treat all voices alike; learn nothing of the voice that --who names",
+    )
     parser.add_argument("--no-microphone", action="store_true", help="keys alone")
     parser.add_argument(
         "--answers",
@@ -123,6 +133,7 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
         model=options.model,
         encoder=options.encoder,
         adaptation=adaptation_of(options),
+        people=people_of(options),
         device=options.device,
         output=options.output,
         headset=options.headset,
@@ -135,6 +146,21 @@ def bench_options(options: argparse.Namespace) -> BenchOptions:
         volume=VOLUME if kept.volume is None else kept.volume,
         timings=options.timings,
     )
+
+
+def people_of(options: argparse.Namespace) -> People | None:
+    """Return the people whose voices are known; None without a name or a rehearsal, or if switched off.
+
+    Without a name nothing new is learned of anybody who didn't rehearse.
+    """
+    if options.any_voice or options.no_microphone:
+        return None
+    from handsfree.adapt import ME, People, load_voices, voices_path
+
+    known = load_voices()
+    if not options.who and ME not in known:
+        return None
+    return People(options.who or ME, VoiceModel(), known, voices_path())
 
 
 def _kept(options: argparse.Namespace) -> Preferences:
@@ -234,7 +260,9 @@ def _first_plan(chosen: BenchOptions, options: argparse.Namespace, page: BenchPa
     """Ask the questions of a first plan, by voice or key, and write it."""
     print_line("No plan was named, so a first one is made by asking. Say or key a number to each question.")
     with Journal.in_memory() as journal:
-        session = _run(questions(), journal, replace(chosen, cautions=False), options, page, Interview)
+        session = _run(
+            questions(), journal, replace(chosen, cautions=False, people=None), options, page, Interview
+        )
     path = write_plan(plan_text(session), Path.cwd(), plan_name(session))
     print_line(f"The plan is in {path}; the ring maker's figures come first: check it against theirs.")
     return path

@@ -37,7 +37,7 @@ from handsfree.speak import (
 )
 
 if TYPE_CHECKING:
-    from handsfree.adapt import Adaptation
+    from handsfree.adapt import Adaptation, People
     from handsfree.devices import KeypadEvent, MicrophoneEvent
 
 
@@ -49,7 +49,7 @@ class BenchOptions:
     stay open while the voice speaks. silent: no sound at all. deaf: no microphone, only keys.
     web: there is a page, whose microphone and loudspeaker may take the place of this machine's.
     page_sound: only the page has any; this machine needs no sound card.
-    adaptation: speaker adaptation to the user.
+    adaptation: speaker adaptation to the user. people: whose voices are known; None treats all alike.
     timings: a file that gets a JSON line with the latency of each answer.
     cautions: say a check's cautions at its start. cautioned: they were said today.
     sounds: folder for the sound of logged entries; None keeps none.
@@ -61,6 +61,7 @@ class BenchOptions:
     model: Path | None = None
     encoder: Path | None = None
     adaptation: Adaptation | None = None
+    people: People | None = None
     device: str | None = None
     output: str | None = None
     headset: bool = False
@@ -139,6 +140,7 @@ class Live:
             cautions=options.cautions,
             cautioned=options.cautioned,
             sounds=options.sounds,
+            people=options.people,
         )
         greeting = self.bench.open(options.changed_plan, **options.facts)
         cue = not (options.headset or options.deaf)

@@ -20,7 +20,10 @@ from handsfree.errors import ScoreError, SoundError
 from handsfree.files import write_whole
 
 if TYPE_CHECKING:
-    from handsfree.adapt import Confusion
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from handsfree.adapt import Confusion, People
     from handsfree.ears import Ear
     from handsfree.hear import Samples
     from handsfree.live import Take, Takes, Trouble
@@ -88,7 +91,7 @@ def run(options: argparse.Namespace) -> int:
         ears = ears_of(plan, options)
         ear = ears.ear(check.name)
         folder = rehearsal_folder(datetime.now().astimezone(), options.folder)
-        work = Rehearsal(folder, ear, print_line)
+        work = Rehearsal(folder, ear, print_line, people_of(options))
         _keep_plan(plan, folder)
         if options.source is None:
             print_line(f"Microphone: {takes.device}")
@@ -111,17 +114,29 @@ def run(options: argparse.Namespace) -> int:
     return status
 
 
+def people_of(options: argparse.Namespace) -> People | None:
+    """Return who learns the voice: nobody, if the recordings may be of several people."""
+    if options.source is not None and not options.voice:
+        return None
+    from handsfree.adapt import ME, People, load_voices, voices_path
+    from handsfree.hear import VoiceModel
+
+    return People(options.voice or ME, VoiceModel(), load_voices(), voices_path())
+
+
 @dataclass
 class Rehearsal:
     """A running rehearsal: its folder, and the recordings so far.
 
-    out: takes lines of text.
+    out: takes lines of text. people: learns the voice; None where it may be anybody's.
     """
 
     folder: Path
     ear: Ear
     out: Callable[[str], object]
+    people: People | None = None
     scored: list[Scored] = field(default_factory=list)
+    voices: list[NDArray[np.float32]] = field(default_factory=list)
 
     def keep(self, row: ManifestRow, samples: Samples) -> None:
         """Store a recording, recognise it, and report the result.
@@ -131,7 +146,7 @@ class Rehearsal:
         """
         from handsfree.adapt import write_row
         from handsfree.journal import flac
-        from handsfree.recordings import Condition, scored_row
+        from handsfree.recordings import RIGHT, Condition, scored_row
 
         path = self.folder / row.file
         try:
@@ -143,6 +158,9 @@ class Rehearsal:
         write_row(self.folder, row)
         one = scored_row(row, Condition(), samples, hear_whole(self.ear, samples))
         self.scored.append(one)
+        spoke = self.people.spoke(samples) if self.people is not None and one.result == RIGHT else None
+        if spoke is not None:
+            self.voices.append(spoke.voice)
         self.out(f"heard: {heard_words(one) or '(nothing)'}   {outcome_of(one)}")
 
     def confused(self) -> list[Confusion]:
@@ -174,6 +192,9 @@ class Rehearsal:
             self.out(f"The score couldn't be stored: {error.strerror or error}.")
         for line in summary(self.scored, confused):
             self.out(line)
+        if self.people is not None and self.voices:
+            self.people.learn(self.voices)
+            self.out(f'The voice is known now as "{self.people.who}"; handsfree adapt --forget removes it.')
 
 
 def _keep_plan(plan: Plan, folder: Path) -> None:
@@ -204,7 +225,7 @@ def _read_aloud(
     takes: Takes, check: Check, ear: Ear, options: argparse.Namespace
 ) -> Iterator[tuple[ManifestRow, Samples]]:
     """Record each phrase; failed ones are asked for once more."""
-    from handsfree.adapt import not_read, phrases_to_read
+    from handsfree.adapt import ME, not_read, phrases_to_read
 
     wanted = options.count or PHRASES
     phrases = phrases_to_read(ear.listening, check, wanted, options.seed)
@@ -218,7 +239,7 @@ def _read_aloud(
         if take.trouble is not None:
             take = _once_more(takes, take.trouble, phrase.text)
         if len(take.samples):
-            yield phrase.row(f"{number:02}.flac", options.voice or "me"), take.samples
+            yield phrase.row(f"{number:02}.flac", options.voice or ME), take.samples
         else:
             print_line(f"{take.trouble} It is left out.")
     left = not_read(ear.listening, check, phrases)
