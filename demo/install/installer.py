@@ -87,7 +87,8 @@ def install(folder: Path, *, icon: bool) -> None:
 def pip(folder: Path, bundled: list[Path], *arguments: str) -> None:
     """Run pip in the environment; a bundle brings a pip of its own, since some systems have none."""
     env = {**os.environ, **({"PYTHONPATH": str(bundled[-1])} if bundled else {})}
-    usual = ["-m", "pip", "--disable-pip-version-check", "install", "--quiet"]
+    # What is used is compiled at its first start: that spares a third of the time, and space.
+    usual = ["-m", "pip", "--disable-pip-version-check", "install", "--quiet", "--no-compile"]
     run([python_of(folder), *usual, *arguments], "pip could not install; it says why above", env)
 
 

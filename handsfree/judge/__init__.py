@@ -13,7 +13,7 @@ from handsfree.judge.advice import (
 )
 from handsfree.judge.by_rule import Joint, certainty_of, judge_direct, judge_joint, judge_lash
 from handsfree.judge.contradictions import Finding, Weight, findings
-from handsfree.judge.filing import FEWEST, PassAdvice
+from handsfree.judge.filing import PassAdvice
 from handsfree.judge.fitting import Closure, Fitting
 from handsfree.judge.quantiles import chi_square_quantile, student_quantile
 from handsfree.judge.reading import MOST_READINGS, SIMPLE, Disagreement
@@ -22,7 +22,6 @@ from handsfree.judge.verdict import Bounds, State, Verdict, difference
 from handsfree.judge.work import next_position, whats_left
 
 __all__ = [
-    "FEWEST",
     "MOST_READINGS",
     "SIMPLE",
     "Bounds",
