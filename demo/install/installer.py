@@ -185,7 +185,8 @@ def uninstall(folder: Path) -> None:
         ):
             shutil.rmtree(path)
     logs = sorted(work_folder().rglob("*.journal")) if work_folder().is_dir() else []
-    if logs and agreed(f'"{work_folder()}" holds {len(logs)} journals, your only log. Delete that folder?'):
+    count = "a journal" if len(logs) == 1 else f"{len(logs)} journals"
+    if logs and agreed(f'"{work_folder()}" holds {count}, your only log. Delete that folder?'):
         shutil.rmtree(work_folder())
     elif work_folder().is_dir():
         say(f'Your plans and journals stay in "{work_folder()}".')
