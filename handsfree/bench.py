@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
-from threading import Thread
+from functools import partial
 
 from handsfree.adapt import People, Spoke, Whose
 from handsfree.dialogue import (
@@ -30,7 +29,6 @@ from handsfree.ears import Ear, Recognisers, evidence
 from handsfree.errors import KeypadError
 from handsfree.hear import Hearing, HearsReplies, Utterance, never
 from handsfree.journal import Draft, Event, Heard, Journal, Kind, Sounds
-from handsfree.judge import FEWEST, student_quantile
 from handsfree.plan import Plan, Rule
 from handsfree.session import (
     ASKED_AGAIN,
@@ -56,7 +54,6 @@ from handsfree.understand import (
     Outcome,
     Reading,
     Replies,
-    Turns,
     Word,
     as_said,
     meanings,
@@ -400,8 +397,6 @@ class Bench:
         for command in sorted(meant, key=lambda command: asks_first(self.session, command)):
             answer = respond(self._say, self.session, command, heard, self._last)
             events.extend(self._take(answer.drafts))
-            if isinstance(command, Turns):
-                _load_statistics()
             if answer.reply is not SILENCE:
                 replies.append(answer.reply)
         reply = _joined(replies)
@@ -447,9 +442,3 @@ def _joined(replies: Sequence[Reply]) -> Reply:
         replies[-1].tone,
         replies[-1].expects,
     )
-
-
-@cache
-def _load_statistics() -> None:
-    """Load Student's distribution in the background: the first advice needs it at once."""
-    Thread(target=student_quantile, args=(0.95, FEWEST), daemon=True).start()

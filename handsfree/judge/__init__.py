@@ -13,15 +13,15 @@ from handsfree.judge.advice import (
 )
 from handsfree.judge.by_rule import Joint, certainty_of, judge_direct, judge_joint, judge_lash
 from handsfree.judge.contradictions import Finding, Weight, findings
-from handsfree.judge.filing import FEWEST, PassAdvice, student_quantile
+from handsfree.judge.filing import PassAdvice
 from handsfree.judge.fitting import Closure, Fitting
+from handsfree.judge.quantiles import chi_square_quantile, student_quantile
 from handsfree.judge.reading import MOST_READINGS, SIMPLE, Disagreement
 from handsfree.judge.sums import ShimChoice, judge_shim, sum_of_parts
 from handsfree.judge.verdict import Bounds, State, Verdict, difference
 from handsfree.judge.work import next_position, whats_left
 
 __all__ = [
-    "FEWEST",
     "MOST_READINGS",
     "SIMPLE",
     "Bounds",
@@ -39,6 +39,7 @@ __all__ = [
     "bore_here",
     "bores_for",
     "certainty_of",
+    "chi_square_quantile",
     "difference",
     "doubt",
     "findings",

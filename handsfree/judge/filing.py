@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from functools import cache
 
+from handsfree.judge.quantiles import student_quantile
 from handsfree.judge.verdict import difference
 from handsfree.length import Length, Unit
 from handsfree.plan import Target
@@ -93,14 +93,6 @@ def removal_bound_mm(rate: Rate, turns: int, risk: float) -> float:
         raise ValueError("one pass shows no scatter")
     spread = rate.scatter_mm * math.sqrt(1 + turns * turns / rate.square_sum)
     return float(rate.per_turn_mm) * turns + student_quantile(1 - risk, rate.passes - 1) * spread
-
-
-@cache
-def student_quantile(probability: float, freedom: int) -> float:
-    """Return the quantile of Student's distribution. Worked example: 0.95 with 3 gives 2.3534."""
-    from scipy.special import stdtrit  # here, because it is slow to load and seldom needed
-
-    return float(stdtrit(freedom, probability))
 
 
 def safe_turns(rate: Rate, room_mm: float, risk: float) -> int:

@@ -101,10 +101,10 @@ def fit_rings(
         bores: every bore that needs a ring, by label.
         targets: a ring's target in each bore.
 
-    Source: the assignment problem, solved by scipy.optimize.linear_sum_assignment. Worked
-    example: rings of 14.0, 15.5, 13.0, 17.2 thou in 4.0300 in, bores 4.0300, 4.0304, 4.0297,
-    4.0301, aim and upper limit 18.0: rings 1 to 4 go to bores 4, 1, 2, 3 and leave 3.686, 2.500,
-    3.743, 1.742 thou.
+    Source: the assignment problem, by the Hungarian method; checked against
+    scipy.optimize.linear_sum_assignment. Worked example: rings of 14.0, 15.5, 13.0, 17.2 thou in
+    4.0300 in, bores 4.0300, 4.0304, 4.0297, 4.0301, aim and upper limit 18.0: rings 1 to 4 go to bores
+    4, 1, 2, 3 and leave 3.686, 2.500, 3.743, 1.742 thou.
     """
     rings, labels = list(gaps), list(bores)
     if not rings or not labels:
@@ -137,10 +137,41 @@ def _place(
 
 
 def _assignment(costs: Sequence[Sequence[float]]) -> list[tuple[int, int]]:
-    from scipy.optimize import linear_sum_assignment  # here, because it takes a second to load
+    """Return the pairs (row, column) of least total cost, by row: as many as the shorter side has.
 
-    rows, columns = linear_sum_assignment(costs)
-    return [(int(row), int(column)) for row, column in zip(rows, columns, strict=True)]
+    Source: the Hungarian method with shortest augmenting paths (Kuhn 1955, Jonker and Volgenant 1987), from
+    memory.
+    """
+    if len(costs) > len(costs[0]):
+        turned = _assignment([list(column) for column in zip(*costs, strict=True)])
+        return sorted((row, column) for column, row in turned)
+    columns = range(len(costs[0]))
+    row_price, column_price = [0.0] * len(costs), [0.0] * len(columns)
+    row_of: list[int | None] = [None] * len(columns)
+    for start in range(len(costs)):
+        distance, before = [math.inf] * len(columns), [-1] * len(columns)
+        done: list[int] = []
+        row, column, reached = start, -1, 0.0
+        while True:  # the shortest way from this row to a free column
+            for each in columns:
+                further = reached + costs[row][each] - row_price[row] - column_price[each]
+                if each not in done and further < distance[each]:
+                    distance[each], before[each] = further, column
+            column = min((each for each in columns if each not in done), key=distance.__getitem__)
+            reached = distance[column]
+            done.append(column)
+            taken = row_of[column]
+            if taken is None:
+                break
+            row = taken
+        row_price[start] += reached
+        for each in done[:-1]:
+            column_price[each] += distance[each] - reached
+            row_price[row_of[each] or 0] += reached - distance[each]
+        while column >= 0:  # move every row on that way by one
+            row_of[column] = start if before[column] < 0 else row_of[before[column]]
+            column = before[column]
+    return sorted((row, column) for column, row in enumerate(row_of) if row is not None)
 
 
 REMARK = "an estimate from assumed temperatures; the maker's figure decides"

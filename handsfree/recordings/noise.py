@@ -6,6 +6,7 @@ float64 at 16 kHz with a root mean square of 1.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -21,6 +22,7 @@ _HANGOVER_S = 0.2
 _MARGIN_DB = 15.9
 _STEP_DB = 1.0
 _SILENT_DB = -100.0
+_BLOCK = 256
 _STEP = 512  # samples: 32 ms
 _FEWEST_STEPS = 10
 _QUIETEST = 0.1
@@ -70,11 +72,23 @@ def active_level_db(sound: Signal, samplerate_hz: int = SAMPLERATE_HZ) -> float:
 
 
 def _smoothed(rectified: Signal, samplerate_hz: int) -> Signal:
-    from scipy.signal import lfilter  # here, because scipy costs time to import
+    keep = math.exp(-1 / (_SMOOTHING_S * samplerate_hz))
+    return _decayed(_decayed(rectified, keep), keep)
 
-    keep = np.exp(-1 / (_SMOOTHING_S * samplerate_hz))
-    once = lfilter([1 - keep], [1, -keep], rectified)
-    return np.asarray(lfilter([1 - keep], [1, -keep], once), np.float64)
+
+def _decayed(sound: Signal, keep: float) -> Signal:
+    """Return y with y[n] = keep * y[n - 1] + (1 - keep) * x[n], from silence, a block at a time."""
+    count = -(-len(sound) // _BLOCK)
+    blocks = np.zeros((count, _BLOCK))
+    blocks.reshape(-1)[: len(sound)] = sound
+    powers = keep ** np.arange(_BLOCK + 1)
+    steps = np.subtract.outer(np.arange(_BLOCK), np.arange(_BLOCK))
+    within = blocks @ np.where(steps >= 0, (1 - keep) * powers[np.abs(steps)], 0.0).T
+    carried, last = np.zeros(count), 0.0
+    for number, end in enumerate(within[:, -1]):
+        carried[number] = last
+        last = end + powers[-1] * last
+    return np.asarray((within + np.outer(carried, powers[1:])).reshape(-1)[: len(sound)], np.float64)
 
 
 def _held(above: NDArray[np.bool_], hangover: int) -> int:

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from handsfree.judge import FEWEST
 from handsfree.judge.filing import (
+    FEWEST,
     LONGEST,
     RECENT,
     Pass,
