@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 
 from handsfree.bench import Exchange
-from handsfree.commands.bench_wiring import BenchOptions, Live
 from handsfree.devices import Frame, MicrophoneFound
 from handsfree.ears import Choice
 from handsfree.hear import SAMPLERATE_HZ, read_sound
@@ -20,6 +19,7 @@ from handsfree.page import BenchPage, Site
 from handsfree.planfile import load_plan
 from handsfree.show import change_lines, exchange_lines
 from handsfree.understand import ENTER, read_keys
+from handsfree.wiring import BenchOptions, Live
 
 WEB = "127.0.0.1:8123"
 _PIECE = 512

@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.bench import Bench, Exchange
-from handsfree.commands.bench_wiring import BenchOptions, Live, say_once
 from handsfree.commands.options import (
     DONE,
     adaptation_of,
@@ -51,6 +50,7 @@ from handsfree.speak import (
     journal_beside,
     named_voice,
 )
+from handsfree.wiring import BenchOptions, Live, say_once
 
 if TYPE_CHECKING:
     from handsfree.adapt import People

@@ -376,14 +376,14 @@ class LiveBench:
         self._shut_until = max(self._shut_until, ended_at + self._echo.late_s + self._tail_s)
         if self._pieces and not self._speaking and not self.state.device:
             self._next_piece()  # without frames nothing else triggers the next piece
-        if spoken.sound_fault:
-            self._add(Incident.SOUND_LOST, spoken.sound_fault)
-        elif spoken.played is not None:
-            self._clear(Incident.SOUND_LOST)
-        if spoken.voice_fault:
-            self._add(Incident.VOICE_LOST, spoken.voice_fault)
-        elif spoken.reply.aloud:
-            self._clear(Incident.VOICE_LOST)
+        for what, fault, went in (
+            (Incident.SOUND_LOST, spoken.sound_fault, spoken.played is not None),
+            (Incident.VOICE_LOST, spoken.voice_fault, spoken.reply.aloud),
+        ):
+            if fault:
+                self._add(what, fault)
+            elif went:
+                self._clear(what)
         self._show()
         return not ((self._finishing or self._leaving) and self._speaking == 0)
 
@@ -422,10 +422,8 @@ class LiveBench:
             self._show(trouble=tuple(self._wrong.values()))
 
     def _clear(self, *over: Incident) -> None:
-        kept = {what: sentence for what, sentence in self._wrong.items() if what not in over}
-        if kept != self._wrong:
-            self._wrong = kept
-            self._show(trouble=tuple(kept.values()))
+        if [what for what in over if self._wrong.pop(what, None)]:
+            self._show(trouble=tuple(self._wrong.values()))
 
     def _meter(self, now: bool) -> None:
         if now or self._clock() >= self._level_due:

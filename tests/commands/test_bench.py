@@ -13,11 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.commands.bench_wiring import BenchOptions, Live
 from handsfree.journal import Journal
 from handsfree.live import Quit
 from handsfree.planfile import load_plan
 from handsfree.session import fold
+from handsfree.wiring import BenchOptions, Live
 from tests.support.ports import free_port
 
 ROOT = Path(__file__).parents[2]
