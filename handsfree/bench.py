@@ -65,7 +65,7 @@ HINT_PAUSE_S = 15.0
 """No two hints come closer together: who gets one and talks on doesn't talk to the bench."""
 
 STRANGER_PAUSE_S = 30.0
-"""So long after a question about another voice's words what that voice says is ignored: a radio goes on."""
+"""So long after a question about another voice's words what it says is ignored, unless the question is open."""
 
 
 _YES_NO = (Control(Word.AFFIRM), Control(Word.NEGATIVE))
@@ -276,18 +276,22 @@ class Bench:
         spoke = self._spoke
         if spoke is None or spoke.whose is not Whose.OTHER or self._answers(hearing, decision):
             return decision
-        lately = 0 <= hearing.end_s - self._stranger_s < STRANGER_PAUSE_S
+        lately = not self._strangers_question() and (0 <= hearing.end_s - self._stranger_s < STRANGER_PAUSE_S)
         if decision.near is not None or lately:
             return Decision(Outcome.IGNORE)
         return replace(decision, outcome=Outcome.ASK)
 
     def _answers(self, hearing: Hearing, decision: Decision) -> bool:
         """Whether an utterance answers the question about another voice's words: any voice may."""
-        asked, stranger = self.session.asked, self._stranger
-        if asked is None or stranger is None or asked.id != stranger[0]:
+        if not self._strangers_question():
             return False
         said = () if decision.meaning is None else decision.meaning.commands
         return hearing.asked is not None or any(one in _YES_NO for one in said)
+
+    def _strangers_question(self) -> bool:
+        """Whether another voice's words are asked about now; who repeats them may be known after all."""
+        asked, stranger = self.session.asked, self._stranger
+        return asked is not None and stranger is not None and asked.id == stranger[0]
 
     def _note_stranger(self, hearing: Hearing) -> None:
         """Remember whose words the question is about."""

@@ -1,10 +1,14 @@
-"""Prepares standard input, output and error for a command, however it was started."""
+"""Standard input, output and error of a command, however it was started, and the signals that end it."""
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
+import select
+import signal
 import sys
+from collections.abc import Callable, Iterator
 from typing import Literal, TextIO
 
 
@@ -47,3 +51,43 @@ def _fill_closed() -> None:
 
 def _stream(number: int, mode: Literal["r", "w"]) -> TextIO:
     return open(number, mode, encoding="utf-8", errors="replace", closefd=False)
+
+
+@contextlib.contextmanager
+def ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
+    """Stop cleanly at Ctrl-C, when the terminal is closed, or when the program is asked to end.
+
+    The current event is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
+    Yields the numbers of the received signals.
+    """
+    came: list[int] = []
+
+    def end(number: int, _: object) -> None:
+        if number == signal.SIGINT and number in came:
+            raise KeyboardInterrupt
+        came.append(number)
+        leave()
+
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    hangup = getattr(signal, "SIGHUP", None)
+    if hangup is not None and signal.getsignal(hangup) is signal.SIG_IGN:
+        numbers.remove(hangup)  # started by nohup: it must outlive its terminal
+    before = {number: signal.signal(number, end) for number in numbers}
+    try:
+        yield came
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def terminal_gone(*files: int) -> bool:
+    """Return whether the terminal was closed: there is no signal if it isn't the controlling terminal.
+
+    files: file descriptors to look at; standard input by default.
+    """
+    if not hasattr(select, "poll"):
+        return False  # no such terminals on this system
+    terminal = select.poll()
+    for file in files or (0,):
+        terminal.register(file, 0)
+    return any(event & (select.POLLHUP | select.POLLERR) for _, event in terminal.poll(0))

@@ -6,7 +6,6 @@ import argparse
 import contextlib
 import os
 import queue
-import select
 import signal
 import sys
 import threading
@@ -50,6 +49,7 @@ from handsfree.speak import (
     journal_beside,
     named_voice,
 )
+from handsfree.streams import ended_by_signals, terminal_gone
 from handsfree.wiring import BenchOptions, Live, say_once
 
 if TYPE_CHECKING:
@@ -282,46 +282,6 @@ def _run(
     return run_display(plan, journal, chosen, kind)
 
 
-@contextlib.contextmanager
-def _ended_by_signals(leave: Callable[[], object]) -> Iterator[list[int]]:
-    """Stop cleanly at Ctrl-C, when the terminal is closed, or when the program is asked to end.
-
-    The current event is finished first. A second Ctrl-C doesn't wait for it: `KeyboardInterrupt`.
-    Yields the numbers of the received signals.
-    """
-    came: list[int] = []
-
-    def end(number: int, _: object) -> None:
-        if number == signal.SIGINT and number in came:
-            raise KeyboardInterrupt
-        came.append(number)
-        leave()
-
-    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    hangup = getattr(signal, "SIGHUP", None)
-    if hangup is not None and signal.getsignal(hangup) is signal.SIG_IGN:
-        numbers.remove(hangup)  # started by nohup: it must outlive its terminal
-    before = {number: signal.signal(number, end) for number in numbers}
-    try:
-        yield came
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-
-
-def _terminal_gone(*files: int) -> bool:
-    """Return whether the terminal was closed: there is no signal if it isn't the controlling terminal.
-
-    files: file descriptors to look at; standard input by default.
-    """
-    if not hasattr(select, "poll"):
-        return False  # no such terminals on this system
-    terminal = select.poll()
-    for file in files or (0,):
-        terminal.register(file, 0)
-    return any(event & (select.POLLHUP | select.POLLERR) for _, event in terminal.poll(0))
-
-
 class _Around:
     """The surroundings of a bench in plain lines: keys from standard input, and a reader of its output.
 
@@ -373,7 +333,7 @@ class _Around:
 
     def _watch(self) -> None:
         while self._watched and not self._over.wait(_LOOK_EVERY_S):
-            if _terminal_gone(*self._watched):
+            if terminal_gone(*self._watched):
                 self._events.put(Quit())
                 return
 
@@ -424,7 +384,7 @@ def run_plain(
             around.line(line)
 
     with contextlib.ExitStack() as ending:
-        came = ending.enter_context(_ended_by_signals(lambda: events.put(Quit())))
+        came = ending.enter_context(ended_by_signals(lambda: events.put(Quit())))
         ending.enter_context(around)  # first: keys typed from now on are accepted
         live = Live(plan, journal, options, told, events, kind)
         ending.callback(live.close)
@@ -451,7 +411,7 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[
                 board.nudge()
 
     live = Live(plan, journal, options, told, kind=kind)
-    board = Board(live.latest, live.press, live.leave, over=_terminal_gone, nudged=True)
+    board = Board(live.latest, live.press, live.leave, over=terminal_gone, nudged=True)
     boards.append(board)
 
     def work() -> None:
@@ -463,7 +423,7 @@ def run_display(plan: Plan, journal: Journal, options: BenchOptions, kind: type[
 
     thread = threading.Thread(target=work, name="bench", daemon=True)
     try:
-        with _ended_by_signals(live.leave):
+        with ended_by_signals(live.leave):
             thread.start()
             board.run()
     finally:

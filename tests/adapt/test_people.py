@@ -99,6 +99,14 @@ def test_it_is_asked_about_once_and_then_ignored_for_a_while(said):
     assert said.logged == 1
 
 
+def test_who_repeats_what_is_asked_about_is_asked_again_and_never_left_in_silence(said):
+    said.say("eighteen", RADIO)
+    again = said.say("eighteen", RADIO)
+    assert again.decision.outcome is Outcome.ASK
+    assert again.reply.text
+    assert said.logged == 0
+
+
 def test_a_second_person_takes_over_once_he_has_affirmed_his_first_command(said):
     said.say("eighteen", SAM)
     said.say("affirm", SAM, seconds=0.5)  # too short to tell: any voice may answer
