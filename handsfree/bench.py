@@ -65,7 +65,7 @@ HINT_PAUSE_S = 15.0
 """No two hints come closer together: who gets one and talks on doesn't talk to the bench."""
 
 STRANGER_PAUSE_S = 30.0
-"""So long after a question about another voice's words what it says is ignored, unless the question is open."""
+"""So long after a question about another voice's words what it says is ignored, once that is closed."""
 
 
 _YES_NO = (Control(Word.AFFIRM), Control(Word.NEGATIVE))
