@@ -117,9 +117,9 @@ def named_voice(name: str | None, platform: str = sys.platform) -> VoiceSettings
         VoiceError: the engine belongs to another system.
 
     >>> named_voice("en-gb")
-    VoiceSettings(engine=None, voice='en-gb', words_per_minute=165)
+    VoiceSettings(engine=None, voice='en-gb', words_per_minute=180)
     >>> named_voice("sapi5:Zira", "win32")
-    VoiceSettings(engine='sapi5', voice='Zira', words_per_minute=165)
+    VoiceSettings(engine='sapi5', voice='Zira', words_per_minute=180)
     """
     engine, _, voice = (name or "").partition(":")
     if engine == ESPEAK:

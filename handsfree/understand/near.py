@@ -239,6 +239,8 @@ def weighed(
     """
     taken = now_possible(evidence, automaton, context)
     decision = decide(taken, automaton, context, thresholds)
+    if decision.outcome is Outcome.ACCEPT and free is not None and _goes_on(free, taken.words, context.axes):
+        decision = replace(decision, outcome=Outcome.ASK)
     decision = reconsider(
         decision,
         taken.words,
@@ -248,6 +250,17 @@ def weighed(
         lambda words: fits_now(words, automaton, context),
     )
     return decision if taken.words == evidence.words else replace(decision, words=taken.words)
+
+
+def _goes_on(free: str, words: Sequence[str], axes: Mapping[str, Sequence[str]]) -> bool:
+    """Return whether the transcript has the words and then another place: the next reading is being said.
+
+    What was heard so far is right, but taken now its answer would shut the ears to the rest.
+    """
+    written = written_words(free)
+    rest = written[len(words) :]
+    places = {*axes, *(label for labels in axes.values() for label in labels if label.isalpha())}
+    return written[: len(words)] == tuple(words) and len(rest) > 1 and not places.isdisjoint(rest)
 
 
 def reconsider(

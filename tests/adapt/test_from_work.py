@@ -10,7 +10,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from handsfree.adapt import shelf
+from handsfree.adapt import work
 from handsfree.adapt.learning import known_phrase
 from handsfree.dialogue.questions import (
     ABOUT_AGAIN,
@@ -197,14 +197,14 @@ def test_questions_that_are_about_what_was_heard_are_the_dialogues_own():
 def test_the_newest_of_each_person_are_offered_each_sound_once_and_deleted_ones_are_passed_over(
     tmp_path, monkeypatch
 ):
-    monkeypatch.setattr(shelf, "NEWEST", 2)
+    monkeypatch.setattr(work, "NEWEST", 2)
     with room_in(tmp_path, who="A. Fitter") as room:
         for words in ("fifteen", "sixteen", "seventeen"):
             room.say(words)
         room.bench.open(who="B. Turner")
         room.say("eighteen")
         room.say("affirm")
-    offered = shelf.offered_by_journals([room.path, room.path])
+    offered = work.offered_by_journals([room.path, room.path])
     assert [one.voice for one in offered] == ["A. Fitter", "A. Fitter", "B. Turner"]
     loaded = [one.load() for one in offered]
     assert [one.text for one in loaded] == ["sixteen", "seventeen", "eighteen"]

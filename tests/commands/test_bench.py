@@ -217,7 +217,7 @@ def test_killed_bench_takes_its_children_along_and_can_be_started_again(terminal
     port = free_port()
     where = ("--web", f"127.0.0.1:{port}")
     bench = terminal(*where)
-    bench.wait_for("enter#")
+    bench.wait_for("Ready.")  # the address comes first, the children after it
     children = Path(f"/proc/{bench.process.pid}/task/{bench.process.pid}/children").read_text().split()
     assert children
     bench.process.kill()

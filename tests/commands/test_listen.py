@@ -5,11 +5,11 @@ import pytest
 
 from handsfree.devices.microphone import Resampler
 from handsfree.live.takes import PHRASE, recognised, say_what_was_understood
-from handsfree.speak import EngineVoice, Reply
+from handsfree.speak import EngineVoice, Reply, VoiceSettings
 
 
 def spoken(text):
-    with EngineVoice() as voice:
+    with EngineVoice(VoiceSettings(words_per_minute=150)) as voice:  # as people speak to a machine
         sound = voice.render(Reply(text))
     return Resampler(sound.samplerate_hz)(sound.samples)
 

@@ -22,14 +22,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from handsfree.recordings.level import mix
 from numpy.typing import NDArray
 
 from handsfree.adapt import ENOUGH
 from handsfree.adapt.people import alike, limit_of
 from handsfree.hear import SAMPLERATE_HZ, Samples, VoiceModel, read_sound, trimmed
 from handsfree.recordings import read_manifest
-from handsfree.recordings.noise import babble, pink
+from handsfree.recordings.noise import babble, mix, pink
 from handsfree.training.splits import CHOOSE, JUDGE, recorded
 from tests.measure.results import keep, shown
 from tests.measure.speakers import ROOT, SPEECH, no_speech

@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from handsfree.recordings.level import _smoothed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, signal, stats
 
 from handsfree.judge import chi_square_quantile, student_quantile
 from handsfree.judge.fitting import _assignment
+from handsfree.recordings.noise import _smoothed
 
 pytestmark = pytest.mark.quick
 

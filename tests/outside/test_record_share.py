@@ -58,7 +58,7 @@ def grow(path, count, seed=1):
     """Log thousands of events at once; nobody measured them, so the disk isn't waited for at each."""
     with (
         Journal.open(path, clock=journals.clock(seed)) as journal,
-        mock.patch("handsfree.journal.witness._force"),
+        mock.patch("handsfree.journal.beside._force"),
     ):
         journal._connection.execute("PRAGMA synchronous = OFF")
         for number in range(count):

@@ -105,7 +105,7 @@ ctypes.CDLL(espeakng_loader.get_library_path() + ".1", mode=ctypes.RTLD_GLOBAL)
 os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
 engine = pyttsx3.init("espeak")
 engine.setProperty("voice", "en-us")
-engine.setProperty("rate", 165)
+engine.setProperty("rate", 180)
 engine.save_to_file("Three top, eighteen.", sys.argv[1])
 engine.runAndWait()
 """

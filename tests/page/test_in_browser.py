@@ -44,15 +44,26 @@ plus = "1.5 thou"
 
 
 @pytest.fixture(scope="module")
-def at_work(tmp_path_factory):
+def served(tmp_path_factory):
     with (
         served_bench(PLAN) as (server, bench),
         chromium(tmp_path_factory.mktemp("chromium")) as browser,
     ):
         browser.enter(server)
-        browser.resize(1024, 768)
-        browser.js("document.getElementById('pad').hidden && document.getElementById('show-pad').click()")
         yield browser, bench, server
+
+
+@pytest.fixture
+def at_work(served):
+    """The bench on a wide screen with the pad open and one top in hand, wherever the test before left it."""
+    browser, _, server = served
+    browser.resize(1024, 768)
+    browser.driver.get(f"http://127.0.0.1:{server.port}/bench")
+    browser.until(lambda: browser.text("clock") != "")
+    browser.js("document.getElementById('pad').hidden && document.getElementById('show-pad').click()")
+    browser.touch('#grid button[data-row="0"][data-column="0"]')
+    browser.until(lambda: browser.text("place") == "1 top")
+    return served
 
 
 def test_an_entry_by_thumb_is_shown_while_it_grows_and_judged(at_work):
@@ -64,7 +75,7 @@ def test_an_entry_by_thumb_is_shown_while_it_grows_and_judged(at_work):
     assert (browser.text("amount"), browser.text("word"), browser.text("sign")) == ("1.5", "FILE", "<")
     assert bench.logged[-1] == "16.5 thou"
     # a polite live region says what the voice says
-    assert browser.text("said") == "One top, sixteen and a half. File one and a half."
+    browser.until(lambda: browser.text("said") == "One top, sixteen and a half. File one and a half.")
     region = browser.driver.find_element("id", "said")
     assert region.get_attribute("aria-live") == "polite"
 
@@ -86,7 +97,7 @@ def test_taking_back_asks_first(at_work):
     browser.until(lambda: browser.text("reading") == "19")
     before = len(bench.keyed)
     browser.touch("#undo")
-    assert browser.text("confirm-text") == "Take back 3 second, 19?"
+    assert browser.text("confirm-text") == "Take back 1 top, 19?"
     browser.touch("#confirm-no")
     assert len(bench.keyed) == before
     browser.touch("#undo")

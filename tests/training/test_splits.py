@@ -21,7 +21,8 @@ pytestmark = pytest.mark.quick
 
 REMEDY = "name their folder with --speech or HANDSFREE_SPEECH"
 # Files that may name the split judge: the list's reader, and the bench that publishes.
-MAY_JUDGE = {TRAINING / "splits.py", ROOT / "tests" / "measure" / "speakers.py", Path(__file__)}
+MEASURE = ROOT / "tests" / "measure"
+MAY_JUDGE = {TRAINING / "splits.py", MEASURE / "speakers.py", MEASURE / "voices.py", Path(__file__)}
 
 
 def write_manifest(folder: Path, rows: list[tuple[str, str, str]]) -> Path:

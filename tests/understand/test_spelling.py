@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import string
+from dataclasses import replace
 
 import pytest
 from hypothesis import example, given
@@ -163,6 +164,16 @@ def speaker(automaton, letters, mean) -> Speaker:
     return Speaker(automaton, letters, mean)
 
 
+def taken(meaning: Meaning) -> Meaning:
+    """A meaning without what it takes back: that is compared with the log, and asked about if it differs."""
+    return replace(
+        meaning,
+        commands=tuple(
+            replace(one, withdrawn=None) if isinstance(one, Reading) else one for one in meaning.commands
+        ),
+    )
+
+
 @given(SEEDS)
 def test_a_phrase_in_plain_words_means_what_it_says(speaker, seed):
     words = speaker.phrase(random.Random(seed))
@@ -231,19 +242,25 @@ def test_numerals_never_turn_into_another_sure_value(speaker, seed):
     for reading in speaker.letters.words(text):
         accepted = [meaning for meaning in speaker.mean(reading) if meaning.sure]
         if len(speaker.mean(reading)) == 1 and accepted and all(map(believable, accepted[0].commands)):
-            assert accepted[0] in speaker.mean(words), text
+            assert taken(accepted[0]) in [taken(meaning) for meaning in speaker.mean(words)], text
 
 
 @given(SEEDS)
 def test_every_reading_of_a_text_means_the_same(speaker, seed):
-    """A text that could be read as two values would be a guess."""
+    """A text that could be read as two sure values would be a guess.
+
+    "Now" is a word, and how "thou" is written: with it a size may be sure that is asked about without it.
+    """
     rng = random.Random(seed)
     spellings = load_spellings()
     words = speaker.phrase(rng)
     found = speaker.letters.words(
         "".join(rng.choice([" ", "", "-"]) + rng.choice(spellings.of((w,))) for w in words)
     )
-    assert len({speaker.mean(reading) for reading in found}) <= 1, found
+    meant = [set(speaker.mean(reading)) for reading in found]
+    assert len({meaning for each in meant for meaning in each if meaning.sure and len(each) == 1}) <= 1, found
+    known = [{replace(meaning, sure=True) for meaning in each} for each in meant]
+    assert not known or set.intersection(*known), found
 
 
 @given(st.text(string.ascii_lowercase + string.digits + " .,-/'", max_size=12))
