@@ -319,7 +319,7 @@ def test_what_other_checks_need_is_not_listened_for_at_ring_gaps():
     assert len(heard.automaton.word_arcs) == len(heard.automaton.free_arcs) == RING_GAP_STATES
 
 
-RING_GAP_STATES = 14900
+RING_GAP_STATES = 14905
 """As it is; more needs a reason, and accuracy measured anew (what it buys: tests/measure/conversation.md)."""
 
 
