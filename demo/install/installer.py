@@ -27,8 +27,8 @@ MARK = "installed-by-handsfree"
 """A file in the program's folder: no folder without it is ever removed."""
 
 WINDOWS, MAC = sys.platform == "win32", sys.platform == "darwin"
-START = ["-m", "handsfree.cli", "bench", "--web"]
-"""What the icon starts: the page in the browser."""
+START = ["-m", "handsfree.cli", "front"]
+"""What the icon starts: the front page in the browser."""
 
 
 def program_folder() -> Path:

@@ -137,7 +137,7 @@ def test_menu_entries_start_the_program_and_its_removal(installer, tmp_path):
     folder = installed(installer, tmp_path)
     start, remove = installer.make_icons(folder)
     text = start.read_text("utf-8")
-    assert f'Exec="{folder}/bin/python" "-m" "handsfree.cli" "bench" "--web"\n' in text
+    assert f'Exec="{folder}/bin/python" "-m" "handsfree.cli" "front"\n' in text
     assert f"Path={installer.work_folder()}\n" in text
     assert '"uninstall"' in remove.read_text("utf-8")
     assert str(folder / "bin") not in remove.read_text("utf-8")  # it removes that Python
