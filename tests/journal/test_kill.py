@@ -27,7 +27,7 @@ def run(script, *arguments):
 def test_killed_at_random_instants_nothing_acknowledged_is_lost_doubled_or_reordered(tmp_path, trouble):
     counts = run("kill_and_reopen.py", tmp_path, KILLS, 20261125, trouble)
     assert counts["kills"] == KILLS * (2 if trouble == "two" else 1)
-    assert counts["acknowledged"] > KILLS / 3  # it really logged
+    assert counts["acknowledged"] > (0 if trouble == "lock" else KILLS / 3)  # it really logged
     assert {name: counts[name] for name in ("lost", "doubled", "reordered", "broken")} == dict.fromkeys(
         ("lost", "doubled", "reordered", "broken"), 0
     )
