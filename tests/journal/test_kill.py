@@ -27,14 +27,13 @@ def run(script, *arguments):
 def test_killed_at_random_instants_nothing_acknowledged_is_lost_doubled_or_reordered(tmp_path, trouble):
     counts = run("kill_and_reopen.py", tmp_path, KILLS, 20261125, trouble)
     assert counts["kills"] == KILLS * (2 if trouble == "two" else 1)
-    assert counts["acknowledged"] > (0 if trouble == "lock" else KILLS / 3)  # it really logged
+    logged = counts["acknowledged"] + (counts["unsaved"] if trouble == "lock" else 0)
+    assert logged > KILLS / 3  # or kept beside the journal while another program held it
     assert {name: counts[name] for name in ("lost", "doubled", "reordered", "broken")} == dict.fromkeys(
         ("lost", "doubled", "reordered", "broken"), 0
     )
     if trouble == "two":
         assert counts["second_wrote"]
-    if trouble == "lock":
-        assert counts["unsaved"]
 
 
 def test_every_flip_that_alters_or_cuts_off_a_reading_is_found(tmp_path):
