@@ -75,7 +75,8 @@ def test_an_entry_by_thumb_is_shown_while_it_grows_and_judged(at_work):
     assert (browser.text("amount"), browser.text("word"), browser.text("sign")) == ("1.5", "FILE", "<")
     assert bench.logged[-1] == "16.5 thou"
     # a polite live region says what the voice says
-    browser.until(lambda: browser.text("said") == "One top, sixteen and a half. File one and a half.")
+    browser.until(lambda: "ixteen and a half" in browser.text("said"))
+    assert browser.text("said") == browser.text("answer")  # how much is said depends on the readings before
     region = browser.driver.find_element("id", "said")
     assert region.get_attribute("aria-live") == "polite"
 
