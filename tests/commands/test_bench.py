@@ -217,30 +217,14 @@ def test_address_that_cannot_be_used_leaves_no_trace_in_the_journal(tmp_path):
             assert not (tmp_path / "log.journal").exists()
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
-def test_killed_bench_takes_its_children_along_and_can_be_started_again(terminal):
+def test_address_of_a_killed_bench_is_free_again(terminal):
     pytest.importorskip("aiohttp")
-    port = free_port()
-    where = ("--web", f"127.0.0.1:{port}")
+    where = ("--web", f"127.0.0.1:{free_port()}")
     bench = terminal(*where)
     bench.wait_for("enter#")
-    children = Path(f"/proc/{bench.process.pid}/task/{bench.process.pid}/children").read_text().split()
-    assert children
     bench.process.kill()
     bench.process.wait()
-    until = time.monotonic() + 20
-    while any(alive(child) for child in children) and time.monotonic() < until:
-        time.sleep(0.05)
-    assert [child for child in children if alive(child)] == []
-    again = terminal(*where)
-    again.wait_for("enter#")
-
-
-def alive(process_id):
-    try:
-        return "State:\tZ" not in Path(f"/proc/{process_id}/status").read_text()
-    except (FileNotFoundError, ProcessLookupError):
-        return False
+    terminal(*where).wait_for("enter#")
 
 
 # ---- the terminal goes

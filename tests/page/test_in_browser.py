@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.live import Ears
 from handsfree.planfile import parse_plan
 from tests.page.browser import chromium, missing
 from tests.page.conftest import served_bench
@@ -44,15 +43,28 @@ plus = "1.5 thou"
 
 
 @pytest.fixture(scope="module")
-def at_work(tmp_path_factory):
+def running(tmp_path_factory):
     with (
         served_bench(PLAN) as (server, bench),
         chromium(tmp_path_factory.mktemp("chromium")) as browser,
     ):
         browser.enter(server)
-        browser.resize(1024, 768)
-        browser.js("document.getElementById('pad').hidden && document.getElementById('show-pad').click()")
         yield browser, bench, server
+
+
+@pytest.fixture
+def at_work(running):
+    """A new session in the same browser, its keys open: no test leans on the one before it."""
+    browser, bench, server = running
+    bench.begin(PLAN)
+    browser.resize(1024, 768)
+    browser.prefer(prefers_color_scheme="dark")
+    browser.driver.get(f"http://127.0.0.1:{server.port}/bench")
+    browser.until(lambda: browser.text("place") == "1 top" and not browser.shown("question"))
+    if not browser.shown("pad"):
+        browser.touch("#show-pad")
+    browser.log()  # what came before is no longer asked about
+    return browser, bench, server
 
 
 def test_an_entry_by_thumb_is_shown_while_it_grows_and_judged(at_work):
@@ -81,6 +93,8 @@ def test_touching_the_grid_takes_that_position_in_hand(at_work):
 
 def test_taking_back_asks_first(at_work):
     browser, bench, _ = at_work
+    browser.touch('#grid button[data-row="1"][data-column="2"]')
+    browser.until(lambda: browser.text("place") == "3 second")
     browser.keys("19E")
     browser.until(lambda: bench.logged[-1:] == ["19 thou"])
     browser.until(lambda: browser.text("reading") == "19")
@@ -185,12 +199,13 @@ def test_the_end_of_a_session_is_shown(at_work):
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
 @pytest.mark.parametrize("pad", [False, True])
-def test_all_is_on_one_screen_and_the_amount_is_large(at_work, width, height, pad):
+@pytest.mark.parametrize("entry", ["16.75", "18"])  # an amount with its word, and a word alone
+def test_all_is_on_one_screen_and_the_amount_is_large(at_work, width, height, pad, entry):
     browser, bench, _ = at_work
-    bench.change(ears=Ears.LISTENING)
+    bench.key(entry)
+    browser.until(lambda: browser.text("reading") == entry)
     browser.resize(width, height)
-    shown = not browser.js("return document.getElementById('pad').hidden")
-    if shown is not pad:
+    if browser.shown("pad") is not pad:
         browser.js("document.getElementById('show-pad').click()")
     measures = browser.js(
         """
@@ -235,9 +250,6 @@ def test_rules_of_axe_core_find_nothing(at_work, scheme, state):
     browser.prefer(prefers_color_scheme=scheme)
     if state in {"enter", "trust"}:
         browser.driver.get(f"http://127.0.0.1:{server.port}/{state}")
-    elif "/bench" not in browser.driver.current_url:
-        browser.driver.get(f"http://127.0.0.1:{server.port}/bench")
-        browser.until(lambda: browser.text("clock"))
     bench.change(
         notice=("Sharp edges. Deburr.",) if state == "notice" else (),
         trouble=("Microphone lost.",),
@@ -254,11 +266,6 @@ def test_rules_of_axe_core_find_nothing(at_work, scheme, state):
         "const done = arguments[0]; axe.run(document).then((r) => done(r.violations.map((v) =>"
         " `${v.id}: ${v.help} ${v.nodes.map((n) => n.target + ' ' + n.failureSummary).join('; ')}`)))"
     )
-    if state == "question":
-        browser.js("for (const k of ['-','Enter']) dispatchEvent(new KeyboardEvent('keydown', {key: k}))")
-    elif state == "dialog":
-        browser.js("document.getElementById('confirm').close()")
-    bench.change(notice=(), trouble=(), begun="")
     assert found == []
 
 
