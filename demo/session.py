@@ -113,15 +113,16 @@ def main() -> int:
         subprocess.run(_handsfree(["journal", "show", str(journal)]), check=True, env={**os.environ, **wide})
     else:
         _print_table(out / "session.csv")
-    with (demo.recordings / "manifest.csv").open(encoding="utf-8", newline="") as file:
-        counts = tally(list(csv.DictReader(file)), json.loads((out / "session.json").read_text("utf-8")))
     print(
         f"\nThe build sheet: {_short(journal.with_suffix('.pdf'))}; as a spreadsheet: session.xlsx beside it"
     )
-    if conversation is not None:
-        print(f"Answers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
+    if conversation is None:
+        return 0  # a live journal doesn't say which recording it was, so there is nothing to count by
+    print(f"Answers as WAV: {_short(out / 'answers')}; the session to listen to: {_short(conversation)}")
+    with (demo.recordings / "manifest.csv").open(encoding="utf-8", newline="") as file:
+        counts = tally(list(csv.DictReader(file)), json.loads((out / "session.json").read_text("utf-8")))
     print("\n".join(counts.lines()))
-    if options.play and conversation is not None:
+    if options.play:
         play(conversation)
     return 1 if counts.wrong else 0
 

@@ -33,16 +33,27 @@ class SmallBench:
     """A bench that takes keys, without ears, mouth or clock; its queue is worked off by a thread."""
 
     def __init__(self, plan=PLAN):
+        self.events = queue.SimpleQueue()
+        self.changed = lambda: None
+        self.begin(plan)
+        self._thread = threading.Thread(target=self._work, daemon=True)
+        self._thread.start()
+
+    def begin(self, plan=PLAN):
+        """Begin a new session, with nothing in it and nothing keyed."""
+        self._view = None
         self.bench = Bench(plan, Journal.in_memory())
         self.answer = self.bench.open().reply.text
-        self.events = queue.SimpleQueue()
         self.entries = {}
         self.keyed = []
         self.state = {"ears": Ears.LISTENING, "level_db": -40, "floor_db": -58, "device": "cup"}
-        self.changed = lambda: None
-        self._view = None
-        self._thread = threading.Thread(target=self._work, daemon=True)
-        self._thread.start()
+        self.changed()
+
+    def key(self, entry):
+        """Key an entry elsewhere than on the page, and wait until it has been carried out."""
+        done = threading.Event()
+        self.press([*entry, ENTER], "elsewhere", done.set)
+        assert done.wait(60)
 
     def latest(self):
         state = LiveState(**{"answer": self.answer} | self.state)

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.live import Ears
 from handsfree.planfile import parse_plan
 from tests.page.browser import chromium, missing
 from tests.page.conftest import served_bench
@@ -44,7 +43,7 @@ plus = "1.5 thou"
 
 
 @pytest.fixture(scope="module")
-def served(tmp_path_factory):
+def running(tmp_path_factory):
     with (
         served_bench(PLAN) as (server, bench),
         chromium(tmp_path_factory.mktemp("chromium")) as browser,
@@ -54,16 +53,18 @@ def served(tmp_path_factory):
 
 
 @pytest.fixture
-def at_work(served):
-    """The bench on a wide screen with the pad open and one top in hand, wherever the test before left it."""
-    browser, _, server = served
+def at_work(running):
+    """A new session in the same browser, its keys open: no test leans on the one before it."""
+    browser, bench, server = running
+    bench.begin(PLAN)
     browser.resize(1024, 768)
+    browser.prefer(prefers_color_scheme="dark")
     browser.driver.get(f"http://127.0.0.1:{server.port}/bench")
-    browser.until(lambda: browser.text("clock") != "")
-    browser.js("document.getElementById('pad').hidden && document.getElementById('show-pad').click()")
-    browser.touch('#grid button[data-row="0"][data-column="0"]')
-    browser.until(lambda: browser.text("place") == "1 top")
-    return served
+    browser.until(lambda: browser.text("place") == "1 top" and not browser.shown("question"))
+    if not browser.shown("pad"):
+        browser.touch("#show-pad")
+    browser.log()  # what came before is no longer asked about
+    return browser, bench, server
 
 
 def test_an_entry_by_thumb_is_shown_while_it_grows_and_judged(at_work):
@@ -93,18 +94,19 @@ def test_touching_the_grid_takes_that_position_in_hand(at_work):
 
 def test_taking_back_asks_first(at_work):
     browser, bench, _ = at_work
-    standing = bench.logged.count("19 thou")  # of the tests before
+    browser.touch('#grid button[data-row="1"][data-column="2"]')
+    browser.until(lambda: browser.text("place") == "3 second")
     browser.keys("19E")
     browser.until(lambda: bench.logged[-1:] == ["19 thou"])
     browser.until(lambda: browser.text("reading") == "19")
     before = len(bench.keyed)
     browser.touch("#undo")
-    assert browser.text("confirm-text") == "Take back 1 top, 19?"
+    assert browser.text("confirm-text") == "Take back 3 second, 19?"
     browser.touch("#confirm-no")
     assert len(bench.keyed) == before
     browser.touch("#undo")
     browser.touch("#confirm-yes")
-    browser.until(lambda: bench.logged.count("19 thou") == standing)
+    browser.until(lambda: "19 thou" not in bench.logged)
 
 
 def test_a_keyboard_alone_will_do(at_work):
@@ -198,12 +200,13 @@ def test_the_end_of_a_session_is_shown(at_work):
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
 @pytest.mark.parametrize("pad", [False, True])
-def test_all_is_on_one_screen_and_the_amount_is_large(at_work, width, height, pad):
+@pytest.mark.parametrize("entry", ["16.75", "18"])  # an amount with its word, and a word alone
+def test_all_is_on_one_screen_and_the_amount_is_large(at_work, width, height, pad, entry):
     browser, bench, _ = at_work
-    bench.change(ears=Ears.LISTENING)
+    bench.key(entry)
+    browser.until(lambda: browser.text("reading") == entry)
     browser.resize(width, height)
-    shown = not browser.js("return document.getElementById('pad').hidden")
-    if shown is not pad:
+    if browser.shown("pad") is not pad:
         browser.js("document.getElementById('show-pad').click()")
     measures = browser.js(
         """
@@ -248,9 +251,6 @@ def test_rules_of_axe_core_find_nothing(at_work, scheme, state):
     browser.prefer(prefers_color_scheme=scheme)
     if state in {"enter", "trust"}:
         browser.driver.get(f"http://127.0.0.1:{server.port}/{state}")
-    elif "/bench" not in browser.driver.current_url:
-        browser.driver.get(f"http://127.0.0.1:{server.port}/bench")
-        browser.until(lambda: browser.text("clock"))
     bench.change(
         notice=("Sharp edges. Deburr.",) if state == "notice" else (),
         trouble=("Microphone lost.",),
@@ -267,11 +267,6 @@ def test_rules_of_axe_core_find_nothing(at_work, scheme, state):
         "const done = arguments[0]; axe.run(document).then((r) => done(r.violations.map((v) =>"
         " `${v.id}: ${v.help} ${v.nodes.map((n) => n.target + ' ' + n.failureSummary).join('; ')}`)))"
     )
-    if state == "question":
-        browser.js("for (const k of ['-','Enter']) dispatchEvent(new KeyboardEvent('keydown', {key: k}))")
-    elif state == "dialog":
-        browser.js("document.getElementById('confirm').close()")
-    bench.change(notice=(), trouble=(), begun="")
     assert found == []
 
 
