@@ -10,8 +10,8 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TYPE_CHECKING
 
-from handsfree.adapt import People, Spoke, Whose
 from handsfree.dialogue import (
     Answer,
     asks_first,
@@ -61,12 +61,14 @@ from handsfree.understand import (
     weighed,
 )
 
+if TYPE_CHECKING:
+    from handsfree.adapt import People, Spoke
+
 HINT_PAUSE_S = 15.0
 """No two hints come closer together: who gets one and talks on doesn't talk to the bench."""
 
 STRANGER_PAUSE_S = 30.0
 """So long after a question about another voice's words what it says is ignored, once that is closed."""
-
 
 _YES_NO = (Control(Word.AFFIRM), Control(Word.NEGATIVE))
 
@@ -274,7 +276,7 @@ class Bench:
     def _by_whom(self, hearing: Hearing, decision: Decision) -> Decision:
         """Return the decision for this speaker: another voice is asked about once, and gets no hints."""
         spoke = self._spoke
-        if spoke is None or spoke.whose is not Whose.OTHER or self._answers(hearing, decision):
+        if spoke is None or not spoke.by_another or self._answers(hearing, decision):
             return decision
         lately = not self._strangers_question() and (0 <= hearing.end_s - self._stranger_s < STRANGER_PAUSE_S)
         if decision.near is not None or lately:
@@ -296,7 +298,7 @@ class Bench:
     def _note_stranger(self, hearing: Hearing) -> None:
         """Remember whose words the question is about."""
         asked = self.session.asked
-        if self._spoke is not None and self._spoke.whose is Whose.OTHER and asked is not None:
+        if self._spoke is not None and self._spoke.by_another and asked is not None:
             self._stranger, self._stranger_s = (asked.id, self._spoke), hearing.end_s
 
     def _admit_affirmed(self, commands: Sequence[Command]) -> None:

@@ -161,6 +161,8 @@ class Live:
         self.loop.greet(greeting, self._cautions() if greeting.reply.pieces else ())
         # the model takes a second or two to load and warm up, while the greeting is spoken
         warm_up(self._ears.ear(self.bench.session.check).recogniser)
+        if options.people is not None:
+            options.people.warm_up()
 
     def press(self, key: str, source: str = "display") -> None:
         """Take a key from a display."""

@@ -4,9 +4,9 @@ Everything learned is judged on held-out recordings (cross-validation): the reco
 and each part is recognised with the adaptation learned from the others. Forms and pace are kept only if that
 costs less than no adaptation; a question costs one, a wrong value a hundred.
 
-What was said in a session can be learned from where a reading that stood tells the words.
+What was said in a session can be learned from where a reading that stood tells the words. Pure.
 
-The decision thresholds for one person, from the confidence of their recordings. Pure.
+The decision thresholds for one person come from the confidence of their recordings.
 
 A wrong value costs as much as a hundred questions. So one wrong result among a person's recordings is enough
 to ask more often. Asking less often needs proof that the additionally accepted results are wrong less than

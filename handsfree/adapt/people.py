@@ -66,6 +66,11 @@ class Spoke:
     who: str | None = None
     alike: float | None = None
 
+    @property
+    def by_another(self) -> bool:
+        """Whether it is clearly not the person known."""
+        return self.whose is Whose.OTHER
+
     def facts(self) -> dict[str, object]:
         """Return what the journal keeps, JSON-ready; nothing while nobody is known."""
         if self.who is None or self.alike is None:
@@ -97,6 +102,14 @@ class People:
     path: Path | None = None
     _admitted: list[Floats] = field(default_factory=list)  # of guests, by a question that was affirmed
     _waiting: Floats | None = None  # taken, and not yet left uncorrected
+
+    def warm_up(self) -> None:
+        """Load the network, so that no answer waits for it, and a fault is told before the work begins.
+
+        Raises:
+            ModelError: it can't be loaded.
+        """
+        self.network.voice(np.zeros(SAMPLERATE_HZ, np.int16))
 
     def spoke(self, samples: Samples) -> Spoke | None:
         """Return whose voice it is: (n,) int16 at 16 kHz; None when the sound is too short to tell."""

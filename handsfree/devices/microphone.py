@@ -3,14 +3,12 @@
 A child process (`microphone_child.py`) owns the device. If the device stalls or is unplugged, the process is
 replaced by one that reads the list of devices again, until there is sound.
 
-Resamples from any device's rate to 16 kHz with very little delay.
-
-A general resampler needs look-ahead for its accuracy: soxr's medium quality delays by 23 ms at 48 kHz
-(measured), which a person waits for at every answer. This one is a plain polyphase filter: it delays by half
-its length, 1.7 ms at 48 kHz, for 70 dB of rejection.
+Sound is resampled to 16 kHz with very little delay. A general resampler needs look-ahead for its accuracy:
+soxr's medium quality delays by 23 ms at 48 kHz (measured), which a person waits for at every answer. Here it
+is a plain polyphase filter: it delays by half its length, 1.7 ms at 48 kHz, for 70 dB of rejection.
 Source: windowed-sinc design with Kaiser's window, as in any textbook on signal processing (from memory).
 
-Fitness of a microphone in its place, measured from a silence and a phrase.
+How fit a microphone is in its place is measured from a silence and a phrase.
 """
 
 from __future__ import annotations

@@ -13,7 +13,8 @@ from handsfree.adapt import ENOUGH, ME, People, Whose, forget_voices, load_voice
 from handsfree.adapt.people import KEPT, alike, limit_of
 from handsfree.bench import STRANGER_PAUSE_S, Bench
 from handsfree.dialogue import can_be_meant
-from handsfree.hear import SAMPLERATE_HZ, VOICE_SIZE, Hearing, Utterance
+from handsfree.errors import ModelError
+from handsfree.hear import SAMPLERATE_HZ, VOICE_SIZE, Hearing, Utterance, VoiceModel
 from handsfree.journal import Journal, Kind, verify
 from handsfree.understand import Decision, Evidence, Near, Outcome, decide
 from tests.dialogue.talk import listening_for, plan_of_three_checks
@@ -241,3 +242,12 @@ def test_less_is_told_by_short_and_noisy_speech():
     clear, noisy = limit_of(speech(2, 1)), limit_of(speech(2, 700))
     assert limit_of(speech(1, 1)) < clear
     assert limit_of(speech(1, 700)) < noisy < clear
+
+
+def test_a_network_that_cannot_be_loaded_is_told_of_before_the_work_begins(tmp_path):
+    """In mid-session its fault would end the session."""
+    broken = tmp_path / "voices.onnx"
+    broken.write_bytes(b"no network")
+    with pytest.raises(ModelError, match="can't be loaded"):
+        People("Robin", VoiceModel(broken)).warm_up()
+    People("Robin", VoiceModel()).warm_up()
