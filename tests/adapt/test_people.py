@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from handsfree import cli
-from handsfree.adapt import ENOUGH, ME, People, Whose, forget_voices, load_voices, voices_path
-from handsfree.adapt.people import KEPT, alike, limit_of
+from handsfree.adapt import ENOUGH, ME, People, forget_voices, load_voices, voices_path
+from handsfree.adapt.people import KEPT, Whose, alike, limit_of
 from handsfree.bench import STRANGER_PAUSE_S, Bench
 from handsfree.dialogue import can_be_meant
 from handsfree.errors import ModelError
